@@ -1,0 +1,1 @@
+"""Published tables kept as package data, and the scripts that made them."""

@@ -1,0 +1,92 @@
+"""What can go wrong, and how it is said.
+
+Every refusal names where it arose (file, line, column, field), what was found and what is
+allowed, so that a person in a hurry can mend the file without reading code. The command line
+prints ``str(error)`` and ends with exit code 2; nothing here is ever shown as a traceback.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+class WbplanError(ValueError):
+    """Base of every refusal that a user can mend."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where in the user's files something stands; line and column count from 1, 0 is unknown."""
+
+    file: str = ""
+    line: int = 0
+    column: int = 0
+    field: str = ""
+
+    def __str__(self) -> str:
+        where = self.file
+        if self.line:
+            where += f":{self.line}"
+            if self.column:
+                where += f":{self.column}"
+        return ": ".join(part for part in (where, self.field) if part)
+
+
+class InputError(WbplanError):
+    """A file or an argument that cannot be used as it stands.
+
+    Parameters
+    ----------
+    found
+        What stands there, in words ("'warm'", "-3", "a list").
+    allowed
+        What may stand there, in words ("a number above 0").
+    place
+        Where it stands.
+    """
+
+    def __init__(self, found: str, allowed: str, place: Place | None = None) -> None:
+        self.found = found
+        self.allowed = allowed
+        self.place = place or Place()
+        text = f"found {found}; allowed: {allowed}"
+        super().__init__(f"{self.place}: {text}" if str(self.place) else text)
+
+    def at(self, place: Place) -> InputError:
+        """Give the same refusal with a (better) place."""
+        return type(self)(self.found, self.allowed, place)
+
+
+class SpectrumError(InputError):
+    """Spectral data that is not a spectrum: unsorted, negative, too short a range."""
+
+
+class UnknownNameError(InputError):
+    """A name that the catalogue does not carry."""
+
+
+class OutputError(WbplanError):
+    """An output that may not or cannot be written."""
+
+
+def describe_choices(name: str, known: Iterable[str], most: int = 8) -> str:
+    """Say in words which names are allowed, the nearest known ones first.
+
+    Case and the separators ``-``, ``_`` and space do not count when nearness is judged. With no
+    near miss, up to ``most`` names are listed, then the number of the rest.
+    """
+    names = list(known)
+    folded = {fold_name(each): each for each in names}
+    near = [folded[hit] for hit in get_close_matches(fold_name(name), list(folded), 3, 0.6)]
+    if near:
+        return "did you mean " + " or ".join(f"'{each}'" for each in near) + "?"
+    listed = ", ".join(names[:most])
+    rest = len(names) - most
+    return f"one of {listed}" + (f" and {rest} more" if rest > 0 else "")
+
+
+def fold_name(name: str) -> str:
+    """Reduce a name to what counts when names are compared: case and separators do not."""
+    return "".join(ch for ch in name.casefold() if ch not in "-_ ")

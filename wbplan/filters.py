@@ -1,0 +1,135 @@
+"""Filters: what stands in front of a light, and the light it costs.
+
+Idea
+----
+A filter is a transmittance on the shared grid, and a pack is their product. An ideal mired filter
+follows from Wien's approximation of the black body: exp(-(c2 / lambda) s 1e-6) turns a black body
+of m mired into one of m + s mired whatever m is, so one curve stands for the correction on
+any warm light. It passes all it can (1 at its clearest wavelength); a real filter of the same
+nominal value has its own base density and shape, so ideal filters are marked as models.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wbplan.illuminants import SECOND_RADIATION_CONSTANT_NM_K
+from wbplan.notes import Note
+from wbplan.spectrum import WAVELENGTHS_NM, Spectrum, freeze
+from wbplan.tables import Array, load_table
+
+_GREEN_BAND_NM = (490.0, 585.0)  # between a camera's blue and red, where plus green lets through
+_BAND_EDGE_NM = 8.0
+
+
+@dataclass(frozen=True, eq=False)
+class Filter:
+    """A transmittance (401,) from 0 to 1, with a name, and whether it is a model."""
+
+    name: str
+    transmittance: Array
+    is_model: bool = False
+    notes: tuple[Note, ...] = ()
+
+    def __post_init__(self) -> None:
+        values = freeze(self.transmittance, (WAVELENGTHS_NM.size,))
+        object.__setattr__(self, "transmittance", values)
+        if (values < 0).any() or (values > 1).any():
+            raise ValueError(f"filter {self.name!r}: transmittance lies from 0 to 1")
+
+
+CLEAR = Filter("none", np.ones(WAVELENGTHS_NM.size))
+
+
+def name_cast(mired: float, green_cc: float) -> str:
+    """Say a shift in words: '40 mired warm, 5 CC green'; 'none' for no shift at all."""
+    parts = []
+    if round(abs(mired), 1) > 0:
+        parts.append(f"{abs(mired):.3g} mired {'warm' if mired > 0 else 'cool'}")
+    if round(abs(green_cc), 1) > 0:
+        parts.append(f"{abs(green_cc):.2g} CC {'green' if green_cc > 0 else 'magenta'}")
+    return ", ".join(parts) or "none"
+
+
+def make_ideal_filter(mired: float = 0.0, green_cc: float = 0.0) -> Filter:
+    """Make the ideal filter of a nominal mired shift and CC.
+
+    Parameters
+    ----------
+    mired
+        Shift [mired], + warms.
+    green_cc
+        [CC], + is plus green (holds back both sides of the green band), - is minus green, that
+        is magenta (holds back the band). 1 CC is 0.01 of density at the peak.
+
+    Returns
+    -------
+    Filter
+        Marked as a model. The green band runs from 490 to 585 nm with soft edges of 8 nm, about
+        where a camera's green lies between its blue and red.
+    """
+    slope = SECOND_RADIATION_CONSTANT_NM_K * 1e-6 * mired / WAVELENGTHS_NM
+    warming = np.exp(-(slope - slope.min()))
+    low, high = _GREEN_BAND_NM
+    band = 0.5 * (
+        np.tanh((WAVELENGTHS_NM - low) / _BAND_EDGE_NM)
+        - np.tanh((WAVELENGTHS_NM - high) / _BAND_EDGE_NM)
+    )
+    band = np.clip(band, 0.0, 1.0)
+    held_back = (1.0 - band) if green_cc > 0 else band
+    transmittance = warming * 10.0 ** (-0.01 * abs(green_cc) * held_back)
+    return Filter(f"ideal {name_cast(mired, green_cc)}", transmittance, is_model=True)
+
+
+def make_neutral_density(stops: float) -> Filter:
+    """Make a spectrally flat filter that costs ``stops`` (0.30103 of density each)."""
+    flat = np.full(WAVELENGTHS_NM.size, 2.0**-stops)
+    return Filter(f"ND {stops:g} stops", flat, is_model=True)
+
+
+def make_measured_filter(measured: Spectrum) -> Filter:
+    """Make a filter from a measured transmittance, a ratio from 0 to 1.
+
+    Raises
+    ------
+    ValueError
+        If it passes more than all.
+    """
+    return Filter(measured.name, measured.values, measured.is_model, measured.notes)
+
+
+def stack_filters(filters: tuple[Filter, ...]) -> Filter:
+    """Put filters one behind the other: transmittances multiply, reflections between them don't
+    count.
+    """
+    if not filters:
+        return CLEAR
+    product = np.prod([each.transmittance for each in filters], axis=0)
+    return Filter(
+        " + ".join(each.name for each in filters),
+        product,
+        any(each.is_model for each in filters),
+        tuple(note for each in filters for note in each.notes),
+    )
+
+
+def find_loss_stops(transmittance: ArrayLike, light: ArrayLike) -> Array:
+    """Find what a filter costs under a light.
+
+    Parameters
+    ----------
+    transmittance, light
+        (..., 401) each; the light in any unit per nm.
+
+    Returns
+    -------
+    ndarray
+        (...,) [stops] of illuminance, log2 of the luminous power before over after.
+    """
+    power = np.asarray(light, dtype=np.float64)
+    sight = load_table("photopic")
+    after = (power * np.asarray(transmittance)) @ sight
+    return np.asarray(np.log2((power @ sight) / after))

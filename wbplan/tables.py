@@ -1,0 +1,68 @@
+"""Published constants on the shared grid: observer, daylight components, reflectances, sources.
+
+The arrays are package data made from colour-science by `wbplan.data.make_spectra`; each is read once
+and is read-only, so it is a constant like pi that happens to have 401 digits a row. Nothing
+here is computed.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class SourceRecord:
+    """What the dataset says of one tabulated source: its row, name, citation, range, interval."""
+
+    row: int
+    name: str
+    dataset: str
+    first_nm: float
+    last_nm: float
+    interval_nm: float
+
+
+@cache
+def load_table(name: str) -> Array:
+    """Return one published table, read-only.
+
+    Parameters
+    ----------
+    name
+        ``observer`` (401, 3) CIE 1931 colour-matching functions (CIE 15:2018, table 1 at 1 nm);
+        ``photopic`` (401,) V(lambda) (CIE 1924); ``daylight`` (401, 3) components S0, S1, S2
+        (CIE 15:2018, table 6); ``samples`` (99, 401) reflectances of the CIE 224:2017 colour
+        samples; ``chart`` (24, 401) reflectances of the ISO 17321-1 test chart; ``sources``
+        (n, 401) relative spectral power, each row with maximum 1.
+    """
+    with (files("wbplan.data") / "spectra.npz").open("rb") as stream, np.load(stream) as archive:
+        array = np.asarray(archive[name], dtype=np.float64)
+    array.flags.writeable = False
+    return array
+
+
+@cache
+def _load_about() -> dict[str, Any]:
+    text = (files("wbplan.data") / "sources.json").read_text(encoding="ascii")
+    about: dict[str, Any] = json.loads(text)
+    return about
+
+
+@cache
+def list_source_records() -> tuple[SourceRecord, ...]:
+    """List the tabulated sources in the order of the ``sources`` table."""
+    return tuple(SourceRecord(row, **each) for row, each in enumerate(_load_about()["sources"]))
+
+
+def list_chart_patches() -> tuple[str, ...]:
+    """List the names of the rows of the ``chart`` table."""
+    return tuple(_load_about()["chart"])

@@ -1,0 +1,349 @@
+"""Settings and casts: Kelvin and tint as a camera's menu means them.
+
+Idea
+----
+Let n be log2 of the camera's raw response to a neutral surface, and r(K) the same for the reference
+light of K. The Kelvin of a neutral is where red against blue agree, r_R - r_B = n_R - n_B; what is
+left over in green is the tint. So every neutral has coordinates (mired, CC) in this camera's own
+terms. A setting is such a pair too, and the cast of a neutral under a setting is the
+difference of the two: mired, + is warm, and CC, + is green.
+
+r(K) is kept as a piecewise cubic in mired, exact in value and slope at nodes at most 10 mired apart
+and at every joint of the locus; between nodes it is within 1e-6 stop of the integral.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wbplan.camera import (
+    STOPS_PER_CC,
+    CameraProfile,
+    Menu,
+    find_log2_response,
+    draw_ensemble,
+    fit_colour_matrix,
+    respond,
+)
+from wbplan.colorimetry import find_tristimulus
+from wbplan.illuminants import LOCUS_JOINTS_MIRED, radiate_locus_piece
+from wbplan.tables import Array, load_table
+
+NODE_STEP_MIRED = 10.0
+MIRED_PER_CC = 2.0  # how many mired weigh as much as one CC; see `find_distance`
+_SLOPE_STEP_MIRED = 1e-3
+_REFINEMENTS = 12
+
+
+@dataclass(frozen=True, eq=False)
+class LocusResponse:
+    """log2 response of k cameras along the reference locus.
+
+    ``edges`` (n + 1,) [mired] bound n intervals; ``coefficients`` (4, n, k, 3) are those of the
+    cubic in mired from each interval's lower edge [stops]. ``red_blue_per_cc`` (n + 1,) is how
+    many stops red gains on blue for each CC of tint, all zero where tint moves green alone.
+    """
+
+    edges: Array
+    coefficients: Array
+    red_blue_per_cc: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Coordinates:
+    """Where neutrals, or settings, lie in the cameras' own terms.
+
+    ``mired`` and ``tint_cc`` are (..., k). ``beyond`` marks a neutral redder or bluer than any
+    light of the reference locus (1000 to 25 000 K): its mired is then the locus's end and
+    ``shortfall_stops`` says how far red against blue still is from it (+ = redder).
+    """
+
+    mired: Array
+    tint_cc: Array
+    beyond: np.ndarray
+    shortfall_stops: Array
+
+
+def _list_nodes() -> tuple[tuple[int, Array], ...]:
+    """List each smooth piece of the locus with its nodes [mired], both ends included."""
+    return tuple(
+        (piece, np.linspace(low, high, int(np.ceil((high - low) / NODE_STEP_MIRED)) + 1))
+        for piece, (low, high) in enumerate(pairwise(LOCUS_JOINTS_MIRED))
+    )
+
+
+def find_locus_response(sensitivities: ArrayLike, tint_shift: Array | None = None) -> LocusResponse:
+    """Tabulate what cameras read along the reference locus.
+
+    Parameters
+    ----------
+    sensitivities
+        (k, 401, 3).
+    tint_shift
+        Red-against-blue shift of the tint control at the nodes [stops per CC], from
+        `find_duv_shift`; none for a tint that moves green alone.
+    """
+    curves = np.asarray(sensitivities, dtype=np.float64)
+    nodes = _list_nodes()
+    step = _SLOPE_STEP_MIRED
+    lights = np.concatenate([radiate_locus_piece(x, piece) for piece, x in nodes])
+    change = np.concatenate(
+        [
+            (radiate_locus_piece(x + step, piece) - radiate_locus_piece(x - step, piece))
+            / (2 * step)
+            for piece, x in nodes
+        ]
+    )
+    raw = respond(lights, curves)
+    level = find_log2_response(raw)
+    slope = respond(change, curves) / np.exp2(level) / np.log(2.0)
+    # Every pair of neighbours is an interval, but for those that straddle two pieces.
+    mired = np.concatenate([x for _, x in nodes])
+    lower = np.flatnonzero(np.diff(mired) > 0)
+    width = np.diff(mired)[lower, None, None]
+    start, end = slope[lower], slope[lower + 1]
+    rise = (level[lower + 1] - level[lower]) / width
+    coefficients = np.stack(
+        [
+            level[lower],
+            start,
+            (3 * rise - 2 * start - end) / width,
+            (start + end - 2 * rise) / width**2,
+        ]
+    )
+    edges = np.append(mired[lower], mired[-1])
+    shift = np.zeros(edges.size) if tint_shift is None else tint_shift
+    return LocusResponse(edges, coefficients, shift)
+
+
+def find_duv_shift(sensitivities: ArrayLike) -> Array:
+    """Find how red moves against blue when tint moves along Duv.
+
+    Parameters
+    ----------
+    sensitivities
+        (401, 3) of the profile whose matrices the camera would use.
+
+    Returns
+    -------
+    ndarray
+        (n + 1,) [stops of red against blue per CC], at the edges of the locus table. At each
+        the chromaticity is moved across the black-body direction in the 1960 u, v diagram, and
+        the fitted matrix of that light turned round says what the camera would read.
+    """
+    curves = np.asarray(sensitivities, dtype=np.float64)
+    observer, samples = load_table("observer"), load_table("samples")
+    result: list[float] = []
+    pieces = _list_nodes()
+    for piece, nodes in pieces:
+        for mired in nodes if piece == len(pieces) - 1 else nodes[:-1]:
+            pair = radiate_locus_piece(np.array([mired - 1.0, mired, mired + 1.0]), piece)
+            xyz = find_tristimulus(pair)
+            scale = xyz @ np.array([1.0, 15.0, 3.0])
+            u, v = 4 * xyz[:, 0] / scale, 6 * xyz[:, 1] / scale
+            along = np.array([u[2] - u[0], v[2] - v[0]])
+            across = np.array([-along[1], along[0]]) / np.hypot(*along)
+            across *= np.sign(across[1]) * 1e-4
+            moved_u, moved_v = u[1] + across[0], v[1] + across[1]
+            y = xyz[1, 1]
+            moved = (
+                np.array(
+                    [1.5 * moved_u / moved_v, 1.0, (4 - moved_u - 10 * moved_v) / (2 * moved_v)]
+                )
+                * y
+            )
+            inverse = np.linalg.inv(fit_colour_matrix(curves, pair[1], samples, observer))
+            stops = np.log2(inverse @ moved / (inverse @ xyz[1]))
+            green = stops[1] - (stops[0] + stops[2]) / 2
+            result.append(float((stops[0] - stops[2]) / green * STOPS_PER_CC))
+    return np.array(result)
+
+
+def _split(stops: Array) -> tuple[Array, Array]:
+    """Split (..., 3) log2 RGB into red against blue, and green against both, in stops."""
+    red, green, blue = stops[..., 0], stops[..., 1], stops[..., 2]
+    return red - blue, green - (red + blue) / 2
+
+
+def _interval(locus: LocusResponse, mired: Array) -> tuple[np.ndarray, Array]:
+    number = np.clip(np.searchsorted(locus.edges, mired, side="right") - 1, 0, locus.edges.size - 2)
+    return number, mired - locus.edges[number]
+
+
+def find_locus_log2(locus: LocusResponse, mired: ArrayLike) -> Array:
+    """Read log2 responses off the locus table, (..., k, 3) [stops] at mired (..., k)."""
+    place = np.asarray(mired, dtype=np.float64)
+    number, t = _interval(locus, place)
+    camera = np.arange(locus.coefficients.shape[2])
+    c = locus.coefficients[:, number, camera]
+    s = t[..., None]
+    return np.asarray(c[0] + s * (c[1] + s * (c[2] + s * c[3])))
+
+
+def _shift_per_cc(locus: LocusResponse, mired: Array) -> Array:
+    number, t = _interval(locus, mired)
+    span = locus.edges[number + 1] - locus.edges[number]
+    low, high = locus.red_blue_per_cc[number], locus.red_blue_per_cc[number + 1]
+    return np.asarray(low + (high - low) * t / span)
+
+
+def find_setting_log2(locus: LocusResponse, mired: ArrayLike, tint_cc: ArrayLike) -> Array:
+    """Find the neutral that a setting balances, (..., k, 3) log2 [stops].
+
+    The inverse of `solve_coordinates`: green lies ``tint_cc`` above the locus, and red
+    against blue moves with it where the camera's tint works along Duv.
+    """
+    place = np.asarray(mired, dtype=np.float64)
+    tint = np.asarray(tint_cc, dtype=np.float64)
+    base = find_locus_log2(locus, place)
+    apart = _shift_per_cc(locus, place) * tint / 2
+    moved = base + np.stack([apart, tint * STOPS_PER_CC, -apart], axis=-1)
+    return np.asarray(moved)
+
+
+def solve_coordinates(locus: LocusResponse, log2_neutral: ArrayLike) -> Coordinates:
+    """Solve the Kelvin and tint at which neutrals are balanced.
+
+    Parameters
+    ----------
+    locus
+        Of k cameras; red against blue rises with mired (see `check_monotonic`).
+    log2_neutral
+        (..., k, 3) log2 raw responses to a neutral [stops]; the overall level does not count.
+
+    Returns
+    -------
+    Coordinates
+        Exact on the locus table, to about 1e-9 mired: bisection on its edges, then bracketed
+        secant steps inside one interval.
+    """
+    neutral = np.asarray(log2_neutral, dtype=np.float64)
+    wanted, green = _split(neutral)
+
+    def miss(mired: Array) -> Array:
+        here, level = _split(find_locus_log2(locus, mired))
+        return here + _shift_per_cc(locus, mired) * (green - level) / STOPS_PER_CC - wanted
+
+    shape = wanted.shape
+    low = np.zeros(shape, dtype=np.intp)
+    high = np.full(shape, locus.edges.size - 1, dtype=np.intp)
+    for _ in range(int(np.ceil(np.log2(locus.edges.size)))):
+        middle = (low + high) // 2
+        under = miss(locus.edges[middle]) <= 0
+        low = np.where(under, middle, low)
+        high = np.where(under, high, np.maximum(middle, low + 1))
+    left, right = locus.edges[low], locus.edges[np.minimum(low + 1, locus.edges.size - 1)]
+    f_left, f_right = miss(left), miss(right)
+    bluer, redder = f_left > 0, f_right < 0
+    for _ in range(_REFINEMENTS):
+        gap = f_right - f_left
+        at = np.where(gap > 0, left - f_left * (right - left) / np.where(gap > 0, gap, 1), left)
+        at = np.clip(at, left, right)
+        f = miss(at)
+        under = f <= 0
+        # The Illinois rule: halve the end that stays, so that both ends close in.
+        f_right = np.where(under, np.where(f_left == f, f_right, f_right / 2), f)
+        f_left = np.where(under, f, np.where(f_right == f, f_left / 2, f_left))
+        left, right = np.where(under, at, left), np.where(under, right, at)
+    mired = np.where(bluer, locus.edges[0], np.where(redder, locus.edges[-1], at))
+    beyond = bluer | redder
+    _, level = _split(find_locus_log2(locus, mired))
+    shortfall = np.where(beyond, -miss(mired), 0.0)
+    return Coordinates(mired, (green - level) / STOPS_PER_CC, beyond, shortfall)
+
+
+def find_gains(log2_setting: ArrayLike) -> Array:
+    """Turn the neutral that a setting balances into channel gains, (..., 3), green = 1."""
+    stops = np.asarray(log2_setting, dtype=np.float64)
+    return np.asarray(np.exp2(stops[..., 1:2] - stops))
+
+
+def check_monotonic(locus: LocusResponse) -> bool:
+    """Tell whether every mired has its own red-to-blue ratio for all cameras of a table."""
+    rising, _ = _split(find_locus_log2(locus, locus.edges[:, None]))
+    return bool((np.diff(rising, axis=0) > 0).all())
+
+
+def find_distance(mired: ArrayLike, cc: ArrayLike) -> Array:
+    """Weigh a cast, in mired, so that mired and CC can be compared.
+
+    sqrt(mired^2 + (2 cc)^2): along the daylight and black-body locus one mired moves 1960 u, v by
+    0.00034 to 0.00037, and one CC of green by about twice that, so equal steps of this
+    distance are about equally visible to the eye.
+    """
+    return np.asarray(np.hypot(np.asarray(mired), MIRED_PER_CC * np.asarray(cc)))
+
+
+@dataclass(frozen=True, eq=False)
+class CameraView:
+    """A camera with what every solve needs of it, worked out once.
+
+    ``locus`` is that of the profile's own curves (k = 1). ``members`` (k, 401, 3) are the plausible
+    cameras, ``member_locus`` theirs; k is 0 and the locus None for a profile taken as exact.
+    """
+
+    profile: CameraProfile
+    locus: LocusResponse
+    members: Array
+    member_locus: LocusResponse | None
+
+
+def find_own_locus(profile: CameraProfile) -> LocusResponse:
+    """Tabulate the locus for a profile's own curves, (k = 1), with its tint's direction."""
+    shift = find_duv_shift(profile.sensitivities) if profile.menu.tint_axis == "duv" else None
+    return find_locus_response(profile.sensitivities[None], shift)
+
+
+def view_camera(profile: CameraProfile) -> CameraView:
+    """Work out what solves need of a camera: its locus, its plausible neighbours and theirs.
+
+    The direction of the tint control belongs to the profile's matrices, so members share it.
+    """
+    locus = find_own_locus(profile)
+    members = draw_ensemble(profile)
+    theirs = find_locus_response(members, locus.red_blue_per_cc) if members.size else None
+    return CameraView(profile, locus, members, theirs)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A Kelvin and a tint to dial in; ``preset`` names it where the camera has presets only."""
+
+    kelvin: float
+    tint_cc: float
+    preset: str = ""
+
+    @property
+    def mired(self) -> float:
+        """1e6 / K."""
+        return 1e6 / self.kelvin
+
+
+def round_setting(menu: Menu, mired: float, tint_cc: float) -> Setting:
+    """Find the setting on the menu that comes nearest, by exact enumeration.
+
+    Parameters
+    ----------
+    menu
+        What the camera allows.
+    mired, tint_cc
+        The wanted coordinates [mired, CC].
+
+    Returns
+    -------
+    Setting
+        The entry with the smallest `find_distance` to the wanted one. What it leaves is a cast,
+        which the caller shows; a wanted setting off the end of the menu gives the end.
+    """
+    scale = [("", kelvin, tint) for kelvin in menu.kelvin for tint in menu.tint_cc]
+    choices = [*scale, *menu.presets]
+    distances = find_distance(
+        np.array([1e6 / k - mired for _, k, _ in choices]),
+        np.array([t - tint_cc for _, _, t in choices]),
+    )
+    name, kelvin, tint = choices[int(np.argmin(distances))]
+    return Setting(kelvin, tint, name)
