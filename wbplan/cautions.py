@@ -1,0 +1,76 @@
+"""What can hurt people in the work that a plan asks for.
+
+The usual cautions, chosen by what stands in the setup. They are reminders, not a safety procedure:
+local codes and licensed practice decide.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wbplan.setup import Setup
+
+DEFERENCE = (
+    "These are the usual reminders, not a safety procedure. Local electrical, fire and "
+    "working-at-height codes, the manufacturers' instructions and licensed crew decide."
+)
+
+
+@dataclass(frozen=True)
+class Caution:
+    """One danger and what is usually done about it."""
+
+    code: str
+    text: str
+
+
+_MAINS = Caution(
+    "mains",
+    "Mains power: have circuits, loads, residual-current protection and distribution checked by a "
+    "licensed electrician, and keep connections dry.",
+)
+_EYES = Caution(
+    "eyes",
+    "Do not look into a source or point a lens and finder at one, the sun least of all.",
+)
+_HOT = Caution(
+    "hot",
+    "Lamps, lenses and frames are hot: gloves, cool-down time, clear of cloth and sprinklers. Use "
+    "filters rated for the heat, hung clear of the lens, and watch them for scorching.",
+)
+_RIGGING = Caution(
+    "rigging",
+    "Lights, frames and filters overhead: rated hardware, a safety bond on each, nobody under "
+    "the work, ladders and lifts by people trained for them.",
+)
+_STROBE = Caution(
+    "strobe",
+    "Discharge, fluorescent and dimmed LED sources can strobe. Warn people who are sensitive to "
+    "it, and shoot a test at the planned shutter before relying on it.",
+)
+_UV = Caution(
+    "uv",
+    "Discharge and xenon lamps give off UV: never without their intact glass or safety switch, and "
+    "keep skin and eyes at a distance.",
+)
+
+_STROBING = ("FL", "HP", "LED", "fluorescent", "sodium", "mercury", "metal-halide", "led")
+_UV_LAMPS = ("HP", "mercury", "metal-halide", "xenon")
+
+
+def choose_cautions(setup: Setup) -> tuple[Caution, ...]:
+    """Choose the cautions for a setup, the general ones first.
+
+    A lamp whose kind is not known from its name (one measured on location) gets those for every
+    kind, since the plan cannot tell.
+    """
+    origins = [each.spectrum.name for each in setup.sources]
+    measured = any(
+        not each.spectrum.is_model and each.spectrum.name.endswith(".csv") for each in setup.sources
+    )
+    chosen = [_MAINS, _EYES, _HOT, _RIGGING]
+    if measured or any(name.startswith(_STROBING) for name in origins):
+        chosen.append(_STROBE)
+    if measured or any(name.startswith(_UV_LAMPS) for name in origins):
+        chosen.append(_UV)
+    return tuple(chosen)

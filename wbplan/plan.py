@@ -1,0 +1,509 @@
+"""One call from a described scene to everything decided about it.
+
+`plan_setup` takes a `Setup` and returns a `SetupPlan`: the setting, the casts that stay, the
+exposure, the LUT, each with its interval and what has to be said about it. Values only: nothing is
+read or written here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from wbplan.balance import (
+    Interval,
+    SceneResponse,
+    make_interval,
+    respond_to_scene,
+    solve_balance,
+)
+from wbplan.cautions import Caution, choose_cautions
+from wbplan.colorimetry import find_cct_duv, find_xy
+from wbplan.correction import find_correction_matrix, find_surface_rgb
+from wbplan.exposure import solve_nd_stops, solve_t_stop
+from wbplan.filters import find_loss_stops, name_cast
+from wbplan.lut import BakedLut, LinearCorrection, choose_lut, scene_codes
+from wbplan.notes import Note, warn
+from wbplan.setup import Setup, Source, find_position_lux, find_source_power
+from wbplan.spectrum import find_effective_width_nm
+from wbplan.tables import Array, load_table
+from wbplan.whitebalance import (
+    CameraView,
+    Coordinates,
+    Setting,
+    find_gains,
+    find_locus_log2,
+    find_setting_log2,
+    round_setting,
+)
+
+MOST_GAIN_STOPS = 6.0  # between channels, against daylight: 64 times the noise of the weakest
+NARROW_NM = 30.0  # effective width below which greys may balance but no colour is left
+_DAYLIGHT_MIRED = 1e6 / 5500.0
+_NOTABLE_MIRED, _NOTABLE_CC = 5.0, 2.0
+
+
+@dataclass(frozen=True)
+class EyeView:
+    """What a meter with a standard eye shows: CCT [K] (NaN where it has no meaning), Duv, x, y."""
+
+    cct_kelvin: float
+    duv: float
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Cast:
+    """How far a neutral is from balanced, with its interval: mired (+ warm) and CC (+ green)."""
+
+    mired: Interval
+    green_cc: Interval
+
+    @property
+    def words(self) -> str:
+        """The cast as it is said: '12 mired warm, 2 CC green', or 'neutral'."""
+        said = name_cast(self.mired.value, self.green_cc.value)
+        return "neutral" if said == "none" else said
+
+
+@dataclass(frozen=True)
+class WantedSetting:
+    """The setting that a neutral wants from this camera, exact, with its interval."""
+
+    mired: Interval
+    tint_cc: Interval
+
+    @property
+    def kelvin(self) -> Interval:
+        """The same in kelvin; the interval's ends change places."""
+        return Interval(1e6 / self.mired.value, 1e6 / self.mired.high, 1e6 / self.mired.low)
+
+
+@dataclass(frozen=True, eq=False)
+class LightPlan:
+    """One source as the eye and as the camera see it, behind its filter."""
+
+    name: str
+    origin: str
+    is_model: bool
+    on: bool
+    filter_name: str
+    loss_stops: float
+    eye: EyeView
+    wanted: WantedSetting
+    trouble: str
+    power: Array
+    notes: tuple[Note, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class PositionPlan:
+    """One place in the frame: its light, the cast that will be seen there, and its exposure.
+
+    ``shares`` are each source's part of the lux, in the order of the lights. ``off_intent`` is
+    the cast less the wanted one. ``t_stop`` is for the planned ND; ``nd_for_stop`` [stops] is what
+    reaches the wanted T-stop (None where none is wanted). ``from_key_stops`` compares with
+    the key position.
+    """
+
+    name: str
+    intent_words: str
+    weight: float
+    lux: Interval
+    shares: tuple[float, ...]
+    eye: EyeView
+    wanted: WantedSetting
+    cast: Cast
+    off_intent: Cast
+    t_stop: Interval
+    nd_for_stop: float | None
+    from_key_stops: float
+    trouble: str
+
+
+@dataclass(frozen=True, eq=False)
+class LutPlan:
+    """The LUT of a setup: what it goes from and to, what it costs, and the file with its error."""
+
+    file_name: str
+    shot_at: Setting
+    wanted: WantedSetting
+    matrix: Array
+    keep: str
+    cost_stops: float
+    baked: BakedLut
+
+
+@dataclass(frozen=True, eq=False)
+class SetupPlan:
+    """Everything decided about one setup."""
+
+    setup: Setup
+    exact: WantedSetting
+    dial: Setting
+    dial_is_given: bool
+    left_over: Cast
+    gains: tuple[float, float, float]
+    lights: tuple[LightPlan, ...]
+    positions: tuple[PositionPlan, ...]
+    lut: LutPlan | None
+    cautions: tuple[Caution, ...]
+    notes: tuple[Note, ...]
+
+    @property
+    def name(self) -> str:
+        """The setup's name."""
+        return self.setup.name
+
+    @property
+    def key(self) -> PositionPlan:
+        """The position that the exposure is set for."""
+        return next(each for each in self.positions if each.name == self.setup.key)
+
+
+def see_as_eye(power: Array) -> tuple[EyeView, ...]:
+    """Describe lights (n, 401) as a meter does; a light without power has NaN throughout."""
+    lit = power.sum(-1) > 0
+    safe = np.where(lit[:, None], power, 1.0)
+    figures = np.concatenate([find_cct_duv(safe), find_xy(safe)], axis=-1)
+    figures[~lit] = np.nan
+    return tuple(EyeView(*(float(number) for number in row)) for row in figures)
+
+
+def _want(own: Coordinates, draws: Coordinates | None, row: int) -> WantedSetting:
+    none = np.empty(0)
+    return WantedSetting(
+        make_interval(float(own.mired[row, 0]), none if draws is None else draws.mired[row]),
+        make_interval(float(own.tint_cc[row, 0]), none if draws is None else draws.tint_cc[row]),
+    )
+
+
+def _less(wanted: WantedSetting, mired: float, cc: float) -> Cast:
+    def shift(interval: Interval, by: float) -> Interval:
+        return Interval(interval.value - by, interval.low - by, interval.high - by)
+
+    return Cast(shift(wanted.mired, mired), shift(wanted.tint_cc, cc))
+
+
+def find_trouble(
+    power: Array, log2_neutral: Array, coordinates: Coordinates, daylight: Array
+) -> list[str]:
+    """Say for each light (n, 401) why no setting can neutralise it; an empty text where one can.
+
+    Parameters
+    ----------
+    power
+        (n, 401).
+    log2_neutral
+        (n, 3) the camera's response [stops].
+    coordinates
+        Of the same lights, (n, 1).
+    daylight
+        (3,) log2 response to the reference light of 5500 K, against which gains are counted.
+    """
+    relative = log2_neutral - daylight
+    spread = relative.max(-1) - relative.min(-1)
+    weakest = relative.argmin(-1)
+    width = find_effective_width_nm(power)
+    result = []
+    for row in range(power.shape[0]):
+        if power[row].sum() <= 0:
+            result.append("no light here")
+        elif width[row] < NARROW_NM:
+            result.append(
+                f"almost a single line ({width[row]:.0f} nm wide): greys may be balanced, "
+                "colours cannot be seen"
+            )
+        elif spread[row] > MOST_GAIN_STOPS:
+            channel = ("red", "green", "blue")[weakest[row]]
+            result.append(
+                f"the {channel} channel is {min(spread[row], 40.0):.1f} stops short of what daylight "
+                "gives it: no setting neutralises this light"
+            )
+        elif coordinates.beyond[row, 0]:
+            side = "redder" if coordinates.shortfall_stops[row, 0] > 0 else "bluer"
+            result.append(
+                f"{side} than any light from 1000 to 25 000 K, by "
+                f"{abs(coordinates.shortfall_stops[row, 0]):.1f} stops: no setting neutralises it"
+            )
+        else:
+            result.append("")
+    return result
+
+
+def plan_setup(
+    setup: Setup, camera: CameraView, lut_file_name: str, lut_title: str = "wbplan"
+) -> SetupPlan:
+    """Plan one setup.
+
+    Parameters
+    ----------
+    setup
+        The scene.
+    camera
+        The setup's camera, from `view_camera`.
+    lut_file_name
+        Name that the LUT will have on disk.
+    lut_title
+        Title inside the LUT file.
+
+    Returns
+    -------
+    SetupPlan
+        With intervals from the profile's family and the meter's stated error.
+
+    Raises
+    ------
+    ValueError
+        If no position with light has an intent.
+    """
+    scene = respond_to_scene(setup, camera)
+    power = find_source_power(setup)
+    lux = find_position_lux(setup)
+    at_positions = lux @ power
+    daylight = find_locus_log2(camera.locus, np.array([_DAYLIGHT_MIRED]))[0]
+    judge = partial(find_trouble, daylight=daylight)
+    light_trouble = judge(power, scene.source_log2, scene.source)
+    place_trouble = judge(at_positions, scene.position_log2, scene.position)
+
+    exact = _solve_exact(setup, scene, at_positions)
+    menu = setup.camera.menu
+    dial = setup.shot_at or round_setting(menu, exact.mired.value, exact.tint_cc.value)
+    gains = find_gains(
+        find_setting_log2(camera.locus, np.array([dial.mired]), np.array([dial.tint_cc]))
+    )[0]
+    lights = _plan_lights(setup, scene, power, light_trouble)
+    positions = _plan_positions(setup, scene, lux, at_positions, dial, place_trouble)
+    lut, lut_notes = _plan_lut(
+        setup, camera, exact, dial, at_positions, place_trouble, (lut_file_name, lut_title)
+    )
+    left_over = _less(exact, dial.mired, dial.tint_cc)
+    notes = (*_note_setting(setup, exact, dial, left_over), *_note_places(positions), *lut_notes)
+    return SetupPlan(
+        setup=setup,
+        exact=exact,
+        dial=dial,
+        dial_is_given=setup.shot_at is not None,
+        left_over=left_over,
+        gains=(float(gains[0]), float(gains[1]), float(gains[2])),
+        lights=lights,
+        positions=positions,
+        lut=lut,
+        cautions=choose_cautions(setup),
+        notes=(*setup.notes, *setup.camera.notes, *notes),
+    )
+
+
+def _solve_exact(setup: Setup, scene: SceneResponse, at_positions: Array) -> WantedSetting:
+    intents = [each.intent for each in setup.positions]
+    lit = at_positions.sum(-1) > 0
+    weight = np.array([each.weight for each in intents]) * lit
+    if weight.sum() <= 0:
+        raise ValueError(
+            f"setup '{setup.name}': no position that has light has an intent other than "
+            "'leave', so there is nothing to set the camera by"
+        )
+    solve = partial(
+        solve_balance,
+        wanted_mired=np.array([each.mired for each in intents]),
+        wanted_cc=np.array([each.green_cc for each in intents]),
+        weight=weight,
+    )
+    mired, cc = solve(scene.position.mired[:, 0], scene.position.tint_cc[:, 0])
+    draws = scene.position_draws
+    none = (np.empty(0), np.empty(0))
+    mired_draws, cc_draws = none if draws is None else solve(draws.mired, draws.tint_cc)
+    return WantedSetting(
+        make_interval(float(mired), mired_draws), make_interval(float(cc), cc_draws)
+    )
+
+
+def _plan_lights(
+    setup: Setup, scene: SceneResponse, power: Array, trouble: list[str]
+) -> tuple[LightPlan, ...]:
+    eyes = see_as_eye(power)
+    bare = np.stack([each.spectrum.values for each in setup.sources])
+    through = np.stack([each.filter.transmittance for each in setup.sources])
+    loss = find_loss_stops(through, bare)
+
+    def plan_light(row: int, source: Source) -> LightPlan:
+        return LightPlan(
+            name=source.name,
+            origin=source.spectrum.origin,
+            is_model=source.spectrum.is_model or source.filter.is_model,
+            on=source.on,
+            filter_name=source.filter.name,
+            loss_stops=float(loss[row]),
+            eye=eyes[row],
+            wanted=_want(scene.source, scene.source_draws, row),
+            trouble=trouble[row],
+            power=power[row],
+            notes=(*source.spectrum.notes, *source.filter.notes),
+        )
+
+    return tuple(plan_light(row, source) for row, source in enumerate(setup.sources))
+
+
+def _plan_positions(
+    setup: Setup,
+    scene: SceneResponse,
+    lux: Array,
+    at_positions: Array,
+    dial: Setting,
+    trouble: list[str],
+) -> tuple[PositionPlan, ...]:
+    shooting = setup.shooting
+    stop = partial(
+        solve_t_stop,
+        ei=shooting.ei,
+        exposure_time_s=shooting.exposure_time_s,
+        nd_stops=shooting.nd_stops,
+        calibration_c=shooting.calibration_c,
+    )
+    level = scene.position_lux
+    passed = lux * scene.source_lux
+    shares = passed / np.where(level > 0, level, 1.0)[:, None]
+    key = [each.name for each in setup.positions].index(setup.key)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        from_key = np.log2(level / level[key])
+    eyes = see_as_eye(at_positions)
+    nd = None
+    if shooting.t_stop is not None:
+        nd = solve_nd_stops(
+            level, shooting.ei, shooting.exposure_time_s, shooting.t_stop, shooting.calibration_c
+        )
+    result = []
+    for row, position in enumerate(setup.positions):
+        wanted = _want(scene.position, scene.position_draws, row)
+        intent = position.intent
+        reading = make_interval(float(level[row]), scene.lux_draws[row])
+        stops = [float(stop(each)) for each in (reading.value, reading.low, reading.high)]
+        cast = _less(wanted, dial.mired, dial.tint_cc)
+        result.append(
+            PositionPlan(
+                name=position.name,
+                intent_words=intent.words,
+                weight=intent.weight,
+                lux=reading,
+                shares=tuple(float(each) for each in shares[row]),
+                eye=eyes[row],
+                wanted=wanted,
+                cast=cast,
+                off_intent=_less(wanted, dial.mired + intent.mired, dial.tint_cc + intent.green_cc),
+                t_stop=Interval(*stops),
+                nd_for_stop=None if nd is None else float(nd[row]),
+                from_key_stops=float(from_key[row]),
+                trouble=trouble[row],
+            )
+        )
+    return tuple(result)
+
+
+def _plan_lut(
+    setup: Setup,
+    camera: CameraView,
+    exact: WantedSetting,
+    dial: Setting,
+    at_positions: Array,
+    trouble: list[str],
+    names: tuple[str, str],
+) -> tuple[LutPlan | None, tuple[Note, ...]]:
+    file_name, title = names
+    lead = [
+        said
+        for said, position in zip(trouble, setup.positions, strict=True)
+        if position.intent.weight > 0 and said and said != "no light here"
+    ]
+    if lead:
+        return None, (
+            warn(
+                "no-lut",
+                f"no LUT is made: a position that the setting is judged by has a light "
+                f"that no setting neutralises ({lead[0]})",
+                "LUT",
+            ),
+        )
+    shot_at = (dial.mired, dial.tint_cc)
+    wanted = (exact.mired.value, exact.tint_cc.value)
+    matrix, cost = find_correction_matrix(camera, setup.encoding, shot_at, wanted, setup.keep)
+    correction = LinearCorrection(setup.encoding, matrix)
+    lit = at_positions[at_positions.sum(-1) > 0]
+    surfaces = np.concatenate([load_table("chart"), load_table("samples")])
+    samples = find_surface_rgb(camera, setup.encoding, shot_at, lit, surfaces)
+    codes = scene_codes(setup.encoding, samples.reshape(-1, 3))
+    baked = choose_lut(correction, codes, title=title)
+    notes = []
+    if not baked.met:
+        notes.append(
+            warn(
+                "lut-error",
+                f"the LUT's worst reading error stays above one ten-bit code even at "
+                f"{baked.size} points",
+                "LUT",
+            )
+        )
+    return LutPlan(file_name, dial, exact, matrix, setup.keep, cost, baked), tuple(notes)
+
+
+def _note_setting(
+    setup: Setup, exact: WantedSetting, dial: Setting, left_over: Cast
+) -> tuple[Note, ...]:
+    menu = setup.camera.menu
+    notes = []
+    if menu.kelvin:
+        low, high = menu.kelvin[0], menu.kelvin[-1]
+        kelvin = exact.kelvin.value
+        if not low <= kelvin <= high:
+            notes.append(
+                warn(
+                    "off-menu-kelvin",
+                    f"the camera wants {kelvin:.0f} K and its menu runs from "
+                    f"{low:.0f} to {high:.0f} K: {left_over.words} stays",
+                    "setting",
+                )
+            )
+    if not menu.tint_cc[0] <= exact.tint_cc.value <= menu.tint_cc[-1]:
+        notes.append(
+            warn(
+                "off-menu-tint",
+                f"the camera wants {name_tint(exact.tint_cc.value)} and its menu "
+                f"runs from {name_tint(menu.tint_cc[0])} to {name_tint(menu.tint_cc[-1])}: "
+                f"{left_over.words} stays",
+                "setting",
+            )
+        )
+    far = abs(left_over.mired.value) > _NOTABLE_MIRED or abs(left_over.green_cc.value) > _NOTABLE_CC
+    if far and not notes:
+        why = "the setting that is shot at" if setup.shot_at else "the menu's nearest setting"
+        notes.append(warn("setting-leaves", f"{why} leaves {left_over.words}", "setting"))
+    return tuple(notes)
+
+
+def _note_places(positions: tuple[PositionPlan, ...]) -> tuple[Note, ...]:
+    return tuple(warn("trouble", each.trouble, each.name) for each in positions if each.trouble)
+
+
+def name_tint(tint_cc: float) -> str:
+    """Say a tint setting in words: 'magenta 3 CC' is added against a green light."""
+    if round(abs(tint_cc), 1) == 0:
+        return "no tint"
+    return f"{'magenta' if tint_cc > 0 else 'green'} {abs(tint_cc):.3g} CC"
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """The plans of all setups of one scenario, in its order.
+
+    ``digest`` identifies what went in: SHA-256 over the scenario file, the files it names and the
+    version of wbplan. ``invented`` marks demonstration data that nobody measured.
+    """
+
+    title: str
+    scenario_file: str
+    digest: str
+    version: str
+    invented: bool
+    setups: tuple[SetupPlan, ...]

@@ -1,0 +1,377 @@
+"""A scenario file becomes setups, or a refusal that says which line is wrong.
+
+The schema stands in DEVELOPERS.md under "A scenario". Readings are taken as they stand: nothing
+is guessed, and what is left out has one stated meaning.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import cast
+
+import numpy as np
+
+from wbplan import __version__
+from wbplan.camera import CameraProfile
+from wbplan.catalogue import find_camera, find_source
+from wbplan.encoding import find_encoding
+from wbplan.errors import InputError, Place, UnknownNameError, describe_choices
+from wbplan.exposure import FLAT_RECEPTOR_C, Shooting, find_exposure_time_s
+from wbplan.fields import Fields, read_yaml
+from wbplan.filters import (
+    Filter,
+    make_ideal_filter,
+    make_measured_filter,
+    make_neutral_density,
+    stack_filters,
+)
+from wbplan.illuminants import radiate_black_body, radiate_daylight
+from wbplan.notes import Note
+from wbplan.profiles import check_on_menu, explain_menu
+from wbplan.readers import read_table
+from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
+from wbplan.spectrum import Spectrum, find_illuminance_lux, resample, scale_to_lux
+from wbplan.whitebalance import Setting, round_setting
+
+FORMAT_VERSION = 1
+_SOURCE_KINDS = ("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix")
+_FILTER_KINDS = ("shift", "transmittance_file", "nd_stops")
+_MOST_LUX = 1e7
+
+
+@dataclass(frozen=True, eq=False)
+class Scenario:
+    """What a scenario file describes."""
+
+    title: str
+    file: str
+    invented: bool
+    setups: tuple[Setup, ...]
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of every value that a plan depends on, and of wbplan's version."""
+        state = hashlib.sha256(f"wbplan {__version__}".encode())
+        for setup in self.setups:
+            camera = setup.camera
+            plain = (
+                setup.name, setup.shooting, setup.key, setup.meter, setup.shot_at, setup.keep,
+                setup.encoding.curve, setup.encoding.gamut, camera.name, camera.menu, camera.family,
+                [(each.name, each.on) for each in setup.sources],
+                [(each.name, each.intent) for each in setup.positions],
+            )  # fmt: skip
+            state.update(repr(plain).encode())
+            arrays = [camera.sensitivities]
+            arrays += [each.spectrum.values for each in setup.sources]
+            arrays += [each.filter.transmittance for each in setup.sources]
+            arrays += [each.lux for each in setup.positions]
+            for array in arrays:
+                state.update(np.asarray(array, dtype="<f4").tobytes())
+        return state.hexdigest()
+
+
+def read_scenario(path: Path, camera: str | None = None) -> Scenario:
+    """Read a scenario file and all that it names.
+
+    Parameters
+    ----------
+    path
+        The YAML file; relative paths inside it start from its folder.
+    camera
+        A profile's name or path that takes the place of every camera in the file; a relative
+        path starts from the working directory.
+
+    Raises
+    ------
+    InputError
+        With file, line, column and field.
+    """
+    fields = read_yaml(path)
+    version = fields.whole("wbplan")
+    if version != FORMAT_VERSION:
+        raise fields.refuse("wbplan", str(version), f"the scenario format {FORMAT_VERSION}")
+    title = fields.text("title")
+    invented = fields.flag("invented", False)
+    given = None if camera is None else find_camera(camera, Path())
+    reader = _Reader(path.parent, fields, given)
+    setups = [reader.read_setup(each) for each in fields.mappings("setups")]
+    seen: set[str] = set()
+    for number, setup in enumerate(setups):
+        if setup.name.casefold() in seen:
+            place = Place(str(path), fields.place_of("setups").line, 0, f"setups[{number}].name")
+            raise InputError(f"a second setup named '{setup.name}'", "a name of its own", place)
+        seen.add(setup.name.casefold())
+    fields.finish()
+    return Scenario(title, path.name, invented, tuple(setups))
+
+
+def read_shift(fields: Fields, name: str) -> tuple[float, float]:
+    """Read a shift said in words: warm_mired or cool_mired, green_cc or magenta_cc.
+
+    Returns
+    -------
+    tuple
+        (mired, + warm; CC, + green).
+    """
+    shift = fields.mapping(name)
+    mired = _read_pair(shift, "warm_mired", "cool_mired", 500.0)
+    green = _read_pair(shift, "green_cc", "magenta_cc", 200.0)
+    return mired, green
+
+
+def _read_pair(fields: Fields, plus: str, minus: str, most: float) -> float:
+    if plus in fields and minus in fields:
+        raise fields.refuse(minus, f"{plus} and {minus} together", "only one of them")
+    up = fields.number(plus, 0.0, low=0.0, high=most)
+    return up - fields.number(minus, 0.0, low=0.0, high=most)
+
+
+class _Reader:
+    """Reads the setups of one scenario, with what they share."""
+
+    def __init__(self, folder: Path, fields: Fields, camera: CameraProfile | None) -> None:
+        self._folder = folder
+        self._camera = camera
+        self._common_camera = fields.text("camera", "")
+        self._common_camera_place = fields.place_of("camera")
+        self._cameras: dict[str, CameraProfile] = {}
+        self._sources = {
+            name: self._read_source(name, each)
+            for name, each in fields.named_mappings("sources", required=False).items()
+        }
+        self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
+
+    def read_setup(self, fields: Fields) -> Setup:
+        name = fields.text("name", max_length=80)
+        camera = self._read_camera(fields)
+        own = {
+            each: self._read_source(each, spec)
+            for each, spec in fields.named_mappings("sources", required=False).items()
+        }
+        known = {**self._sources, **own}
+        places = fields.named_mappings("positions")
+        readings: dict[str, dict[str, float]] = {}
+        for place, position in places.items():
+            readings[place] = position.named_numbers("lux", low=0.0, high=_MOST_LUX)
+            lux = position.mapping("lux")
+            for each in readings[place]:
+                if each not in known:
+                    raise InputError(
+                        f"the source '{each}'", describe_choices(each, known), lux.place_of(each)
+                    )
+        used = [each for each in known if any(each in reading for reading in readings.values())]
+        notes = tuple(
+            Note("unused-source", "is read at no position and does not count", each)
+            for each in own
+            if each not in used
+        )
+        positions = tuple(
+            Position(
+                place,
+                np.array([readings[place].get(each, 0.0) for each in used]),
+                self._read_intent(position),
+            )
+            for place, position in places.items()
+        )
+        sources = tuple(known[each] for each in used)
+        self._check_light(fields, sources, positions)
+        key = fields.choice("key", list(places), next(iter(places)))
+        curve, gamut = camera.curve, camera.gamut
+        if "encoding" in fields:
+            encoding = fields.mapping("encoding")
+            curve, gamut = encoding.text("curve"), encoding.text("gamut")
+        try:
+            named = find_encoding(curve, gamut)
+        except UnknownNameError as error:
+            raise error.at(fields.place_of("encoding")) from None
+        keep = fields.choice("lut_keeps", ("green", "no_clip"), "green")
+        return Setup(
+            name=name,
+            camera=camera,
+            sources=sources,
+            positions=positions,
+            shooting=self._read_shooting(fields.mapping("shooting"), camera),
+            encoding=named,
+            key=key,
+            meter=self._read_meter(fields) if "meter" in fields else self._meter,
+            shot_at=self._read_shot_at(fields, camera),
+            keep=cast(Keep, keep),
+            notes=notes,
+        )
+
+    def _check_light(
+        self, fields: Fields, sources: tuple[Source, ...], positions: tuple[Position, ...]
+    ) -> None:
+        burning = np.array([each.on for each in sources])
+        judged = [
+            each for each in positions if each.intent.weight > 0 and (each.lux * burning).sum() > 0
+        ]
+        if not judged:
+            raise fields.refuse(
+                "positions",
+                "no position with light and an intent",
+                "at least one position that a burning source lights and whose intent is not 'leave'",
+            )
+
+    def _read_camera(self, fields: Fields) -> CameraProfile:
+        own = fields.text("camera", "")
+        if self._camera is not None:
+            return self._camera
+        name = own or self._common_camera
+        place = fields.place_of("camera") if own else self._common_camera_place
+        if not name:
+            raise InputError(
+                "no camera", "a camera, here or for the whole scenario", fields.place_of("camera")
+            )
+        if name not in self._cameras:
+            try:
+                self._cameras[name] = find_camera(name, self._folder)
+            except InputError as error:
+                raise error if error.place.line else error.at(place) from None
+        return self._cameras[name]
+
+    def _read_meter(self, fields: Fields) -> MeterError:
+        meter = fields.mapping("meter")
+        return MeterError(
+            meter.number("illuminance_percent", 0.0, low=0.0, high=50.0),
+            meter.number("chromaticity_xy", 0.0, low=0.0, high=0.02),
+        )
+
+    def _read_source(self, name: str, fields: Fields) -> Source:
+        if len(name) > 80:
+            raise InputError(f"a name of {len(name)} characters", "at most 80", fields.place)
+        spectrum = self._read_spectrum(name, fields)
+        on = fields.flag("on", True)
+        stack: list[Filter] = []
+        if fields.is_list("filter"):
+            stack = [self._read_filter(each) for each in fields.mappings("filter")]
+        elif "filter" in fields:
+            stack = [self._read_filter(fields.mapping("filter"))]
+        return Source(name, spectrum, on, stack_filters(tuple(stack)))
+
+    def _read_spectrum(self, name: str, fields: Fields) -> Spectrum:
+        kind = fields.kind(_SOURCE_KINDS)
+        if kind == "black_body_kelvin":
+            kelvin = fields.number(kind, low=1000.0, high=25000.0)
+            said = f"black body {kelvin:g} K"
+            return Spectrum(radiate_black_body(kelvin), said, "Planck's law", is_model=True)
+        if kind == "daylight_kelvin":
+            kelvin = fields.number(kind, low=4000.0, high=25000.0)
+            said = f"daylight {kelvin:g} K"
+            return Spectrum(radiate_daylight(kelvin), said, "CIE 15:2018 daylight", is_model=True)
+        if kind == "spectrum_file":
+            return self._read_spectrum_file(fields, kind)
+        if kind == "mix":
+            return self._read_mix(name, fields)
+        try:
+            return find_source(fields.text(kind))
+        except InputError as error:
+            raise error.at(fields.place_of(kind)) from None
+
+    def _read_spectrum_file(self, fields: Fields, name: str) -> Spectrum:
+        file = fields.text(name, max_length=1000)
+        column: str | int = 2
+        if "column" in fields:
+            number = fields.is_number("column")
+            column = fields.whole("column", low=2) if number else fields.text("column")
+        try:
+            table = read_table(self._folder / file, None if "column" in fields else 2)
+            values, extended = resample(table.wavelength_nm, table.column(column))
+        except InputError as error:
+            raise error if error.place.file else error.at(fields.place_of(name)) from None
+        short = Path(file).name
+        notes = tuple(Note("table", text, short) for text in table.notes)
+        if find_illuminance_lux(values) <= 0:
+            raise fields.refuse(name, "a spectrum without any visible light", "some light")
+        origin = f"read from {short}"
+        return Spectrum(
+            values / values.max(), short, origin, is_model=False, notes=notes + extended
+        )
+
+    def _read_mix(self, name: str, fields: Fields) -> Spectrum:
+        parts = fields.mappings("mix")
+        total = np.zeros(0)
+        names, notes = [], []
+        share_sum = 0.0
+        is_model = False
+        for part in parts:
+            share = part.number("share", above=0.0, high=1e6)
+            spectrum = self._read_spectrum(name, part)
+            weighted = scale_to_lux(spectrum.values, share)
+            total = weighted if not total.size else total + weighted
+            share_sum += share
+            names.append(f"{share:g} {spectrum.name}")
+            notes += list(spectrum.notes)
+            is_model = is_model or spectrum.is_model
+        said = "mix by lux of " + ", ".join(names)
+        return Spectrum(total / total.max(), said, said, is_model, tuple(notes))
+
+    def _read_filter(self, fields: Fields) -> Filter:
+        kind = fields.kind(_FILTER_KINDS)
+        if kind == "nd_stops":
+            return make_neutral_density(fields.number(kind, low=0.0, high=20.0))
+        if kind == "shift":
+            return make_ideal_filter(*read_shift(fields, kind))
+        spectrum = self._read_spectrum_file(fields, kind)
+        table = read_table(self._folder / fields.text(kind, max_length=1000), None)
+        peak = float(table.values.max())
+        if peak > 1.0:
+            raise fields.refuse(
+                kind,
+                f"a transmittance of up to {peak:.3g}",
+                "values from 0 to 1, or percent marked %",
+            )
+        return make_measured_filter(spectrum)
+
+    def _read_intent(self, fields: Fields) -> Intent:
+        weight = fields.number("weight", 1.0, above=0.0, high=1000.0)
+        if fields.is_mapping("intent"):
+            mired, green = read_shift(fields, "intent")
+            return Intent(mired, green, weight)
+        if fields.choice("intent", ("neutral", "leave"), "neutral") == "leave":
+            if "weight" in fields:
+                raise fields.refuse("weight", "a weight beside intent 'leave'", "no weight")
+            return Intent(weight=0.0)
+        return Intent(weight=weight)
+
+    def _read_shooting(self, fields: Fields, camera: CameraProfile) -> Shooting:
+        fps = fields.number("fps", above=0.0, high=100000.0)
+        longest = 1.0 / fps
+        if fields.kind(("shutter_angle_deg", "shutter_time_s")) == "shutter_angle_deg":
+            angle = fields.number("shutter_angle_deg", above=0.0, high=360.0)
+            time = float(find_exposure_time_s(angle, fps))
+        else:
+            time = fields.number("shutter_time_s", above=0.0)
+            if time > longest * (1 + 1e-9):
+                raise fields.refuse(
+                    "shutter_time_s",
+                    f"{time:g}",
+                    f"at most one frame, {longest:.6g} s at {fps:g} fps",
+                )
+        return Shooting(
+            ei=fields.number("ei", camera.base_ei, low=1.0, high=1e7),
+            fps=fps,
+            exposure_time_s=time,
+            nd_stops=fields.number("nd_stops", 0.0, low=0.0, high=20.0),
+            t_stop=fields.number("t_stop", None, low=0.5, high=128.0),
+            calibration_c=fields.number("calibration_c", FLAT_RECEPTOR_C, low=240.0, high=540.0),
+        )
+
+    def _read_shot_at(self, fields: Fields, camera: CameraProfile) -> Setting | None:
+        if "shot_at" not in fields:
+            return None
+        shot = fields.mapping("shot_at")
+        kelvin = shot.number("kelvin", low=1000.0, high=25000.0)
+        tint = _read_pair(shot, "magenta_cc", "green_cc", 200.0)
+        if not check_on_menu(camera.menu, kelvin, tint):
+            near = round_setting(camera.menu, 1e6 / kelvin, tint)
+            raise fields.refuse(
+                "shot_at",
+                f"{kelvin:g} K with {abs(tint):g} CC {'magenta' if tint >= 0 else 'green'}",
+                f"what {camera.name} offers ({explain_menu(camera.menu)}); the nearest is "
+                f"{near.kelvin:.0f} K with {abs(near.tint_cc):g} CC "
+                f"{'magenta' if near.tint_cc >= 0 else 'green'}",
+            )
+        return Setting(kelvin, tint)

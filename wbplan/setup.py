@@ -1,0 +1,124 @@
+"""A scene as the crew describes it: sources, positions, intents, camera, exposure.
+
+These are the inputs of a plan, immutable, with every value already on the shared grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from wbplan.camera import CameraProfile
+from wbplan.encoding import Encoding
+from wbplan.exposure import Shooting
+from wbplan.filters import CLEAR, Filter, name_cast
+from wbplan.notes import Note
+from wbplan.spectrum import Spectrum, freeze, scale_to_lux
+from wbplan.tables import Array
+from wbplan.whitebalance import Setting
+
+Keep = Literal["green", "no_clip"]
+
+
+@dataclass(frozen=True, eq=False)
+class Source:
+    """A light: its spectrum, whether it burns, and the filter that stands before it."""
+
+    name: str
+    spectrum: Spectrum
+    on: bool = True
+    filter: Filter = CLEAR
+
+
+@dataclass(frozen=True)
+class Intent:
+    """What a grey at a position is meant to look like.
+
+    ``mired`` and ``green_cc`` are the wanted cast (+ warm, + green), 0 and 0 for neutral;
+    ``weight`` 0 means "leave it as it falls".
+    """
+
+    mired: float = 0.0
+    green_cc: float = 0.0
+    weight: float = 1.0
+
+    @property
+    def words(self) -> str:
+        """The intent as it is said on set."""
+        if self.weight == 0:
+            return "leave as it falls"
+        cast = name_cast(self.mired, self.green_cc)
+        return "neutral" if cast == "none" else f"keep {cast}"
+
+
+@dataclass(frozen=True, eq=False)
+class Position:
+    """A place in the frame where light was read.
+
+    ``lux`` (n,) is the illuminance of each source alone at this place [lux], in the order of the
+    setup's sources, read with the source burning and before the filter that the plan puts on it.
+    """
+
+    name: str
+    lux: Array
+    intent: Intent
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "lux", freeze(self.lux))
+        if (self.lux < 0).any():
+            raise ValueError(f"position {self.name!r}: expected 0 lux or more")
+
+
+@dataclass(frozen=True)
+class MeterError:
+    """How far the meter may be out, one standard deviation: [% of lux] and [x, y units]."""
+
+    illuminance_percent: float = 0.0
+    chromaticity_xy: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Setup:
+    """One camera, its sources, its positions and what is wanted of them.
+
+    Parameters
+    ----------
+    key
+        Name of the position that the exposure is set for.
+    shot_at
+        The setting that is dialled in anyway, None to let the plan choose.
+    keep
+        What the LUT leaves as it is: the green channel's level, or that no channel clips.
+    """
+
+    name: str
+    camera: CameraProfile
+    sources: tuple[Source, ...]
+    positions: tuple[Position, ...]
+    shooting: Shooting
+    encoding: Encoding
+    key: str
+    meter: MeterError = MeterError()
+    shot_at: Setting | None = None
+    keep: Keep = "green"
+    notes: tuple[Note, ...] = ()
+
+
+def find_source_power(setup: Setup) -> Array:
+    """Collect the sources' spectra behind their filters, per lux read without the filter.
+
+    Returns
+    -------
+    ndarray
+        (n, 401) [W m-2 nm-1 per lux], for every source whether it burns or not.
+    """
+    bare = scale_to_lux(np.stack([each.spectrum.values for each in setup.sources]), 1.0)
+    return bare * np.stack([each.filter.transmittance for each in setup.sources])
+
+
+def find_position_lux(setup: Setup) -> Array:
+    """Collect the readings, (p, n) [lux], of each burning source alone; 0 for one that is off."""
+    burning = np.array([float(each.on) for each in setup.sources])
+    return np.stack([each.lux for each in setup.positions]) * burning
