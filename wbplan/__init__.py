@@ -1,3 +1,44 @@
-"""Plan camera colour and exposure from measured light."""
+"""Plan camera colour and exposure from measured light.
+
+``wbplan.plan(scenario)`` returns a `Plan` that holds every decision; ``wbplan.write_plan(plan,
+folder)`` writes the report, the record and the LUTs. Names are brought in when they are first
+used, so that the command line starts at once.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from wbplan.api import plan, write_plan
+    from wbplan.catalogue import find_camera, find_source
+    from wbplan.errors import InputError, OutputError, WbplanError
 
 __version__ = "0.1.0"
+
+_HOMES = {
+    "plan": "wbplan.api",
+    "write_plan": "wbplan.api",
+    "find_camera": "wbplan.catalogue",
+    "find_source": "wbplan.catalogue",
+    "InputError": "wbplan.errors",
+    "OutputError": "wbplan.errors",
+    "WbplanError": "wbplan.errors",
+}
+__all__ = [
+    "InputError",
+    "OutputError",
+    "WbplanError",
+    "__version__",
+    "find_camera",
+    "find_source",
+    "plan",
+    "write_plan",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'wbplan' has no attribute '{name}'")
+    return getattr(import_module(_HOMES[name]), name)

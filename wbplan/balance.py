@@ -87,7 +87,7 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
     meter = setup.meter
     if member_locus is None and (meter.illuminance_percent or meter.chromaticity_xy):
         curves = np.repeat(setup.camera.sensitivities[None], _METER_DRAWS, axis=0)
-        member_locus = find_locus_response(curves, camera.locus.red_blue_per_cc)
+        member_locus = find_locus_response(curves, camera.locus.duv)
     source_draws = position_draws = None
     lux_draws = np.empty((lux.shape[0], 0))
     if member_locus is not None:

@@ -4,8 +4,8 @@ Idea
 ----
 A camera's raw value in one channel is the sum over wavelength of the light times the channel's
 sensitivity. White balance multiplies channels, so the three overall scales of a profile
-drop out of every setting and cast; only the shapes count. A generic profile does not claim to be one
-camera: it stands for a family, drawn here as an ensemble of plausible neighbours, and every
+drop out of every setting and cast; only the shapes count. A generic profile does not claim to be
+one camera: it stands for a family, drawn here as an ensemble of plausible neighbours, and every
 result that is computed for the ensemble as well carries the interval its members span.
 """
 

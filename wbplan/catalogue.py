@@ -1,7 +1,7 @@
 """What can be named: tabulated sources, shipped camera profiles, shipped scenarios.
 
-One way to look a thing up by name: case and the separators ``-``, ``_`` and space do not count, and a
-near miss is answered with the nearest names.
+One way to look a thing up by name: case and the separators ``-``, ``_`` and space do not count,
+and a near miss is answered with the nearest names.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from wbplan.camera import CameraProfile
+from wbplan.colorimetry import find_cct_duv
 from wbplan.errors import SpectrumError, UnknownNameError, describe_choices, fold_name
 from wbplan.profiles import read_profile
 from wbplan.spectrum import Spectrum, check_range, note_extension
@@ -114,3 +115,15 @@ def find_scenario_file(name: str) -> Path:
     except UnknownNameError as error:
         allowed = f"a path to a YAML file, or a shipped scenario ({error.allowed})"
         raise UnknownNameError(error.found, allowed) from None
+
+
+def describe_sources(word: str = "") -> tuple[tuple[str, float, float, str], ...]:
+    """Describe the usable sources whose names contain a word: name, CCT [K], Duv, dataset."""
+    chosen = [each for each in list_usable_sources() if fold_name(word) in fold_name(each.name)]
+    if not chosen:
+        return ()
+    figures = find_cct_duv(load_table("sources")[[each.row for each in chosen]])
+    return tuple(
+        (each.name, float(cct), float(duv), each.dataset)
+        for each, (cct, duv) in zip(chosen, figures, strict=True)
+    )

@@ -1,8 +1,8 @@
 """What a standard human eye makes of a light: chromaticity, CCT and Duv.
 
-These are the figures that a meter shows, and the yardstick against which a camera's own view is told.
-They are closed arithmetic over the shared grid, so they need no library at run time; the tests hold them
-against the CIE tables and colour-science.
+These are the figures that a meter shows, and the yardstick against which a camera's own view is
+told. They are closed arithmetic over the shared grid, so they need no library at run time; the
+tests hold them against the CIE tables and colour-science.
 """
 
 from __future__ import annotations
@@ -50,7 +50,8 @@ def find_uv_prime(xy: ArrayLike) -> Array:
     return np.stack([4.0 * x / scale, 9.0 * y / scale], axis=-1)
 
 
-def _find_uv_1960(xyz: Array) -> Array:
+def find_uv_1960(xyz: Array) -> Array:
+    """Convert XYZ to the 1960 u, v that CCT and Duv are counted in, (..., 2) (CIE 15:2018, 9.5)."""
     scale = xyz @ np.array([1.0, 15.0, 3.0])
     return np.stack([4.0 * xyz[..., 0] / scale, 6.0 * xyz[..., 1] / scale], axis=-1)
 
@@ -73,10 +74,10 @@ def find_cct_duv(power: ArrayLike, observer: ArrayLike | None = None) -> Array:
         CIE 15:2018, 9.5). Where |Duv| passes 0.05, or the nearest point would lie at an end of
         the searched range (1000 to 100 000 K), CCT has no meaning and is NaN.
     """
-    uv = _find_uv_1960(find_tristimulus(power, observer))
+    uv = find_uv_1960(find_tristimulus(power, observer))
 
     def locate(mired: Array) -> Array:
-        return _find_uv_1960(find_tristimulus(radiate_black_body(find_mired(mired)), observer))
+        return find_uv_1960(find_tristimulus(radiate_black_body(find_mired(mired)), observer))
 
     low, high = _SEARCH_MIRED
     coarse = np.geomspace(low, high, 200)

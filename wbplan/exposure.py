@@ -14,9 +14,25 @@ from numpy.typing import ArrayLike
 from wbplan.tables import Array
 
 FLAT_RECEPTOR_C = 250.0  # ISO 2720:1974, incident light, flat receptor: 240 to 400 is allowed
-_WHOLE_STOPS = (
-    "0.5 0.7 1 1.4 2 2.8 4 5.6 8 11 16 22 32 45 64 90 128".split()
-)  # the engraved figures, from 2 stops under T1
+_WHOLE_STOPS = [
+    "0.5",
+    "0.7",
+    "1",
+    "1.4",
+    "2",
+    "2.8",
+    "4",
+    "5.6",
+    "8",
+    "11",
+    "16",
+    "22",
+    "32",
+    "45",
+    "64",
+    "90",
+    "128",
+]  # the engraved figures, from 2 stops under T1
 _FIRST_WHOLE_STOP = -2
 
 
@@ -100,5 +116,5 @@ def name_t_stop(t_stop: float) -> str:
     whole, part = divmod(thirds, 3)
     index = whole - _FIRST_WHOLE_STOP
     if not 0 <= index < len(_WHOLE_STOPS):
-        return f"T{t_stop:.2g}"
+        return f"T{float(f'{t_stop:.2g}'):g}"
     return f"T{_WHOLE_STOPS[index]}" + (f" and {part}/3" if part else "")

@@ -45,13 +45,24 @@ CLEAR = Filter("none", np.ones(WAVELENGTHS_NM.size))
 
 
 def name_cast(mired: float, green_cc: float) -> str:
-    """Say a shift in words: '40 mired warm, 5 CC green'; 'none' for no shift at all."""
+    """Say a shift in words: '40 mired warm, 5 CC green'; 'none' for no shift at all.
+
+    Mired whole from 10 up and to a tenth under it, CC to a tenth.
+    """
     parts = []
-    if round(abs(mired), 1) > 0:
-        parts.append(f"{abs(mired):.3g} mired {'warm' if mired > 0 else 'cool'}")
+    size = round_mired(abs(mired))
+    if size > 0:
+        parts.append(f"{size:.12g} mired {'warm' if mired > 0 else 'cool'}")
     if round(abs(green_cc), 1) > 0:
-        parts.append(f"{abs(green_cc):.2g} CC {'green' if green_cc > 0 else 'magenta'}")
+        side = "green" if green_cc > 0 else "magenta"
+        parts.append(f"{round(abs(green_cc), 1):.12g} CC {side}")
     return ", ".join(parts) or "none"
+
+
+def round_mired(mired: float) -> float:
+    """Round to whole mired from 10 up, to a tenth under it."""
+    tenth = round(mired, 1)
+    return float(round(mired)) if abs(tenth) >= 10 else tenth
 
 
 def make_ideal_filter(mired: float = 0.0, green_cc: float = 0.0) -> Filter:

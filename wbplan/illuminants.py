@@ -8,7 +8,7 @@ All functions take kelvin or mired along any leading axes and add the wavelength
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from wbplan.spectrum import WAVELENGTHS_NM
 from wbplan.tables import Array, load_table
@@ -43,13 +43,13 @@ def radiate_black_body(kelvin: ArrayLike) -> Array:
     return np.asarray((560.0 / WAVELENGTHS_NM) ** 5 * np.expm1(x560) / np.expm1(x))
 
 
-def _find_daylight_x(kelvin: Array, above_switch: bool | Array) -> Array:
+def _find_daylight_x(kelvin: Array, above_switch: bool | NDArray[np.bool_]) -> Array:
     low = -4.6070e9 / kelvin**3 + 2.9678e6 / kelvin**2 + 0.09911e3 / kelvin + 0.244063
     high = -2.0064e9 / kelvin**3 + 1.9018e6 / kelvin**2 + 0.24748e3 / kelvin + 0.237040
     return np.where(above_switch, high, low)
 
 
-def _compose_daylight(kelvin: Array, above_switch: bool | Array) -> Array:
+def _compose_daylight(kelvin: Array, above_switch: bool | NDArray[np.bool_]) -> Array:
     x = _find_daylight_x(kelvin, above_switch)
     y = -3.000 * x**2 + 2.870 * x - 0.275
     scale = 0.0241 + 0.2562 * x - 0.7341 * y

@@ -20,7 +20,7 @@ from wbplan.notes import Note
 from wbplan.readers import read_table
 from wbplan.spectrum import WAVELENGTHS_NM, resample
 from wbplan.tables import Array
-from wbplan.whitebalance import check_monotonic, find_own_locus
+from wbplan.whitebalance import check_unique, find_own_locus
 
 _MOST_STEPS = 20_000
 _CENTRE_NM = 560.0
@@ -59,7 +59,7 @@ def read_profile(path: Path) -> CameraProfile:
         notes=(*notes, *family_notes),
     )
     fields.finish()
-    if not check_monotonic(find_own_locus(profile)):
+    if not check_unique(find_own_locus(profile), menu):
         raise fields.refuse(
             "sensitivities",
             "curves under which red against blue does not rise all along the reference locus",
@@ -79,7 +79,7 @@ def _read_sensitivities(fields: Fields, path: Path) -> tuple[Array, tuple[Note, 
     picked = np.stack([table.column(name) for name in CHANNELS], axis=1)
     values, _ = resample(table.wavelength_nm, picked)
     first, last = float(table.wavelength_nm[0]), float(table.wavelength_nm[-1])
-    outside = (WAVELENGTHS_NM < first) | (WAVELENGTHS_NM > last)
+    outside = (first > WAVELENGTHS_NM) | (last < WAVELENGTHS_NM)
     notes = [Note("table", text, file.name) for text in table.notes if "negative" in text]
     if outside.any():
         values = np.where(outside[:, None], 0.0, values)
@@ -108,7 +108,8 @@ def _read_menu(fields: Fields) -> Menu:
     elif "kelvin" in fields:
         span = fields.mapping("kelvin")
         kelvin = _count_steps(span, "low", "high", "step", 1000.0, 25000.0)
-    tint_cc, step, axis = (0.0,), 1.0, "green"
+    tint_cc: tuple[float, ...] = (0.0,)
+    step, axis = 1.0, "green"
     if "tint" in fields:
         tint = fields.mapping("tint")
         step = tint.number("cc_per_step", above=0.0, high=100.0)

@@ -212,7 +212,7 @@ class _Reader:
             raise fields.refuse(
                 "positions",
                 "no position with light and an intent",
-                "at least one position that a burning source lights and whose intent is not 'leave'",
+                "at least one that a burning source lights and whose intent is not 'leave'",
             )
 
     def _read_camera(self, fields: Fields) -> CameraProfile:

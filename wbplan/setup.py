@@ -115,10 +115,10 @@ def find_source_power(setup: Setup) -> Array:
         (n, 401) [W m-2 nm-1 per lux], for every source whether it burns or not.
     """
     bare = scale_to_lux(np.stack([each.spectrum.values for each in setup.sources]), 1.0)
-    return bare * np.stack([each.filter.transmittance for each in setup.sources])
+    return np.asarray(bare * np.stack([each.filter.transmittance for each in setup.sources]))
 
 
 def find_position_lux(setup: Setup) -> Array:
     """Collect the readings, (p, n) [lux], of each burning source alone; 0 for one that is off."""
     burning = np.array([float(each.on) for each in setup.sources])
-    return np.stack([each.lux for each in setup.positions]) * burning
+    return np.asarray(np.stack([each.lux for each in setup.positions]) * burning)

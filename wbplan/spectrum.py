@@ -9,13 +9,13 @@ by adding arrays, and a camera's response is a matrix product.
 Sampling
 --------
 1 nm, because discharge lamps and red phosphors have lines 2 nm wide: point-sampled at 5 nm such a
-line moves the red channel by up to 0.2 stop, at 1 nm by less than 0.001. Coarser data are brought up to the
-grid, the grid never goes down to the data. Between samples wbplan interpolates by the modified Akima
-method: it reproduces the chromaticities that CIE 15 tabulates for its 5 nm illuminants (to
-0.0002 in x and y, where straight lines miss by up to 0.0003), and unlike a cubic spline it does
-not ring around lines. What little it dips under zero (2e-6 of the energy at worst over all CIE
-illuminants) is set to zero. Samples closer than 1 nm are averaged over each 1 nm bin, so that a
-narrow line keeps its energy.
+line moves the red channel by up to 0.2 stop, at 1 nm by less than 0.001. Coarser data are brought
+up to the grid, the grid never goes down to the data. Between samples wbplan interpolates by the
+modified Akima method: it reproduces the chromaticities that CIE 15 tabulates for its 5 nm
+illuminants (to 0.0002 in x and y, where straight lines miss by up to 0.0003), and unlike a cubic
+spline it does not ring around lines. What little it dips under zero (2e-6 of the energy at worst
+over all CIE illuminants) is set to zero. Samples closer than 1 nm are averaged over each 1 nm bin,
+so that a narrow line keeps its energy.
 """
 
 from __future__ import annotations
@@ -132,10 +132,10 @@ def resample(wavelength_nm: ArrayLike, values: ArrayLike) -> tuple[Array, tuple[
         raise ValueError("expected strictly increasing wavelengths")
     check_range(float(x[0]), float(x[-1]))
     inside = np.clip(WAVELENGTHS_NM, x[0], x[-1])
-    if np.isin(inside, x).all():
-        result = y[np.searchsorted(x, inside)]
-    elif np.diff(x).min() < 0.999 * STEP_NM:
+    if np.diff(x).min() < 0.999 * STEP_NM:
         result = _average_bins(x, y)
+    elif np.isin(inside, x).all():
+        result = y[np.searchsorted(x, inside)]
     else:
         from scipy.interpolate import Akima1DInterpolator
 

@@ -1,7 +1,7 @@
 """Published constants on the shared grid: observer, daylight components, reflectances, sources.
 
-The arrays are package data made from colour-science by `wbplan.data.make_spectra`; each is read once
-and is read-only, so it is a constant like pi that happens to have 401 digits a row. Nothing
+The arrays are package data made from colour-science by `wbplan.data.make_spectra`; each is read
+once and is read-only, so it is a constant like pi that happens to have 401 digits a row. Nothing
 here is computed.
 """
 

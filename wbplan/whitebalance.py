@@ -14,7 +14,7 @@ and at every joint of the locus; between nodes it is within 1e-6 stop of the int
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -24,17 +24,16 @@ from wbplan.camera import (
     STOPS_PER_CC,
     CameraProfile,
     Menu,
-    find_log2_response,
     draw_ensemble,
-    fit_colour_matrix,
+    find_log2_response,
     respond,
 )
-from wbplan.colorimetry import find_tristimulus
+from wbplan.duvtint import DuvTint, find_duv_offset, find_tint_shift, tabulate_duv_tint
 from wbplan.illuminants import LOCUS_JOINTS_MIRED, radiate_locus_piece
-from wbplan.tables import Array, load_table
+from wbplan.tables import Array
 
 NODE_STEP_MIRED = 10.0
-MIRED_PER_CC = 2.0  # how many mired weigh as much as one CC; see `find_distance`
+MIRED_PER_CC = 8.0  # how many mired weigh as much as one CC; see `find_distance`
 _SLOPE_STEP_MIRED = 1e-3
 _REFINEMENTS = 12
 
@@ -44,13 +43,13 @@ class LocusResponse:
     """log2 response of k cameras along the reference locus.
 
     ``edges`` (n + 1,) [mired] bound n intervals; ``coefficients`` (4, n, k, 3) are those of the
-    cubic in mired from each interval's lower edge [stops]. ``red_blue_per_cc`` (n + 1,) is how
-    many stops red gains on blue for each CC of tint, all zero where tint moves green alone.
+    cubic in mired from each interval's lower edge [stops]. ``duv`` is the tint's direction where it
+    works along Duv, None where it moves green alone.
     """
 
     edges: Array
     coefficients: Array
-    red_blue_per_cc: Array
+    duv: DuvTint | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,16 +75,15 @@ def _list_nodes() -> tuple[tuple[int, Array], ...]:
     )
 
 
-def find_locus_response(sensitivities: ArrayLike, tint_shift: Array | None = None) -> LocusResponse:
+def find_locus_response(sensitivities: ArrayLike, duv: DuvTint | None = None) -> LocusResponse:
     """Tabulate what cameras read along the reference locus.
 
     Parameters
     ----------
     sensitivities
         (k, 401, 3).
-    tint_shift
-        Red-against-blue shift of the tint control at the nodes [stops per CC], from
-        `find_duv_shift`; none for a tint that moves green alone.
+    duv
+        The cameras' tint along Duv, if that is how their tint works.
     """
     curves = np.asarray(sensitivities, dtype=np.float64)
     nodes = _list_nodes()
@@ -116,51 +114,7 @@ def find_locus_response(sensitivities: ArrayLike, tint_shift: Array | None = Non
         ]
     )
     edges = np.append(mired[lower], mired[-1])
-    shift = np.zeros(edges.size) if tint_shift is None else tint_shift
-    return LocusResponse(edges, coefficients, shift)
-
-
-def find_duv_shift(sensitivities: ArrayLike) -> Array:
-    """Find how red moves against blue when tint moves along Duv.
-
-    Parameters
-    ----------
-    sensitivities
-        (401, 3) of the profile whose matrices the camera would use.
-
-    Returns
-    -------
-    ndarray
-        (n + 1,) [stops of red against blue per CC], at the edges of the locus table. At each
-        the chromaticity is moved across the black-body direction in the 1960 u, v diagram, and
-        the fitted matrix of that light turned round says what the camera would read.
-    """
-    curves = np.asarray(sensitivities, dtype=np.float64)
-    observer, samples = load_table("observer"), load_table("samples")
-    result: list[float] = []
-    pieces = _list_nodes()
-    for piece, nodes in pieces:
-        for mired in nodes if piece == len(pieces) - 1 else nodes[:-1]:
-            pair = radiate_locus_piece(np.array([mired - 1.0, mired, mired + 1.0]), piece)
-            xyz = find_tristimulus(pair)
-            scale = xyz @ np.array([1.0, 15.0, 3.0])
-            u, v = 4 * xyz[:, 0] / scale, 6 * xyz[:, 1] / scale
-            along = np.array([u[2] - u[0], v[2] - v[0]])
-            across = np.array([-along[1], along[0]]) / np.hypot(*along)
-            across *= np.sign(across[1]) * 1e-4
-            moved_u, moved_v = u[1] + across[0], v[1] + across[1]
-            y = xyz[1, 1]
-            moved = (
-                np.array(
-                    [1.5 * moved_u / moved_v, 1.0, (4 - moved_u - 10 * moved_v) / (2 * moved_v)]
-                )
-                * y
-            )
-            inverse = np.linalg.inv(fit_colour_matrix(curves, pair[1], samples, observer))
-            stops = np.log2(inverse @ moved / (inverse @ xyz[1]))
-            green = stops[1] - (stops[0] + stops[2]) / 2
-            result.append(float((stops[0] - stops[2]) / green * STOPS_PER_CC))
-    return np.array(result)
+    return LocusResponse(edges, coefficients, duv)
 
 
 def _split(stops: Array) -> tuple[Array, Array]:
@@ -184,25 +138,34 @@ def find_locus_log2(locus: LocusResponse, mired: ArrayLike) -> Array:
     return np.asarray(c[0] + s * (c[1] + s * (c[2] + s * c[3])))
 
 
-def _shift_per_cc(locus: LocusResponse, mired: Array) -> Array:
-    number, t = _interval(locus, mired)
-    span = locus.edges[number + 1] - locus.edges[number]
-    low, high = locus.red_blue_per_cc[number], locus.red_blue_per_cc[number + 1]
-    return np.asarray(low + (high - low) * t / span)
-
-
 def find_setting_log2(locus: LocusResponse, mired: ArrayLike, tint_cc: ArrayLike) -> Array:
     """Find the neutral that a setting balances, (..., k, 3) log2 [stops].
 
-    The inverse of `solve_coordinates`: green lies ``tint_cc`` above the locus, and red
-    against blue moves with it where the camera's tint works along Duv.
+    The inverse of `solve_coordinates`: green lies ``tint_cc`` above the locus, or the white lies
+    that far across it where the camera's tint works along Duv.
     """
-    place = np.asarray(mired, dtype=np.float64)
-    tint = np.asarray(tint_cc, dtype=np.float64)
+    place, tint = np.broadcast_arrays(
+        np.asarray(mired, dtype=np.float64), np.asarray(tint_cc, dtype=np.float64)
+    )
     base = find_locus_log2(locus, place)
-    apart = _shift_per_cc(locus, place) * tint / 2
-    moved = base + np.stack([apart, tint * STOPS_PER_CC, -apart], axis=-1)
-    return np.asarray(moved)
+    if locus.duv is not None:
+        return np.asarray(base + find_tint_shift(locus.duv, place, tint))
+    zero = np.zeros_like(tint)
+    return np.asarray(base + np.stack([zero, tint * STOPS_PER_CC, zero], axis=-1))
+
+
+def _find_tint(locus: LocusResponse, mired: Array, neutral: Array) -> tuple[Array, Array]:
+    """Find how far the locus at mired is warmer than neutrals, and the tint that is left [CC].
+
+    The first is in stops of red against blue, or in u, v where tint works along Duv; only its sign
+    and its zero count.
+    """
+    here = find_locus_log2(locus, mired)
+    if locus.duv is not None:
+        along, tint = find_duv_offset(locus.duv, mired, neutral - here)
+        return -along, tint
+    red_blue, green = _split(here - neutral)
+    return red_blue, -green / STOPS_PER_CC
 
 
 def solve_coordinates(locus: LocusResponse, log2_neutral: ArrayLike) -> Coordinates:
@@ -211,7 +174,7 @@ def solve_coordinates(locus: LocusResponse, log2_neutral: ArrayLike) -> Coordina
     Parameters
     ----------
     locus
-        Of k cameras; red against blue rises with mired (see `check_monotonic`).
+        Of k cameras; red against blue rises with mired (see `check_unique`).
     log2_neutral
         (..., k, 3) log2 raw responses to a neutral [stops]; the overall level does not count.
 
@@ -222,13 +185,11 @@ def solve_coordinates(locus: LocusResponse, log2_neutral: ArrayLike) -> Coordina
         secant steps inside one interval.
     """
     neutral = np.asarray(log2_neutral, dtype=np.float64)
-    wanted, green = _split(neutral)
 
     def miss(mired: Array) -> Array:
-        here, level = _split(find_locus_log2(locus, mired))
-        return here + _shift_per_cc(locus, mired) * (green - level) / STOPS_PER_CC - wanted
+        return _find_tint(locus, mired, neutral)[0]
 
-    shape = wanted.shape
+    shape = neutral.shape[:-1]
     low = np.zeros(shape, dtype=np.intp)
     high = np.full(shape, locus.edges.size - 1, dtype=np.intp)
     for _ in range(int(np.ceil(np.log2(locus.edges.size)))):
@@ -239,21 +200,23 @@ def solve_coordinates(locus: LocusResponse, log2_neutral: ArrayLike) -> Coordina
     left, right = locus.edges[low], locus.edges[np.minimum(low + 1, locus.edges.size - 1)]
     f_left, f_right = miss(left), miss(right)
     bluer, redder = f_left > 0, f_right < 0
+    last = np.zeros(shape, dtype=np.int8)  # which end moved last: -1 left, 1 right
     for _ in range(_REFINEMENTS):
         gap = f_right - f_left
         at = np.where(gap > 0, left - f_left * (right - left) / np.where(gap > 0, gap, 1), left)
         at = np.clip(at, left, right)
         f = miss(at)
         under = f <= 0
-        # The Illinois rule: halve the end that stays, so that both ends close in.
-        f_right = np.where(under, np.where(f_left == f, f_right, f_right / 2), f)
-        f_left = np.where(under, f, np.where(f_right == f, f_left / 2, f_left))
+        # The Illinois rule: an end that stays twice counts half, so that both ends close in.
+        f_left = np.where(under, f, np.where(last == 1, f_left / 2, f_left))
+        f_right = np.where(under, np.where(last == -1, f_right / 2, f_right), f)
         left, right = np.where(under, at, left), np.where(under, right, at)
+        last = np.where(under, -1, 1).astype(np.int8)
     mired = np.where(bluer, locus.edges[0], np.where(redder, locus.edges[-1], at))
     beyond = bluer | redder
-    _, level = _split(find_locus_log2(locus, mired))
-    shortfall = np.where(beyond, -miss(mired), 0.0)
-    return Coordinates(mired, (green - level) / STOPS_PER_CC, beyond, shortfall)
+    short, _ = _split(neutral - find_locus_log2(locus, mired))
+    tint = _find_tint(locus, mired, neutral)[1]
+    return Coordinates(mired, tint, beyond, np.where(beyond, short, 0.0))
 
 
 def find_gains(log2_setting: ArrayLike) -> Array:
@@ -262,18 +225,24 @@ def find_gains(log2_setting: ArrayLike) -> Array:
     return np.asarray(np.exp2(stops[..., 1:2] - stops))
 
 
-def check_monotonic(locus: LocusResponse) -> bool:
-    """Tell whether every mired has its own red-to-blue ratio for all cameras of a table."""
+def check_unique(locus: LocusResponse, menu: Menu) -> bool:
+    """Tell whether every Kelvin and every tint on a menu is found again from its own neutral."""
     rising, _ = _split(find_locus_log2(locus, locus.edges[:, None]))
-    return bool((np.diff(rising, axis=0) > 0).all())
+    if not (np.diff(rising, axis=0) > 0).all():
+        return False
+    figures = [*menu.kelvin, *(kelvin for _, kelvin, _ in menu.presets)]
+    mired = np.linspace(1e6 / max(figures), 1e6 / min(figures), 50)[:, None, None]
+    tint = np.array([menu.tint_cc[0], 0.0, menu.tint_cc[-1]])[:, None]
+    found = solve_coordinates(locus, find_setting_log2(locus, mired, tint))
+    return bool(np.allclose(found.mired, mired, atol=1e-3))
 
 
 def find_distance(mired: ArrayLike, cc: ArrayLike) -> Array:
     """Weigh a cast, in mired, so that mired and CC can be compared.
 
-    sqrt(mired^2 + (2 cc)^2): along the daylight and black-body locus one mired moves 1960 u, v by
-    0.00034 to 0.00037, and one CC of green by about twice that, so equal steps of this
-    distance are about equally visible to the eye.
+    sqrt(mired^2 + (8 cc)^2): one mired moves 1960 u, v by 0.00034 to 0.00037 along the daylight and
+    black-body locus, and one CC of a filter-array camera's green channel, carried through its
+    matrix, by about 0.003 across it, so equal steps of this distance are about equally visible.
     """
     return np.asarray(np.hypot(np.asarray(mired), MIRED_PER_CC * np.asarray(cc)))
 
@@ -293,9 +262,11 @@ class CameraView:
 
 
 def find_own_locus(profile: CameraProfile) -> LocusResponse:
-    """Tabulate the locus for a profile's own curves, (k = 1), with its tint's direction."""
-    shift = find_duv_shift(profile.sensitivities) if profile.menu.tint_axis == "duv" else None
-    return find_locus_response(profile.sensitivities[None], shift)
+    """Tabulate the locus for a profile's own curves (k = 1), with the direction of its tint."""
+    locus = find_locus_response(profile.sensitivities[None])
+    if profile.menu.tint_axis == "green":
+        return locus
+    return replace(locus, duv=tabulate_duv_tint(profile.sensitivities, locus.edges))
 
 
 def view_camera(profile: CameraProfile) -> CameraView:
@@ -305,7 +276,7 @@ def view_camera(profile: CameraProfile) -> CameraView:
     """
     locus = find_own_locus(profile)
     members = draw_ensemble(profile)
-    theirs = find_locus_response(members, locus.red_blue_per_cc) if members.size else None
+    theirs = find_locus_response(members, locus.duv) if members.size else None
     return CameraView(profile, locus, members, theirs)
 
 

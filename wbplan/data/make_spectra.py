@@ -152,7 +152,7 @@ def main() -> None:
     rounded = {name: np.asarray(array, dtype=np.float32) for name, array in arrays.items()}
     exact = ("observer", "photopic", "daylight")
     rounded.update({name: arrays[name] for name in exact})
-    np.savez_compressed(folder / "spectra.npz", **rounded)
+    np.savez_compressed(folder / "spectra.npz", allow_pickle=False, **rounded)
     text = json.dumps(about, indent=1, ensure_ascii=True) + "\n"
     (folder / "sources.json").write_text(text, encoding="ascii")
 

@@ -1,4 +1,4 @@
-"""One call from a described scene to everything decided about it.
+"""From a described scene to everything decided about it.
 
 `plan_setup` takes a `Setup` and returns a `SetupPlan`: the setting, the casts that stay, the
 exposure, the LUT, each with its interval and what has to be said about it. Values only: nothing is
@@ -7,11 +7,11 @@ read or written here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
+from wbplan import __version__
 from wbplan.balance import (
     Interval,
     SceneResponse,
@@ -19,13 +19,27 @@ from wbplan.balance import (
     respond_to_scene,
     solve_balance,
 )
-from wbplan.cautions import Caution, choose_cautions
+from wbplan.cautions import choose_cautions
 from wbplan.colorimetry import find_cct_duv, find_xy
 from wbplan.correction import find_correction_matrix, find_surface_rgb
+from wbplan.decisions import (
+    LEVEL_WORDS,
+    Cast,
+    EyeView,
+    LightPlan,
+    LutPlan,
+    PositionPlan,
+    SetupPlan,
+    WantedSetting,
+    name_setting,
+    name_tint,
+)
 from wbplan.exposure import solve_nd_stops, solve_t_stop
-from wbplan.filters import find_loss_stops, name_cast
-from wbplan.lut import BakedLut, LinearCorrection, choose_lut, scene_codes
+from wbplan.filters import find_loss_stops
+from wbplan.illuminants import LOCUS_JOINTS_MIRED
+from wbplan.lut import LinearCorrection, choose_lut, scene_codes
 from wbplan.notes import Note, warn
+from wbplan.safenames import make_safe_name
 from wbplan.setup import Setup, Source, find_position_lux, find_source_power
 from wbplan.spectrum import find_effective_width_nm
 from wbplan.tables import Array, load_table
@@ -40,128 +54,10 @@ from wbplan.whitebalance import (
 )
 
 MOST_GAIN_STOPS = 6.0  # between channels, against daylight: 64 times the noise of the weakest
+NO_LIGHT = "no light here"
 NARROW_NM = 30.0  # effective width below which greys may balance but no colour is left
 _DAYLIGHT_MIRED = 1e6 / 5500.0
 _NOTABLE_MIRED, _NOTABLE_CC = 5.0, 2.0
-
-
-@dataclass(frozen=True)
-class EyeView:
-    """What a meter with a standard eye shows: CCT [K] (NaN where it has no meaning), Duv, x, y."""
-
-    cct_kelvin: float
-    duv: float
-    x: float
-    y: float
-
-
-@dataclass(frozen=True)
-class Cast:
-    """How far a neutral is from balanced, with its interval: mired (+ warm) and CC (+ green)."""
-
-    mired: Interval
-    green_cc: Interval
-
-    @property
-    def words(self) -> str:
-        """The cast as it is said: '12 mired warm, 2 CC green', or 'neutral'."""
-        said = name_cast(self.mired.value, self.green_cc.value)
-        return "neutral" if said == "none" else said
-
-
-@dataclass(frozen=True)
-class WantedSetting:
-    """The setting that a neutral wants from this camera, exact, with its interval."""
-
-    mired: Interval
-    tint_cc: Interval
-
-    @property
-    def kelvin(self) -> Interval:
-        """The same in kelvin; the interval's ends change places."""
-        return Interval(1e6 / self.mired.value, 1e6 / self.mired.high, 1e6 / self.mired.low)
-
-
-@dataclass(frozen=True, eq=False)
-class LightPlan:
-    """One source as the eye and as the camera see it, behind its filter."""
-
-    name: str
-    origin: str
-    is_model: bool
-    on: bool
-    filter_name: str
-    loss_stops: float
-    eye: EyeView
-    wanted: WantedSetting
-    trouble: str
-    power: Array
-    notes: tuple[Note, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class PositionPlan:
-    """One place in the frame: its light, the cast that will be seen there, and its exposure.
-
-    ``shares`` are each source's part of the lux, in the order of the lights. ``off_intent`` is
-    the cast less the wanted one. ``t_stop`` is for the planned ND; ``nd_for_stop`` [stops] is what
-    reaches the wanted T-stop (None where none is wanted). ``from_key_stops`` compares with
-    the key position.
-    """
-
-    name: str
-    intent_words: str
-    weight: float
-    lux: Interval
-    shares: tuple[float, ...]
-    eye: EyeView
-    wanted: WantedSetting
-    cast: Cast
-    off_intent: Cast
-    t_stop: Interval
-    nd_for_stop: float | None
-    from_key_stops: float
-    trouble: str
-
-
-@dataclass(frozen=True, eq=False)
-class LutPlan:
-    """The LUT of a setup: what it goes from and to, what it costs, and the file with its error."""
-
-    file_name: str
-    shot_at: Setting
-    wanted: WantedSetting
-    matrix: Array
-    keep: str
-    cost_stops: float
-    baked: BakedLut
-
-
-@dataclass(frozen=True, eq=False)
-class SetupPlan:
-    """Everything decided about one setup."""
-
-    setup: Setup
-    exact: WantedSetting
-    dial: Setting
-    dial_is_given: bool
-    left_over: Cast
-    gains: tuple[float, float, float]
-    lights: tuple[LightPlan, ...]
-    positions: tuple[PositionPlan, ...]
-    lut: LutPlan | None
-    cautions: tuple[Caution, ...]
-    notes: tuple[Note, ...]
-
-    @property
-    def name(self) -> str:
-        """The setup's name."""
-        return self.setup.name
-
-    @property
-    def key(self) -> PositionPlan:
-        """The position that the exposure is set for."""
-        return next(each for each in self.positions if each.name == self.setup.key)
 
 
 def see_as_eye(power: Array) -> tuple[EyeView, ...]:
@@ -211,7 +107,7 @@ def find_trouble(
     result = []
     for row in range(power.shape[0]):
         if power[row].sum() <= 0:
-            result.append("no light here")
+            result.append(NO_LIGHT)
         elif width[row] < NARROW_NM:
             result.append(
                 f"almost a single line ({width[row]:.0f} nm wide): greys may be balanced, "
@@ -220,8 +116,8 @@ def find_trouble(
         elif spread[row] > MOST_GAIN_STOPS:
             channel = ("red", "green", "blue")[weakest[row]]
             result.append(
-                f"the {channel} channel is {min(spread[row], 40.0):.1f} stops short of what daylight "
-                "gives it: no setting neutralises this light"
+                f"the {channel} channel is {min(spread[row], 40.0):.1f} stops short of what "
+                "daylight gives it: no setting neutralises this light"
             )
         elif coordinates.beyond[row, 0]:
             side = "redder" if coordinates.shortfall_stops[row, 0] > 0 else "bluer"
@@ -234,9 +130,7 @@ def find_trouble(
     return result
 
 
-def plan_setup(
-    setup: Setup, camera: CameraView, lut_file_name: str, lut_title: str = "wbplan"
-) -> SetupPlan:
+def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") -> SetupPlan:
     """Plan one setup.
 
     Parameters
@@ -245,10 +139,10 @@ def plan_setup(
         The scene.
     camera
         The setup's camera, from `view_camera`.
-    lut_file_name
-        Name that the LUT will have on disk.
-    lut_title
-        Title inside the LUT file.
+    stem
+        What the setup's file names begin with.
+    digest
+        Of the plan's inputs, for the LUT's header.
 
     Returns
     -------
@@ -269,7 +163,7 @@ def plan_setup(
     light_trouble = judge(power, scene.source_log2, scene.source)
     place_trouble = judge(at_positions, scene.position_log2, scene.position)
 
-    exact = _solve_exact(setup, scene, at_positions)
+    exact, exact_notes = _solve_exact(setup, scene, place_trouble)
     menu = setup.camera.menu
     dial = setup.shot_at or round_setting(menu, exact.mired.value, exact.tint_cc.value)
     gains = find_gains(
@@ -278,10 +172,15 @@ def plan_setup(
     lights = _plan_lights(setup, scene, power, light_trouble)
     positions = _plan_positions(setup, scene, lux, at_positions, dial, place_trouble)
     lut, lut_notes = _plan_lut(
-        setup, camera, exact, dial, at_positions, place_trouble, (lut_file_name, lut_title)
+        setup, camera, exact, dial, at_positions, place_trouble, (stem, digest)
     )
     left_over = _less(exact, dial.mired, dial.tint_cc)
-    notes = (*_note_setting(setup, exact, dial, left_over), *_note_places(positions), *lut_notes)
+    notes = (
+        *exact_notes,
+        *_note_setting(setup, exact, dial, left_over),
+        *_note_places(positions),
+        *lut_notes,
+    )
     return SetupPlan(
         setup=setup,
         exact=exact,
@@ -297,10 +196,14 @@ def plan_setup(
     )
 
 
-def _solve_exact(setup: Setup, scene: SceneResponse, at_positions: Array) -> WantedSetting:
+def _solve_exact(
+    setup: Setup, scene: SceneResponse, trouble: list[str]
+) -> tuple[WantedSetting, tuple[Note, ...]]:
+    """Solve by the positions that can be neutralised, or by all that have light if none can."""
     intents = [each.intent for each in setup.positions]
-    lit = at_positions.sum(-1) > 0
-    weight = np.array([each.weight for each in intents]) * lit
+    weight = np.array([each.weight for each in intents])
+    fine = weight * np.array([not said for said in trouble])
+    weight = fine if fine.sum() > 0 else weight * np.array([said != NO_LIGHT for said in trouble])
     if weight.sum() <= 0:
         raise ValueError(
             f"setup '{setup.name}': no position that has light has an intent other than "
@@ -316,9 +219,20 @@ def _solve_exact(setup: Setup, scene: SceneResponse, at_positions: Array) -> Wan
     draws = scene.position_draws
     none = (np.empty(0), np.empty(0))
     mired_draws, cc_draws = none if draws is None else solve(draws.mired, draws.tint_cc)
-    return WantedSetting(
-        make_interval(float(mired), mired_draws), make_interval(float(cc), cc_draws)
+    ends = (LOCUS_JOINTS_MIRED[0], LOCUS_JOINTS_MIRED[-1])
+    bounded = float(np.clip(mired, *ends))
+    notes: tuple[Note, ...] = ()
+    if bounded != float(mired):
+        text = (
+            f"the intents ask for a setting of {float(mired):.0f} mired, beyond any Kelvin from "
+            f"{1e6 / ends[1]:.0f} to {1e6 / ends[0]:.0f}: the end of that range is taken, and "
+            f"{abs(float(mired) - bounded):.0f} mired of the wish stays open"
+        )
+        notes = (warn("off-locus", text, "setting"),)
+    wanted = WantedSetting(
+        make_interval(bounded, np.clip(mired_draws, *ends)), make_interval(float(cc), cc_draws)
     )
+    return wanted, notes
 
 
 def _plan_lights(
@@ -411,21 +325,15 @@ def _plan_lut(
     trouble: list[str],
     names: tuple[str, str],
 ) -> tuple[LutPlan | None, tuple[Note, ...]]:
-    file_name, title = names
-    lead = [
+    stem, digest = names
+    judged = [
         said
         for said, position in zip(trouble, setup.positions, strict=True)
-        if position.intent.weight > 0 and said and said != "no light here"
+        if position.intent.weight > 0
     ]
-    if lead:
-        return None, (
-            warn(
-                "no-lut",
-                f"no LUT is made: a position that the setting is judged by has a light "
-                f"that no setting neutralises ({lead[0]})",
-                "LUT",
-            ),
-        )
+    if all(judged):
+        said = next((each for each in judged if each != NO_LIGHT), NO_LIGHT)
+        return None, (warn("no-lut", f"no LUT is made: {said}", "LUT"),)
     shot_at = (dial.mired, dial.tint_cc)
     wanted = (exact.mired.value, exact.tint_cc.value)
     matrix, cost = find_correction_matrix(camera, setup.encoding, shot_at, wanted, setup.keep)
@@ -434,7 +342,21 @@ def _plan_lut(
     surfaces = np.concatenate([load_table("chart"), load_table("samples")])
     samples = find_surface_rgb(camera, setup.encoding, shot_at, lit, surfaces)
     codes = scene_codes(setup.encoding, samples.reshape(-1, 3))
-    baked = choose_lut(correction, codes, title=title)
+    before = name_setting(dial.kelvin, dial.tint_cc)
+    after = name_setting(exact.kelvin.value, exact.tint_cc.value)
+    baked = choose_lut(
+        correction,
+        codes,
+        title=f"{stem} {before} to {after}",
+        comments=(
+            f"White balance correction made by wbplan {__version__}.",
+            f"From a picture shot at {before} to {after}, camera profile {camera.profile.name}.",
+            f"Level kept: {LEVEL_WORDS[setup.keep]}, {cost:.2f} stops darker.",
+            f"Plan inputs SHA-256 {digest or 'not stated'}.",
+        ),
+    )
+    parts = (stem, "correct", before, after, make_safe_name(setup.encoding.curve), baked.size)
+    file_name = "_".join(str(part).replace(" ", "-") for part in parts) + ".cube"
     notes = []
     if not baked.met:
         notes.append(
@@ -484,26 +406,3 @@ def _note_setting(
 
 def _note_places(positions: tuple[PositionPlan, ...]) -> tuple[Note, ...]:
     return tuple(warn("trouble", each.trouble, each.name) for each in positions if each.trouble)
-
-
-def name_tint(tint_cc: float) -> str:
-    """Say a tint setting in words: 'magenta 3 CC' is added against a green light."""
-    if round(abs(tint_cc), 1) == 0:
-        return "no tint"
-    return f"{'magenta' if tint_cc > 0 else 'green'} {abs(tint_cc):.3g} CC"
-
-
-@dataclass(frozen=True, eq=False)
-class Plan:
-    """The plans of all setups of one scenario, in its order.
-
-    ``digest`` identifies what went in: SHA-256 over the scenario file, the files it names and the
-    version of wbplan. ``invented`` marks demonstration data that nobody measured.
-    """
-
-    title: str
-    scenario_file: str
-    digest: str
-    version: str
-    invented: bool
-    setups: tuple[SetupPlan, ...]

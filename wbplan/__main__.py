@@ -1,0 +1,8 @@
+"""``python -m wbplan`` is the command line."""
+
+import sys
+
+from wbplan.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())

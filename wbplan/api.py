@@ -1,0 +1,88 @@
+"""The whole way in one call: scenario file to plan, plan to files.
+
+`wbplan.plan` and `wbplan.write_plan` are what the command line runs, for use from Python.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from wbplan import __version__
+from wbplan.catalogue import find_scenario_file
+from wbplan.decisions import Plan, SetupPlan
+from wbplan.output import write_folder
+from wbplan.planning import plan_setup
+from wbplan.safenames import make_safe_name
+from wbplan.scenario import read_scenario
+from wbplan.setup import Setup
+from wbplan.whitebalance import CameraView, view_camera
+
+Watch = Callable[[list[Setup]], Iterable[Setup]]
+REPORT_NAME, RECORD_NAME = "report.html", "plan.json"
+
+
+def plan(scenario: str | Path, camera: str | None = None, watch: Watch = list) -> Plan:
+    """Plan every setup of a scenario.
+
+    Parameters
+    ----------
+    scenario
+        Path of a scenario file, or the name of a shipped one.
+    camera
+        Name or path of a profile that takes the place of every camera in the scenario.
+    watch
+        Wraps the setups while they are worked through, to show progress.
+
+    Returns
+    -------
+    Plan
+        Everything decided, with bands and warnings; nothing is written.
+
+    Raises
+    ------
+    InputError
+        For a file that cannot be used, with file, line, column, field, found and allowed.
+    """
+    described = read_scenario(find_scenario_file(str(scenario)), camera)
+    views: dict[int, CameraView] = {}
+    planned: list[SetupPlan] = []
+    for number, setup in enumerate(watch(list(described.setups)), 1):
+        key = id(setup.camera)
+        if key not in views:
+            views[key] = view_camera(setup.camera)
+        stem = f"{number:02d}-{make_safe_name(setup.name)}"
+        planned.append(plan_setup(setup, views[key], stem, described.digest))
+    return Plan(
+        title=described.title,
+        scenario_file=described.file,
+        digest=described.digest,
+        version=__version__,
+        invented=described.invented,
+        setups=tuple(planned),
+    )
+
+
+def make_files(plan: Plan) -> dict[str, bytes]:
+    """Make the files of a plan, by name: the report, the record, and each setup's LUT."""
+    from wbplan.report.page import render_page
+    from wbplan.report.record import build_record, format_record
+
+    luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
+    record = build_record(plan)
+    record["files"] = [REPORT_NAME, RECORD_NAME, *luts]
+    texts = {REPORT_NAME: render_page(plan), RECORD_NAME: format_record(record)}
+    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts}
+
+
+def write_plan(plan: Plan, folder: str | Path, replace: bool = False) -> tuple[str, ...]:
+    """Write a plan's files into a folder, all or none, and return their names.
+
+    Raises
+    ------
+    OutputError
+        If the folder holds something and ``replace`` is not given, or cannot be written.
+    """
+    files = make_files(plan)
+    write_folder(Path(folder), files, replace)
+    return tuple(files)

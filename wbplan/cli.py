@@ -1,0 +1,151 @@
+"""The command line: what to run, what to print, and how to end.
+
+Exit codes: 0 done, 1 an error inside wbplan, 2 an input or an output that cannot be used. Only the
+standard library is imported before a command is known, so that ``--help`` and a mistyped option
+answer at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wbplan import __version__
+from wbplan.errors import WbplanError
+
+if TYPE_CHECKING:
+    from wbplan.setup import Setup
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    parser = _make_parser()
+    options = parser.parse_args(arguments)
+    try:
+        options.run(options)
+        sys.stdout.flush()
+    except WbplanError as error:
+        print(f"wbplan: {error}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:  # the reader of our output left, as `head` does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        print("wbplan: stopped; nothing was written", file=sys.stderr)
+        return 1
+    return 0
+
+
+def _make_parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="wbplan",
+        description="Plan camera colour and exposure from measured light.",
+        epilog="Each command has its own --help.",
+    )
+    parser.add_argument("--version", action="version", version=f"wbplan {__version__}")
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+
+    plan = commands.add_parser(
+        "plan",
+        help="decide the setting, casts, exposure and LUT of each setup in a scenario",
+        description="Decide the setting, the casts that stay, the exposure and the LUT of each "
+        "setup in a scenario, and write a report, a record and the LUTs into one folder.",
+    )
+    plan.add_argument("scenario", metavar="SCENARIO", help="a scenario file, or a shipped scenario")
+    plan.add_argument(
+        "--out", metavar="DIR", help="folder to write to (default: SCENARIO's name with -plan)"
+    )
+    plan.add_argument(
+        "--camera", metavar="PROFILE", help="use this profile for every setup: a name or a path"
+    )
+    plan.add_argument(
+        "--force", action="store_true", help="replace the plan that the folder holds already"
+    )
+    plan.set_defaults(run=_run_plan)
+
+    for name, run, what in (
+        ("sources", _run_sources, "the lights that a scenario can name"),
+        ("cameras", _run_cameras, "the camera profiles that ship with wbplan"),
+        ("scenarios", _run_scenarios, "the scenarios that ship with wbplan"),
+    ):
+        listing = commands.add_parser(name, help=f"list {what}", description=f"List {what}.")
+        listing.add_argument("word", nargs="?", default="", help="only names that contain this")
+        listing.set_defaults(run=run)
+    return parser
+
+
+def _run_plan(options: argparse.Namespace) -> None:
+    from wbplan.api import plan, write_plan
+    from wbplan.catalogue import find_scenario_file
+    from wbplan.output import check_folder
+    from wbplan.report.terminal import format_plan
+
+    path = find_scenario_file(options.scenario)
+    folder = Path(options.out or f"{path.stem}-plan")
+    check_folder(folder, options.force)
+    decided = plan(path, options.camera, _watch)
+    names = write_plan(decided, folder, options.force)
+    print(format_plan(decided))
+    print(f"\nWritten to {folder}: {', '.join(names)}")
+
+
+def _watch(setups: list[Setup]) -> Iterator[Setup]:
+    """Go through the setups, showing on a terminal how far it is once that takes over 2 s."""
+    from time import monotonic
+
+    began, shown, total = monotonic(), False, len(setups)
+    for done, setup in enumerate(setups):
+        if sys.stderr.isatty() and monotonic() - began > 2.0:
+            shown = True
+            bar = "#" * (30 * done // total)
+            print(f"\r[{bar:<30}] {done} of {total} setups", end="", file=sys.stderr, flush=True)
+        yield setup
+    if shown:
+        print("\r" + " " * 60 + "\r", end="", file=sys.stderr, flush=True)
+
+
+def _run_sources(options: argparse.Namespace) -> None:
+    from wbplan.catalogue import describe_sources
+
+    rows = [["name", "CCT", "Duv", "data"]]
+    for name, cct, duv, dataset in describe_sources(options.word):
+        rows.append([name, f"{cct:.0f} K" if cct == cct else "no CCT", f"{duv:+.4f}", dataset])
+    _print_table(rows, options.word)
+
+
+def _run_cameras(options: argparse.Namespace) -> None:
+    from wbplan.catalogue import find_camera, list_shipped
+    from wbplan.profiles import explain_menu
+
+    rows = [["name", "what it is", "EI", "menu"]]
+    for name in list_shipped("camera_profiles"):
+        if options.word.lower() in name:
+            camera = find_camera(name, Path())
+            rows.append([name, camera.title, f"{camera.base_ei:g}", explain_menu(camera.menu)])
+    _print_table(rows, options.word)
+
+
+def _run_scenarios(options: argparse.Namespace) -> None:
+    from wbplan.catalogue import list_shipped
+
+    rows = [["name", "file"]]
+    for name, path in list_shipped("scenarios").items():
+        if options.word.lower() in name:
+            rows.append([name, str(path)])
+    _print_table(rows, options.word)
+
+
+def _print_table(rows: list[list[str]], word: str) -> None:
+    if len(rows) == 1:
+        raise WbplanError(
+            f"no name contains '{word}'; allowed: a part of a name, or no word at all"
+        )
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    for row in rows:
+        print(
+            "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        )

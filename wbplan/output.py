@@ -1,0 +1,114 @@
+"""Files written whole or not at all, and only where they were asked for.
+
+A plan's files are first written into a hidden folder beside the target. A new target then appears
+by one rename. Into an existing folder, only with leave to replace, each file moves by one rename
+too, and of an earlier plan just the files that its own record names are taken away.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from wbplan.errors import OutputError
+
+RECORD_NAME = "plan.json"
+
+
+def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False) -> None:
+    """Write files into a folder, all or none.
+
+    Parameters
+    ----------
+    folder
+        The target; made if it is not there, with its parents.
+    files
+        Plain file names and their contents; ``plan.json`` lists what a plan wrote.
+    replace
+        Leave to write into a folder that holds something.
+
+    Raises
+    ------
+    OutputError
+        If the folder holds something and ``replace`` is not given, if a name is not a plain file
+        name, or if the system refuses.
+    """
+    for name in files:
+        if not name or Path(name).name != name or name in (".", ".."):
+            raise OutputError(f"'{name}' is not a plain file name")
+    holds_something = check_folder(folder, replace)
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        staged = Path(tempfile.mkdtemp(prefix=".wbplan-", dir=folder.parent))
+        try:
+            for name, content in files.items():
+                with (staged / name).open("xb") as stream:
+                    stream.write(content)
+                    stream.flush()
+                    os.fsync(stream.fileno())
+            staged.chmod(0o777 & ~_read_umask())
+            if holds_something:
+                _replace_files(staged, folder, files)
+            else:
+                if folder.is_dir():
+                    folder.rmdir()
+                staged.rename(folder)
+        finally:
+            shutil.rmtree(staged, ignore_errors=True)
+    except OSError as error:
+        raise OutputError(f"{folder} cannot be written: {error.strerror or error}") from None
+
+
+def check_folder(folder: Path, replace: bool = False) -> bool:
+    """Refuse a target that may not be written to, before any work is done.
+
+    Returns
+    -------
+    bool
+        Whether the folder holds something.
+
+    Raises
+    ------
+    OutputError
+        If it is a file, or holds something and ``replace`` is not given.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise OutputError(f"{folder} is a file; allowed: a folder, new or empty")
+    holds_something = folder.is_dir() and any(folder.iterdir())
+    if holds_something and not replace:
+        raise OutputError(
+            f"{folder} holds files already; allowed: a new or empty folder, or --force to replace "
+            "the plan in it"
+        )
+    return holds_something
+
+
+def _replace_files(staged: Path, folder: Path, files: Mapping[str, bytes]) -> None:
+    stale = _list_earlier(folder) - set(files)
+    for name in files:
+        (staged / name).replace(folder / name)
+    for name in stale:
+        with contextlib.suppress(FileNotFoundError):
+            (folder / name).unlink()
+
+
+def _list_earlier(folder: Path) -> set[str]:
+    """List the files that the plan in a folder says it wrote; nothing if it has no readable one."""
+    try:
+        record = json.loads((folder / RECORD_NAME).read_text(encoding="utf-8"))
+        names = record["files"] if record["format"] == "wbplan plan" else []
+        present = {each.name for each in folder.iterdir() if not each.is_dir()}
+        return {name for name in names if isinstance(name, str) and name in present}
+    except (OSError, ValueError, KeyError, TypeError):
+        return set()
+
+
+def _read_umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

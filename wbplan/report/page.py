@@ -1,0 +1,93 @@
+"""The page: a whole plan as one HTML file that needs nothing else.
+
+Idea
+----
+A crew opens it offline, on a phone or on paper. So there is no network, no script and no second
+file; a content security policy in the page holds it to that. The decision of each setup comes
+first and large, what has to be known before acting on it directly under it, evidence after.
+What came from a scenario is untrusted text: it is cleaned and escaped where it is put in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.resources import files
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from wbplan.cautions import DEFERENCE
+from wbplan.decisions import LightPlan, Plan, PositionPlan, SetupPlan
+from wbplan.notes import Note
+from wbplan.report import words
+from wbplan.report.figures import draw_cast_map, draw_spectrum, is_on_map
+
+
+@dataclass(frozen=True, eq=False)
+class SetupPage:
+    """One setup's plan with what the template cannot work out: figures, notes by weight."""
+
+    anchor: str
+    plan: SetupPlan
+    warnings: tuple[Note, ...]
+    remarks: tuple[Note, ...]
+    cast_map: Markup | None
+    not_on_map: tuple[tuple[int, PositionPlan], ...]
+    spectra: tuple[tuple[LightPlan, Markup], ...]
+
+
+def render_page(plan: Plan) -> str:
+    """Render a plan to one HTML page.
+
+    Returns
+    -------
+    str
+        HTML 5 text, the same for the same plan; light, dark and print styles inside.
+    """
+    environment = Environment(
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_clean,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    template = environment.from_string(
+        files("wbplan.report").joinpath("page.html.j2").read_text(encoding="utf-8")
+    )
+    setups = [_prepare(each, f"setup-{number + 1}") for number, each in enumerate(plan.setups)]
+    return template.render(plan=plan, setups=setups, words=words, deference=DEFERENCE)
+
+
+def _clean(value: object) -> object:
+    """Clean each text on its way into the page; markup of our own passes."""
+    return words.clean_text(value) if type(value) is str else value
+
+
+def _prepare(plan: SetupPlan, anchor: str) -> SetupPage:
+    notes = collect_notes(plan)
+    drawn = any(is_on_map(each) for each in plan.positions)
+    return SetupPage(
+        anchor=anchor,
+        plan=plan,
+        warnings=tuple(each for each in notes if each.weight == "warning"),
+        remarks=tuple(each for each in notes if each.weight == "remark"),
+        cast_map=draw_cast_map(plan.positions, f"{anchor}-map") if drawn else None,
+        not_on_map=tuple(
+            (row + 1, each) for row, each in enumerate(plan.positions) if not is_on_map(each)
+        ),
+        spectra=tuple(
+            (each, draw_spectrum(each, f"{anchor}-light-{row + 1}"))
+            for row, each in enumerate(plan.lights)
+        ),
+    )
+
+
+def collect_notes(plan: SetupPlan) -> tuple[Note, ...]:
+    """Collect the notes on a setup and on its lights, each once, a light's under its name."""
+    own = [
+        Note(note.code, note.text, note.about or light.name, note.weight)
+        for light in plan.lights
+        for note in light.notes
+    ]
+    return tuple(dict.fromkeys([*plan.notes, *own]))

@@ -1,0 +1,331 @@
+"""The record: everything a plan decided, as JSON for machines.
+
+Idea
+----
+The page rounds; the record does not. Every number carries its unit in its key (`kelvin`,
+`illuminance_lux`); an interval is three keys, the value and the ends of its 90 % interval,
+`mired`, `mired_low` and `mired_high`. Signs: mired + is warm; a cast's `green_cc` + is green; a
+setting's `tint_cc` + adds magenta. What does not exist (the CCT of a light far from white, the
+colour of a position without light) is null. Keys keep their order and the same plan gives the same
+bytes. Numbers have nine significant digits, since the last bits differ between machines, and those
+of spectra six.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import re
+from typing import Any
+
+import numpy as np
+
+from wbplan.balance import BAND_SHARE, Interval
+from wbplan.camera import CameraProfile
+from wbplan.cautions import DEFERENCE
+from wbplan.decisions import (
+    Cast,
+    EyeView,
+    LightPlan,
+    LutPlan,
+    Plan,
+    PositionPlan,
+    SetupPlan,
+    WantedSetting,
+)
+from wbplan.exposure import Shooting, name_t_stop
+from wbplan.lut import ReadingError
+from wbplan.notes import Note
+from wbplan.report.words import BIDI_CONTROLS
+from wbplan.setup import Setup
+from wbplan.spectrum import STEP_NM, WAVELENGTHS_NM
+from wbplan.tables import Array
+from wbplan.whitebalance import Setting, find_distance
+
+FORMAT = "wbplan plan"
+FORMAT_VERSION = 1
+_DIGITS, _SPECTRUM_DIGITS = 9, 6
+# Direction controls would let a name rearrange the lines around it, lone surrogates are no UTF-8.
+_ESCAPED = re.compile(f"[{BIDI_CONTROLS}\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+
+
+def format_record(record: dict[str, Any]) -> str:
+    """Write a record as JSON text (RFC 8259), a line for each value, with a line end at the end.
+
+    Raises
+    ------
+    ValueError
+        If a number is NaN or infinite, which JSON does not have.
+    """
+    text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
+    return _ESCAPED.sub(lambda hit: f"\\u{ord(hit.group()):04x}", text) + "\n"
+
+
+def build_record(plan: Plan) -> dict[str, Any]:
+    """Collect what a plan holds into JSON-ready values: dicts, lists, texts, numbers, null."""
+    return {
+        "format": FORMAT,
+        "format_version": FORMAT_VERSION,
+        "wbplan_version": plan.version,
+        "digest_sha256": plan.digest,
+        "title": plan.title,
+        "scenario": plan.scenario_file,
+        "invented": plan.invented,
+        "interval_percent": _number(100 * BAND_SHARE),
+        "wavelengths": {
+            "first_nm": _number(WAVELENGTHS_NM[0]),
+            "step_nm": _number(STEP_NM),
+            "count": int(WAVELENGTHS_NM.size),
+        },
+        "setups": [_record_setup(each) for each in plan.setups],
+    }
+
+
+def _number(value: float, digits: int = _DIGITS) -> float | int | None:
+    if not math.isfinite(value):
+        return None
+    rounded = float(f"{value:.{digits}g}")
+    return int(rounded) if rounded.is_integer() and abs(rounded) < 2**53 else rounded
+
+
+def _interval(name: str, interval: Interval) -> dict[str, Any]:
+    return {
+        name: _number(interval.value),
+        f"{name}_low": _number(interval.low),
+        f"{name}_high": _number(interval.high),
+    }
+
+
+def _limit_kelvin(wanted: WantedSetting) -> Interval:
+    """Give the Kelvin, not a number where mired is 0 or less, which no Kelvin has."""
+    mired = wanted.mired
+    kelvin = (1e6 / each if each > 0 else math.nan for each in (mired.value, mired.high, mired.low))
+    return Interval(*kelvin)
+
+
+def _wanted(wanted: WantedSetting) -> dict[str, Any]:
+    return {
+        **_interval("kelvin", _limit_kelvin(wanted)),
+        **_interval("mired", wanted.mired),
+        **_interval("tint_cc", wanted.tint_cc),
+    }
+
+
+def _cast(cast: Cast) -> dict[str, Any]:
+    distance = float(find_distance(cast.mired.value, cast.green_cc.value))
+    return {
+        **_interval("mired", cast.mired),
+        **_interval("green_cc", cast.green_cc),
+        "distance_mired": _number(distance),
+    }
+
+
+def _setting(setting: Setting) -> dict[str, Any]:
+    return {
+        "kelvin": _number(setting.kelvin),
+        "mired": _number(setting.mired),
+        "tint_cc": _number(setting.tint_cc),
+        "preset": setting.preset or None,
+    }
+
+
+def _eye(eye: EyeView) -> dict[str, Any]:
+    return {
+        "cct_kelvin": _number(eye.cct_kelvin),
+        "duv": _number(eye.duv),
+        "x": _number(eye.x),
+        "y": _number(eye.y),
+    }
+
+
+def _notes(notes: tuple[Note, ...]) -> list[dict[str, Any]]:
+    return [
+        {"code": each.code, "text": each.text, "about": each.about, "weight": each.weight}
+        for each in notes
+    ]
+
+
+def _record_setup(plan: SetupPlan) -> dict[str, Any]:
+    setup = plan.setup
+    red, green, blue = plan.gains
+    return {
+        "name": plan.name,
+        "camera": _record_camera(setup.camera),
+        "shooting": _record_shooting(setup.shooting),
+        "meter_error": {
+            "illuminance_sd_percent": _number(setup.meter.illuminance_percent),
+            "chromaticity_sd_xy": _number(setup.meter.chromaticity_xy),
+        },
+        "encoding": {"curve": setup.encoding.curve, "gamut": setup.encoding.gamut},
+        "intent": _record_intent(setup),
+        "exact_setting": _wanted(plan.exact),
+        "dialled_setting": {**_setting(plan.dial), "given_by_user": plan.dial_is_given},
+        "left_over_cast": _cast(plan.left_over),
+        "gains": {
+            "red_ratio": _number(red),
+            "green_ratio": _number(green),
+            "blue_ratio": _number(blue),
+        },
+        "lights": [_record_light(each) for each in plan.lights],
+        "positions": [_record_position(plan, row) for row in range(len(plan.positions))],
+        "lut": None if plan.lut is None else _record_lut(plan.lut, setup),
+        "cautions": [{"code": each.code, "text": each.text} for each in plan.cautions],
+        "cautions_defer_to": DEFERENCE,
+        "notes": _notes(plan.notes),
+    }
+
+
+def _ladder(name: str, values: tuple[float, ...]) -> dict[str, Any]:
+    """State what can be set: the list, or its ends and step where it is even and long."""
+    if len(values) > 3:
+        step = (values[-1] - values[0]) / (len(values) - 1)
+        if np.allclose(np.diff(values), step, rtol=1e-9, atol=0):
+            return {
+                f"{name}_low": _number(values[0]),
+                f"{name}_high": _number(values[-1]),
+                f"{name}_step": _number(step),
+            }
+    return {f"{name}_choices": [_number(each) for each in values]}
+
+
+def _record_camera(camera: CameraProfile) -> dict[str, Any]:
+    menu, family = camera.menu, camera.family
+    return {
+        "name": camera.name,
+        "title": camera.title,
+        "provenance": camera.provenance,
+        "menu": {
+            **_ladder("kelvin", menu.kelvin),
+            **_ladder("tint_cc", menu.tint_cc),
+            "tint_cc_per_step": _number(menu.cc_per_step),
+            "tint_axis": menu.tint_axis,
+            "presets": [
+                {"name": name, "kelvin": _number(kelvin), "tint_cc": _number(tint)}
+                for name, kelvin, tint in menu.presets
+            ],
+        },
+        "base_ei": _number(camera.base_ei),
+        "family": {
+            "members_count": family.members,
+            "peak_sd_nm": _number(family.peak_sd_nm),
+            "width_sd_ratio": _number(family.width_sd),
+            "field_sd_ratio": _number(family.field_sd),
+            "field_length_nm": _number(family.field_length_nm),
+            "seed_number": family.seed,
+        },
+    }
+
+
+def _record_shooting(shooting: Shooting) -> dict[str, Any]:
+    wanted = shooting.t_stop
+    return {
+        "ei": _number(shooting.ei),
+        "fps": _number(shooting.fps),
+        "exposure_time_seconds": _number(shooting.exposure_time_s),
+        "shutter_angle_degrees": _number(shooting.shutter_angle_deg),
+        "nd_stops": _number(shooting.nd_stops),
+        "wanted_t_stop": None if wanted is None else _number(wanted),
+        "calibration_c_lux_seconds": _number(shooting.calibration_c),
+    }
+
+
+def _record_intent(setup: Setup) -> dict[str, Any]:
+    return {
+        "key": setup.key,
+        "lut_keeps": setup.keep,
+        "positions": [
+            {
+                "name": each.name,
+                "mired": _number(each.intent.mired),
+                "green_cc": _number(each.intent.green_cc),
+                "weight_relative": _number(each.intent.weight),
+            }
+            for each in setup.positions
+        ],
+    }
+
+
+def _record_light(light: LightPlan) -> dict[str, Any]:
+    return {
+        "name": light.name,
+        "origin": light.origin,
+        "is_model": light.is_model,
+        "on": light.on,
+        "filter": light.filter_name,
+        "loss_stops": _number(light.loss_stops),
+        "eye": _eye(light.eye),
+        "wanted": _wanted(light.wanted),
+        "trouble": light.trouble or None,
+        "spectrum_relative": _record_spectrum(light.power),
+        "notes": _notes(light.notes),
+    }
+
+
+def _record_spectrum(power: Array) -> list[float | int | None]:
+    peak = float(power.max())
+    scaled = power / peak if peak > 0 else power
+    return [_number(float(each), _SPECTRUM_DIGITS) for each in scaled]
+
+
+def _record_position(plan: SetupPlan, row: int) -> dict[str, Any]:
+    position: PositionPlan = plan.positions[row]
+    nd = position.nd_for_stop
+    return {
+        "number": row + 1,
+        "name": position.name,
+        "is_key": position.name == plan.setup.key,
+        "intent": position.intent_words,
+        "weight_relative": _number(position.weight),
+        **_interval("illuminance_lux", position.lux),
+        "shares": [
+            {"light": light.name, "share_percent": _number(100 * share)}
+            for light, share in zip(plan.lights, position.shares, strict=True)
+        ],
+        "eye": _eye(position.eye),
+        "wanted": _wanted(position.wanted),
+        "cast": _cast(position.cast),
+        "off_intent": _cast(position.off_intent),
+        **_interval("t_stop", position.t_stop),
+        "t_stop_said": name_t_stop(position.t_stop.value),
+        "nd_for_wanted_t_stop_stops": None if nd is None else _number(nd),
+        "from_key_stops": _number(position.from_key_stops),
+        "trouble": position.trouble or None,
+    }
+
+
+def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
+    baked, encoding = lut.baked, setup.encoding
+    error = baked.error
+    return {
+        "file": lut.file_name,
+        "sha256": hashlib.sha256(baked.data).hexdigest(),
+        "size_points": baked.size,
+        "from": _setting(lut.shot_at),
+        "to": _wanted(lut.wanted),
+        "encoding": {"curve": encoding.curve, "gamut": encoding.gamut},
+        "keeps": lut.keep,
+        "cost_stops": _number(lut.cost_stops),
+        "matrix_linear_ratio": [[_number(float(each)) for each in line] for line in lut.matrix],
+        "limit_met": baked.met,
+        # The sizes are tried in turn, so the one that meets the limit is the one that is needed.
+        "needed_points": baked.size if baked.met else None,
+        "needs_more_than_points": None if baked.met else baked.size,
+        "error": {
+            "trilinear": _record_reading(error.trilinear),
+            "tetrahedral": _record_reading(error.tetrahedral),
+            "above_code_one_percent": _number(error.clipped_percent),
+            "out_of_gamut_percent": _number(error.out_of_gamut_percent),
+            "samples_count": error.n_samples,
+            "bounded_nodes_count": baked.bounded_nodes,
+        },
+    }
+
+
+def _record_reading(error: ReadingError) -> dict[str, Any]:
+    return {
+        "worst_ten_bit_codes": _number(error.worst_codes),
+        "mean_ten_bit_codes": _number(error.mean_codes),
+        "over_one_code_percent": _number(error.over_one_percent),
+        "worst_stops": _number(error.worst_stops),
+    }

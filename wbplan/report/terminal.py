@@ -1,0 +1,69 @@
+"""The short table that the command line prints: the decision first, then each position."""
+
+from __future__ import annotations
+
+from wbplan.decisions import Plan, PositionPlan, SetupPlan
+from wbplan.report.words import (
+    clean_text,
+    say_cast,
+    say_from_key,
+    say_lux,
+    say_nd,
+    say_setting,
+    say_shooting,
+    say_t_stop,
+    say_wanted,
+    say_wanted_span,
+)
+
+
+def format_plan(plan: Plan) -> str:
+    """Format a plan for a terminal, no wider than its longest name asks for."""
+    invented = " (invented demonstration data)" if plan.invented else ""
+    parts = [f"{clean_text(plan.title)}{invented}"]
+    parts += [_format_setup(number, each) for number, each in enumerate(plan.setups, 1)]
+    return "\n\n".join(parts)
+
+
+def _format_setup(number: int, plan: SetupPlan) -> str:
+    shooting = plan.setup.shooting
+    key = plan.key
+    given = ", as it is shot" if plan.dial_is_given else ""
+    span = say_wanted_span(plan.exact)
+    wanted = f"exact {say_wanted(plan.exact)}" + (f"; 90 % band {span}" if span else "")
+    expose = f"{say_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
+    lines = [
+        f"{number}  {clean_text(plan.name)}, camera {plan.setup.camera.name}",
+        f"   set     {say_setting(plan.dial)}{given}",
+        f"           {wanted}",
+        f"   expose  {expose}, {say_shooting(shooting)}",
+    ]
+    if shooting.t_stop is not None and key.nd_for_stop is not None:
+        lines.append(f"           for {say_t_stop(shooting.t_stop)}: {say_nd(key.nd_for_stop)}")
+    lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
+    lines += ["", *_format_positions(plan.positions)]
+    warnings = [note for note in plan.notes if note.weight == "warning"]
+    if warnings:
+        lines += ["", *(f"   warning  {clean_text(str(note))}" for note in warnings)]
+    return "\n".join(lines)
+
+
+def _format_positions(positions: tuple[PositionPlan, ...]) -> list[str]:
+    rows = [["position", "will look", "meant to", "light", "stop", "from key"]]
+    for each in positions:
+        rows.append(
+            [
+                clean_text(each.name),
+                "no light" if each.lux.value <= 0 else say_cast(each.cast),
+                each.intent_words,
+                say_lux(each.lux.value),
+                say_t_stop(each.t_stop.value),
+                say_from_key(each.from_key_stops),
+            ]
+        )
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return [
+        "   "
+        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
