@@ -1,7 +1,7 @@
 """Exposure as a meter and a lens count it (ISO 2720:1974, ISO 12232:2019).
 
-N^2 / t = E S / C: T-stop, exposure time, illuminance, exposure index and the calibration constant of
-an incident meter with a flat receptor. T-stops stand for N, since it is the light that counts.
+N^2 / t = E S / C: T-stop, exposure time, illuminance, exposure index and the calibration constant
+of an incident meter with a flat receptor. T-stops stand for N, since it is the light that counts.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ is guessed, and what is left out has one stated meaning.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
 
@@ -270,7 +270,8 @@ class _Reader:
         except InputError as error:
             raise error.at(fields.place_of(kind)) from None
 
-    def _read_spectrum_file(self, fields: Fields, name: str) -> Spectrum:
+    def _read_curve(self, fields: Fields, name: str) -> Spectrum:
+        """Read one column of a table file as it stands, brought to the shared grid."""
         file = fields.text(name, max_length=1000)
         column: str | int = 2
         if "column" in fields:
@@ -283,12 +284,13 @@ class _Reader:
             raise error if error.place.file else error.at(fields.place_of(name)) from None
         short = Path(file).name
         notes = tuple(Note("table", text, short) for text in table.notes)
-        if find_illuminance_lux(values) <= 0:
+        return Spectrum(values, short, f"read from {short}", notes=notes + extended)
+
+    def _read_spectrum_file(self, fields: Fields, name: str) -> Spectrum:
+        curve = self._read_curve(fields, name)
+        if find_illuminance_lux(curve.values) <= 0:
             raise fields.refuse(name, "a spectrum without any visible light", "some light")
-        origin = f"read from {short}"
-        return Spectrum(
-            values / values.max(), short, origin, is_model=False, notes=notes + extended
-        )
+        return replace(curve, values=curve.values / curve.values.max())
 
     def _read_mix(self, name: str, fields: Fields) -> Spectrum:
         parts = fields.mappings("mix")
@@ -314,16 +316,15 @@ class _Reader:
             return make_neutral_density(fields.number(kind, low=0.0, high=20.0))
         if kind == "shift":
             return make_ideal_filter(*read_shift(fields, kind))
-        spectrum = self._read_spectrum_file(fields, kind)
-        table = read_table(self._folder / fields.text(kind, max_length=1000), None)
-        peak = float(table.values.max())
+        curve = self._read_curve(fields, kind)
+        peak = float(curve.values.max())
         if peak > 1.0:
             raise fields.refuse(
                 kind,
                 f"a transmittance of up to {peak:.3g}",
                 "values from 0 to 1, or percent marked %",
             )
-        return make_measured_filter(spectrum)
+        return make_measured_filter(curve)
 
     def _read_intent(self, fields: Fields) -> Intent:
         weight = fields.number("weight", 1.0, above=0.0, high=1000.0)

@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from wbplan.camera import (
     STOPS_PER_CC,
@@ -35,7 +35,8 @@ from wbplan.tables import Array
 NODE_STEP_MIRED = 10.0
 MIRED_PER_CC = 8.0  # how many mired weigh as much as one CC; see `find_distance`
 _SLOPE_STEP_MIRED = 1e-3
-_REFINEMENTS = 12
+_REFINEMENTS = 30
+_CLOSE = 1e-12  # stops, or 1960 u, v
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,9 +134,12 @@ def find_locus_log2(locus: LocusResponse, mired: ArrayLike) -> Array:
     place = np.asarray(mired, dtype=np.float64)
     number, t = _interval(locus, place)
     camera = np.arange(locus.coefficients.shape[2])
-    c = locus.coefficients[:, number, camera]
+    return _evaluate(locus.coefficients[:, number, camera], t)
+
+
+def _evaluate(cubic: Array, t: Array) -> Array:
     s = t[..., None]
-    return np.asarray(c[0] + s * (c[1] + s * (c[2] + s * c[3])))
+    return np.asarray(cubic[0] + s * (cubic[1] + s * (cubic[2] + s * cubic[3])))
 
 
 def find_setting_log2(locus: LocusResponse, mired: ArrayLike, tint_cc: ArrayLike) -> Array:
@@ -154,18 +158,17 @@ def find_setting_log2(locus: LocusResponse, mired: ArrayLike, tint_cc: ArrayLike
     return np.asarray(base + np.stack([zero, tint * STOPS_PER_CC, zero], axis=-1))
 
 
-def _find_tint(locus: LocusResponse, mired: Array, neutral: Array) -> tuple[Array, Array]:
+def _compare(locus: LocusResponse, mired: Array, here: Array, neutral: Array) -> list[Array]:
     """Find how far the locus at mired is warmer than neutrals, and the tint that is left [CC].
 
-    The first is in stops of red against blue, or in u, v where tint works along Duv; only its sign
-    and its zero count.
+    ``here`` is what the locus gives at mired. The first result is in stops of red against blue, or
+    in u, v where tint works along Duv; only its sign and its zero count.
     """
-    here = find_locus_log2(locus, mired)
     if locus.duv is not None:
         along, tint = find_duv_offset(locus.duv, mired, neutral - here)
-        return -along, tint
+        return [-along, tint]
     red_blue, green = _split(here - neutral)
-    return red_blue, -green / STOPS_PER_CC
+    return [red_blue, -green / STOPS_PER_CC]
 
 
 def solve_coordinates(locus: LocusResponse, log2_neutral: ArrayLike) -> Coordinates:
@@ -185,37 +188,49 @@ def solve_coordinates(locus: LocusResponse, log2_neutral: ArrayLike) -> Coordina
         secant steps inside one interval.
     """
     neutral = np.asarray(log2_neutral, dtype=np.float64)
+    edges = locus.edges
+    camera = np.arange(neutral.shape[-2])
+    at_edges = find_locus_log2(locus, np.repeat(edges[:, None], camera.size, axis=1))
 
-    def miss(mired: Array) -> Array:
-        return _find_tint(locus, mired, neutral)[0]
+    def miss_at_edge(number: NDArray[np.intp]) -> Array:
+        return _compare(locus, edges[number], at_edges[number, camera], neutral)[0]
 
     shape = neutral.shape[:-1]
     low = np.zeros(shape, dtype=np.intp)
-    high = np.full(shape, locus.edges.size - 1, dtype=np.intp)
-    for _ in range(int(np.ceil(np.log2(locus.edges.size)))):
+    high = np.full(shape, edges.size - 1, dtype=np.intp)
+    for _ in range(int(np.ceil(np.log2(edges.size)))):
         middle = (low + high) // 2
-        under = miss(locus.edges[middle]) <= 0
+        under = miss_at_edge(middle) <= 0
         low = np.where(under, middle, low)
         high = np.where(under, high, np.maximum(middle, low + 1))
-    left, right = locus.edges[low], locus.edges[np.minimum(low + 1, locus.edges.size - 1)]
-    f_left, f_right = miss(left), miss(right)
+    low = np.minimum(low, edges.size - 2)
+    left, right = edges[low], edges[low + 1]
+    f_left, f_right = miss_at_edge(low), miss_at_edge(low + 1)
     bluer, redder = f_left > 0, f_right < 0
+    cubic = locus.coefficients[:, low, camera]
+
+    def follow(mired: Array) -> Array:
+        return _evaluate(cubic, mired - edges[low])
+
     last = np.zeros(shape, dtype=np.int8)  # which end moved last: -1 left, 1 right
     for _ in range(_REFINEMENTS):
         gap = f_right - f_left
         at = np.where(gap > 0, left - f_left * (right - left) / np.where(gap > 0, gap, 1), left)
         at = np.clip(at, left, right)
-        f = miss(at)
+        f = _compare(locus, at, follow(at), neutral)[0]
         under = f <= 0
         # The Illinois rule: an end that stays twice counts half, so that both ends close in.
         f_left = np.where(under, f, np.where(last == 1, f_left / 2, f_left))
         f_right = np.where(under, np.where(last == -1, f_right / 2, f_right), f)
         left, right = np.where(under, at, left), np.where(under, right, at)
         last = np.where(under, -1, 1).astype(np.int8)
-    mired = np.where(bluer, locus.edges[0], np.where(redder, locus.edges[-1], at))
+        if np.abs(np.where(bluer | redder, 0.0, f)).max(initial=0.0) < _CLOSE:
+            break
+    mired = np.where(bluer, edges[0], np.where(redder, edges[-1], at))
     beyond = bluer | redder
-    short, _ = _split(neutral - find_locus_log2(locus, mired))
-    tint = _find_tint(locus, mired, neutral)[1]
+    here = follow(mired)
+    short, _ = _split(neutral - here)
+    tint = _compare(locus, mired, here, neutral)[1]
     return Coordinates(mired, tint, beyond, np.where(beyond, short, 0.0))
 
 

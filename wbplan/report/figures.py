@@ -27,7 +27,7 @@ from wbplan.whitebalance import MIRED_PER_CC
 _WIDTH, _HEIGHT = 400.0, 310.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 392.0, 8.0, 264.0
 _LETTER, _LINE = 7.5, 15.0  # of the labels' font of 14 units, wide enough for most letters
-_LEAST_MIRED, _LEAST_CC = 30.0, 12.0
+_LEAST_MIRED, _LEAST_CC = 30.0, 3.0
 _LONGEST_NAME = 18
 
 Box = tuple[float, float, float, float]
