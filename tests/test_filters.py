@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wbplan.catalogue import find_source
+from wbplan.camera import find_log2_response, respond
+from wbplan.catalogue import find_camera, find_source
 from wbplan.colorimetry import find_cct_duv, find_tristimulus
 from wbplan.filters import (
     CLEAR,
@@ -22,7 +25,7 @@ from wbplan.filters import (
 from wbplan.illuminants import find_mired, radiate_black_body, radiate_locus
 from wbplan.notes import Note
 from wbplan.spectrum import WAVELENGTHS_NM, Spectrum
-from wbplan.whitebalance import MIRED_PER_CC
+from wbplan.whitebalance import MIRED_PER_CC, solve_coordinates, view_camera
 
 GRID = WAVELENGTHS_NM
 LIGHTS = ("A", "D55", "FL2", "FL11", "LED-B3")
@@ -252,16 +255,19 @@ def test_the_length_of_a_mired(kelvin: float) -> None:
     assert 0.00033 <= np.hypot(*(ends[1] - ends[0])) <= 0.00039
 
 
-@pytest.mark.xfail(
-    strict=True, reason="a CC of ideal green is 3.0 mired of Duv at 3200 K and 3.8 at 5500 K"
-)
 @pytest.mark.parametrize("kelvin", [3200, 5500])
-def test_a_cc_of_green_weighs_as_many_mired_as_the_distance_says(kelvin: float) -> None:
-    # `whitebalance.find_distance` holds one CC of green against one mired of the locus.
+@pytest.mark.parametrize("name", ["cfa-mid", "cfa-measured"])
+def test_a_cc_of_green_weighs_as_many_mired_as_the_distance_says(kelvin: float, name: str) -> None:
+    # `whitebalance.find_distance` holds one CC of the camera's green against seven mired. Both
+    # are measured here in 1960 u, v, through a filter that moves the light across the locus.
     mired = 1e6 / kelvin
     ends = find_uv(radiate_locus(1e6 / np.array([mired - 0.5, mired + 0.5])))
     light = radiate_locus(kelvin)
-    green = light * make_ideal_filter(green_cc=1).transmittance
+    green = light * make_ideal_filter(green_cc=10).transmittance
     moved = find_cct_duv(green)[1] - find_cct_duv(light)[1]
-    ratio = moved / np.hypot(*(ends[1] - ends[0]))
+    camera = view_camera(find_camera(name, Path()))
+    read = find_log2_response(respond(green, camera.profile.sensitivities[None]))
+    ratio = (
+        moved / np.hypot(*(ends[1] - ends[0])) / solve_coordinates(camera.locus, read).tint_cc[0]
+    )
     assert MIRED_PER_CC / np.sqrt(2) <= ratio <= MIRED_PER_CC * np.sqrt(2)

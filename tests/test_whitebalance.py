@@ -204,7 +204,7 @@ def test_duv_tint_agrees_with_a_chromaticity_that_moves_across_the_locus(
 
 
 @pytest.mark.parametrize("name", FILTER_ARRAYS)
-def test_one_cc_is_about_eight_mired_in_the_uv_diagram(name: str) -> None:
+def test_one_cc_along_duv_is_some_eight_mired_in_the_uv_diagram(name: str) -> None:
     # One mired is 0.00034 to 0.00037 in 1960 u, v along the locus (arithmetic on CIE 15:2018).
     curves = find_camera(name, Path()).sensitivities
     duv_per_cc = tabulate_duv_tint(curves, np.linspace(100.0, 400.0, 31)).duv_per_cc

@@ -138,9 +138,11 @@ def find_loss_stops(transmittance: ArrayLike, light: ArrayLike) -> Array:
     Returns
     -------
     ndarray
-        (...,) [stops] of illuminance, log2 of the luminous power before over after.
+        (...,) [stops] of illuminance, log2 of the luminous power before over after; infinite for
+        a filter that passes nothing.
     """
     power = np.asarray(light, dtype=np.float64)
     sight = load_table("photopic")
     after = (power * np.asarray(transmittance)) @ sight
-    return np.asarray(np.log2((power @ sight) / after))
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log2((power @ sight) / after))

@@ -12,7 +12,7 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from wbplan.errors import OutputError
@@ -39,29 +39,46 @@ def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False
         name, or if the system refuses.
     """
     for name in files:
-        if not name or Path(name).name != name or name in (".", ".."):
-            raise OutputError(f"'{name}' is not a plain file name")
-    holds_something = check_folder(folder, replace)
+        if Path(name).name != name or name in ("", "..") or "\x00" in name:
+            raise OutputError(f"{name!r} is not a plain file name")
+        if (folder / name).is_dir():
+            raise OutputError(f"{folder / name} is a folder; allowed: no such name, or a file")
+    check_folder(folder, replace)
+    try:
+        _write_whole(folder, files)
+    except OSError as error:
+        raise OutputError(f"{folder} cannot be written: {error.strerror or error}") from None
+
+
+def _write_whole(folder: Path, files: Mapping[str, bytes]) -> None:
+    made = [each for each in (folder, *folder.parents) if not each.exists()]
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
-        staged = Path(tempfile.mkdtemp(prefix=".wbplan-", dir=folder.parent))
-        try:
+        with _open_hidden(folder.parent) as staged:
             for name, content in files.items():
                 with (staged / name).open("xb") as stream:
                     stream.write(content)
                     stream.flush()
                     os.fsync(stream.fileno())
-            staged.chmod(0o777 & ~_read_umask())
-            if holds_something:
-                _replace_files(staged, folder, files)
+            if folder.is_dir():
+                _exchange_files(staged, folder, files)
             else:
-                if folder.is_dir():
-                    folder.rmdir()
+                staged.chmod(0o777 & ~_read_umask())
                 staged.rename(folder)
-        finally:
-            shutil.rmtree(staged, ignore_errors=True)
-    except OSError as error:
-        raise OutputError(f"{folder} cannot be written: {error.strerror or error}") from None
+    except BaseException:
+        for each in made:
+            with contextlib.suppress(OSError):
+                each.rmdir()
+        raise
+
+
+@contextlib.contextmanager
+def _open_hidden(parent: Path) -> Iterator[Path]:
+    hidden = Path(tempfile.mkdtemp(prefix=".wbplan-", dir=parent))
+    try:
+        yield hidden
+    finally:
+        shutil.rmtree(hidden, ignore_errors=True)
 
 
 def check_folder(folder: Path, replace: bool = False) -> bool:
@@ -88,13 +105,25 @@ def check_folder(folder: Path, replace: bool = False) -> bool:
     return holds_something
 
 
-def _replace_files(staged: Path, folder: Path, files: Mapping[str, bytes]) -> None:
-    stale = _list_earlier(folder) - set(files)
-    for name in files:
-        (staged / name).replace(folder / name)
-    for name in stale:
-        with contextlib.suppress(FileNotFoundError):
-            (folder / name).unlink()
+def _exchange_files(staged: Path, folder: Path, files: Mapping[str, bytes]) -> None:
+    """Move new files in and an earlier plan's out; after a failure everything is as it was."""
+    with _open_hidden(folder.parent) as aside:
+        moved: list[str] = []
+        placed: list[str] = []
+        try:
+            for name in sorted(_list_earlier(folder) | {*files}):
+                if (folder / name).is_file() or (folder / name).is_symlink():
+                    (folder / name).replace(aside / name)
+                    moved.append(name)
+            for name in files:
+                (staged / name).replace(folder / name)
+                placed.append(name)
+        except BaseException:
+            for name in placed:
+                (folder / name).unlink(missing_ok=True)
+            for name in moved:
+                (aside / name).replace(folder / name)
+            raise
 
 
 def _list_earlier(folder: Path) -> set[str]:

@@ -33,7 +33,7 @@ from wbplan.illuminants import LOCUS_JOINTS_MIRED, radiate_locus_piece
 from wbplan.tables import Array
 
 NODE_STEP_MIRED = 10.0
-MIRED_PER_CC = 8.0  # how many mired weigh as much as one CC; see `find_distance`
+MIRED_PER_CC = 7.0  # how many mired weigh as much as one CC; see `find_distance`
 _SLOPE_STEP_MIRED = 1e-3
 _REFINEMENTS = 30
 _CLOSE = 1e-12  # stops, or 1960 u, v
@@ -255,9 +255,10 @@ def check_unique(locus: LocusResponse, menu: Menu) -> bool:
 def find_distance(mired: ArrayLike, cc: ArrayLike) -> Array:
     """Weigh a cast, in mired, so that mired and CC can be compared.
 
-    sqrt(mired^2 + (8 cc)^2): one mired moves 1960 u, v by 0.00034 to 0.00037 along the daylight and
-    black-body locus, and one CC of a filter-array camera's green channel, carried through its
-    matrix, by about 0.003 across it, so equal steps of this distance are about equally visible.
+    sqrt(mired^2 + (7 cc)^2): one mired moves 1960 u, v by 0.00034 to 0.00037 along the daylight and
+    black-body locus. A green that a filter-array camera reads as one CC moves it by as much as 5.5
+    mired do under tungsten and 8 under daylight, so equal steps of this distance are about equally
+    visible.
     """
     return np.asarray(np.hypot(np.asarray(mired), MIRED_PER_CC * np.asarray(cc)))
 

@@ -7,7 +7,7 @@ are drawn in currentColor, so that the page's light, dark and print colours reac
 place and words carry the meaning, never colour. Every figure has a title and a description, and
 its numbers stand in a table beside it.
 
-The map of casts gives one CC the length of eight mired, so that equal lengths are about equally
+The map of casts gives one CC the length of seven mired, so that equal lengths are about equally
 visible (`whitebalance.find_distance`).
 """
 
