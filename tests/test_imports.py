@@ -31,7 +31,16 @@ PHYSICS = (
     ("cube",),
     ("lut",),
 )
-PLANNING = ("setup", "balance", "correction", "cautions", "decisions", "plan", "planning")
+PLANNING = (
+    "setup",
+    "balance",
+    "correction",
+    "cautions",
+    "decisions",
+    "judging",
+    "planlut",
+    "planning",
+)
 INPUT = ("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "scenario")
 OUTPUT = ("report", "output", "terminal")
 FRONT = (("api",), ("cli",), ("__main__",))

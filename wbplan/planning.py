@@ -11,7 +11,6 @@ from functools import partial
 
 import numpy as np
 
-from wbplan import __version__
 from wbplan.balance import (
     Interval,
     SceneResponse,
@@ -20,29 +19,22 @@ from wbplan.balance import (
     solve_balance,
 )
 from wbplan.cautions import choose_cautions
-from wbplan.colorimetry import find_cct_duv, find_xy
-from wbplan.correction import find_correction_matrix, find_surface_rgb
 from wbplan.decisions import (
-    LEVEL_WORDS,
     Cast,
-    EyeView,
     LightPlan,
-    LutPlan,
     PositionPlan,
     SetupPlan,
     WantedSetting,
-    name_setting,
     name_tint,
 )
 from wbplan.exposure import solve_nd_stops, solve_t_stop
 from wbplan.filters import find_loss_stops
 from wbplan.illuminants import LOCUS_JOINTS_MIRED
-from wbplan.lut import LinearCorrection, choose_lut, scene_codes
+from wbplan.judging import NO_LIGHT, find_trouble, see_as_eye
 from wbplan.notes import Note, warn
-from wbplan.safenames import make_safe_name
+from wbplan.planlut import plan_lut
 from wbplan.setup import Setup, Source, find_position_lux, find_source_power
-from wbplan.spectrum import find_effective_width_nm
-from wbplan.tables import Array, load_table
+from wbplan.tables import Array
 from wbplan.whitebalance import (
     CameraView,
     Coordinates,
@@ -53,20 +45,8 @@ from wbplan.whitebalance import (
     round_setting,
 )
 
-MOST_GAIN_STOPS = 6.0  # between channels, against daylight: 64 times the noise of the weakest
-NO_LIGHT = "no light here"
-NARROW_NM = 30.0  # effective width below which greys may balance but no colour is left
 _DAYLIGHT_MIRED = 1e6 / 5500.0
 _NOTABLE_MIRED, _NOTABLE_CC = 5.0, 2.0
-
-
-def see_as_eye(power: Array) -> tuple[EyeView, ...]:
-    """Describe lights (n, 401) as a meter does; a light without power has NaN throughout."""
-    lit = power.sum(-1) > 0
-    safe = np.where(lit[:, None], power, 1.0)
-    figures = np.concatenate([find_cct_duv(safe), find_xy(safe)], axis=-1)
-    figures[~lit] = np.nan
-    return tuple(EyeView(*(float(number) for number in row)) for row in figures)
 
 
 def _want(own: Coordinates, draws: Coordinates | None, row: int) -> WantedSetting:
@@ -82,52 +62,6 @@ def _less(wanted: WantedSetting, mired: float, cc: float) -> Cast:
         return Interval(interval.value - by, interval.low - by, interval.high - by)
 
     return Cast(shift(wanted.mired, mired), shift(wanted.tint_cc, cc))
-
-
-def find_trouble(
-    power: Array, log2_neutral: Array, coordinates: Coordinates, daylight: Array
-) -> list[str]:
-    """Say for each light (n, 401) why no setting can neutralise it; an empty text where one can.
-
-    Parameters
-    ----------
-    power
-        (n, 401).
-    log2_neutral
-        (n, 3) the camera's response [stops].
-    coordinates
-        Of the same lights, (n, 1).
-    daylight
-        (3,) log2 response to the reference light of 5500 K, against which gains are counted.
-    """
-    relative = log2_neutral - daylight
-    spread = relative.max(-1) - relative.min(-1)
-    weakest = relative.argmin(-1)
-    width = find_effective_width_nm(power)
-    result = []
-    for row in range(power.shape[0]):
-        if power[row].sum() <= 0:
-            result.append(NO_LIGHT)
-        elif width[row] < NARROW_NM:
-            result.append(
-                f"almost a single line ({width[row]:.0f} nm wide): greys may be balanced, "
-                "colours cannot be seen"
-            )
-        elif spread[row] > MOST_GAIN_STOPS:
-            channel = ("red", "green", "blue")[weakest[row]]
-            result.append(
-                f"the {channel} channel is {min(spread[row], 40.0):.1f} stops short of what "
-                "daylight gives it: no setting neutralises this light"
-            )
-        elif coordinates.beyond[row, 0]:
-            side = "redder" if coordinates.shortfall_stops[row, 0] > 0 else "bluer"
-            result.append(
-                f"{side} than any light from 1000 to 25 000 K, by "
-                f"{abs(coordinates.shortfall_stops[row, 0]):.1f} stops: no setting neutralises it"
-            )
-        else:
-            result.append("")
-    return result
 
 
 def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") -> SetupPlan:
@@ -171,7 +105,7 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
     )[0]
     lights = _plan_lights(setup, scene, power, light_trouble)
     positions = _plan_positions(setup, scene, lux, at_positions, dial, place_trouble)
-    lut, lut_notes = _plan_lut(
+    lut, lut_notes = plan_lut(
         setup, camera, exact, dial, at_positions, place_trouble, (stem, digest)
     )
     left_over = _less(exact, dial.mired, dial.tint_cc)
@@ -314,60 +248,6 @@ def _plan_positions(
             )
         )
     return tuple(result)
-
-
-def _plan_lut(
-    setup: Setup,
-    camera: CameraView,
-    exact: WantedSetting,
-    dial: Setting,
-    at_positions: Array,
-    trouble: list[str],
-    names: tuple[str, str],
-) -> tuple[LutPlan | None, tuple[Note, ...]]:
-    stem, digest = names
-    judged = [
-        said
-        for said, position in zip(trouble, setup.positions, strict=True)
-        if position.intent.weight > 0
-    ]
-    if all(judged):
-        said = next((each for each in judged if each != NO_LIGHT), NO_LIGHT)
-        return None, (warn("no-lut", f"no LUT is made: {said}", "LUT"),)
-    shot_at = (dial.mired, dial.tint_cc)
-    wanted = (exact.mired.value, exact.tint_cc.value)
-    matrix, cost = find_correction_matrix(camera, setup.encoding, shot_at, wanted, setup.keep)
-    correction = LinearCorrection(setup.encoding, matrix)
-    lit = at_positions[at_positions.sum(-1) > 0]
-    surfaces = np.concatenate([load_table("chart"), load_table("samples")])
-    samples = find_surface_rgb(camera, setup.encoding, shot_at, lit, surfaces)
-    codes = scene_codes(setup.encoding, samples.reshape(-1, 3))
-    before = name_setting(dial.kelvin, dial.tint_cc)
-    after = name_setting(exact.kelvin.value, exact.tint_cc.value)
-    baked = choose_lut(
-        correction,
-        codes,
-        title=f"{stem} {before} to {after}",
-        comments=(
-            f"White balance correction made by wbplan {__version__}.",
-            f"From a picture shot at {before} to {after}, camera profile {camera.profile.name}.",
-            f"Level kept: {LEVEL_WORDS[setup.keep]}, {cost:.2f} stops darker.",
-            f"Plan inputs SHA-256 {digest or 'not stated'}.",
-        ),
-    )
-    parts = (stem, "correct", before, after, make_safe_name(setup.encoding.curve), baked.size)
-    file_name = "_".join(str(part).replace(" ", "-") for part in parts) + ".cube"
-    notes = []
-    if not baked.met:
-        notes.append(
-            warn(
-                "lut-error",
-                f"the LUT's worst reading error stays above one ten-bit code even at "
-                f"{baked.size} points",
-                "LUT",
-            )
-        )
-    return LutPlan(file_name, dial, exact, matrix, setup.keep, cost, baked), tuple(notes)
 
 
 def _note_setting(
