@@ -30,6 +30,8 @@ PHYSICS = (
     ("encoding",),
     ("cube",),
     ("lut",),
+    ("learning", "chart"),
+    ("nextlight", "matrixframe"),
 )
 PLANNING = (
     "setup",
