@@ -64,6 +64,7 @@ class Scenario:
             )  # fmt: skip
             state.update(repr(plain).encode())
             arrays = [camera.sensitivities]
+            arrays += [] if camera.members is None else [camera.members]
             arrays += [each.spectrum.values for each in setup.sources]
             arrays += [each.filter.transmittance for each in setup.sources]
             arrays += [each.lux for each in setup.positions]
