@@ -29,7 +29,7 @@ _METER_SEED = 40711
 
 @dataclass(frozen=True)
 class Interval:
-    """A value and the 90 % interval it lies in; low and high equal it where nothing is unsure."""
+    """A value and the interval it lies in; low and high equal it where nothing is unsure."""
 
     value: float
     low: float
@@ -41,12 +41,12 @@ class Interval:
         return self.high > self.low
 
 
-def make_interval(value: float, draws: ArrayLike) -> Interval:
-    """Make the central 90 % interval of draws (k,), widened to hold the value itself."""
+def make_interval(value: float, draws: ArrayLike, share: float = BAND_SHARE) -> Interval:
+    """Make the central interval that holds a share of draws (k,), and the value itself."""
     sample = np.asarray(draws, dtype=np.float64)
     if sample.size == 0:
         return Interval(value, value, value)
-    low, high = np.quantile(sample, [(1 - BAND_SHARE) / 2, (1 + BAND_SHARE) / 2])
+    low, high = np.quantile(sample, [(1 - share) / 2, (1 + share) / 2])
     return Interval(value, min(value, float(low)), max(value, float(high)))
 
 

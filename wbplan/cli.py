@@ -65,6 +65,13 @@ def _make_parser() -> argparse.ArgumentParser:
     plan.add_argument(
         "--force", action="store_true", help="replace the plan that the folder holds already"
     )
+    plan.add_argument(
+        "--band",
+        metavar="SHARE",
+        type=float,
+        default=0.90,
+        help="share of plausible cameras that each interval is to hold, 0.5 to 0.99 (default 0.9)",
+    )
     plan.set_defaults(run=_run_plan)
 
     for name, run, what in (
@@ -87,7 +94,7 @@ def _run_plan(options: argparse.Namespace) -> None:
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
     check_folder(folder, options.force)
-    decided = plan(path, options.camera, _watch)
+    decided = plan(path, options.camera, _watch, options.band)
     names = write_plan(decided, folder, options.force)
     print(format_plan(decided))
     print(f"\nWritten to {folder}: {', '.join(names)}")

@@ -153,6 +153,7 @@ class Plan:
     version: str
     invented: bool
     setups: tuple[SetupPlan, ...]
+    band_share: float = 0.90
 
 
 def name_setting(kelvin: float, tint_cc: float) -> str:

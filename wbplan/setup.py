@@ -89,6 +89,8 @@ class Setup:
         Name of the position that the exposure is set for.
     shot_at
         The setting that is dialled in anyway, None to let the plan choose.
+    band_share
+        The share of plausible cameras and readings that every interval is to hold.
     keep
         What the LUT leaves as it is: the green channel's level, or that no channel clips.
     """
@@ -104,6 +106,7 @@ class Setup:
     shot_at: Setting | None = None
     keep: Keep = "green"
     notes: tuple[Note, ...] = ()
+    band_share: float = 0.90
 
 
 def find_source_power(setup: Setup) -> Array:

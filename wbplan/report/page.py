@@ -56,7 +56,13 @@ def render_page(plan: Plan) -> str:
         files("wbplan.report").joinpath("page.html.j2").read_text(encoding="utf-8")
     )
     setups = [_prepare(each, f"setup-{number + 1}") for number, each in enumerate(plan.setups)]
-    return template.render(plan=plan, setups=setups, words=words, deference=DEFERENCE)
+    return template.render(
+        plan=plan,
+        setups=setups,
+        words=words,
+        deference=DEFERENCE,
+        share=words.say_share(plan.band_share),
+    )
 
 
 def _clean(value: object) -> object:

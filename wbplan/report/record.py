@@ -3,7 +3,7 @@
 Idea
 ----
 The page rounds; the record does not. Every number carries its unit in its key (`kelvin`,
-`illuminance_lux`); an interval is three keys, the value and the ends of its 90 % interval,
+`illuminance_lux`); an interval is three keys, the value and the ends of its interval,
 `mired`, `mired_low` and `mired_high`. Signs: mired + is warm; a cast's `green_cc` + is green; a
 setting's `tint_cc` + adds magenta. What does not exist (the CCT of a light far from white, the
 colour of a position without light) is null. Keys keep their order and the same plan gives the same
@@ -21,7 +21,7 @@ from typing import Any
 
 import numpy as np
 
-from wbplan.balance import BAND_SHARE, Interval
+from wbplan.balance import Interval
 from wbplan.camera import CameraProfile
 from wbplan.cautions import DEFERENCE
 from wbplan.decisions import (
@@ -72,7 +72,7 @@ def build_record(plan: Plan) -> dict[str, Any]:
         "title": plan.title,
         "scenario": plan.scenario_file,
         "invented": plan.invented,
-        "interval_percent": _number(100 * BAND_SHARE),
+        "interval_percent": _number(100 * plan.band_share),
         "wavelengths": {
             "first_nm": _number(WAVELENGTHS_NM[0]),
             "step_nm": _number(STEP_NM),

@@ -10,6 +10,7 @@ from wbplan.report.words import (
     say_lux,
     say_nd,
     say_setting,
+    say_share,
     say_shooting,
     say_t_stop,
     say_wanted,
@@ -30,7 +31,9 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     key = plan.key
     given = ", as it is shot" if plan.dial_is_given else ""
     span = say_wanted_span(plan.exact)
-    wanted = f"exact {say_wanted(plan.exact)}" + (f"; 90 % band {span}" if span else "")
+    wanted = f"exact {say_wanted(plan.exact)}" + (
+        f"; {say_share(plan.setup.band_share)} band {span}" if span else ""
+    )
     expose = f"{say_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
     lines = [
         f"{number}  {clean_text(plan.name)}, camera {plan.setup.camera.name}",
