@@ -43,8 +43,19 @@ PLANNING = (
     "planlut",
     "planning",
 )
-INPUT = ("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "scenario")
-OUTPUT = ("report", "output", "terminal")
+INPUT = (
+    "files",
+    "yamltree",
+    "fields",
+    "rows",
+    "readers",
+    "profiles",
+    "catalogue",
+    "lightspec",
+    "scenario",
+    "lesson",
+)
+OUTPUT = ("report", "output", "terminal", "profilefiles")
 FRONT = (("api",), ("cli",), ("__main__",))
 MAKERS = ("make_spectra", "make_cameras", "make_encodings")  # run by hand, imported by nobody
 

@@ -7,7 +7,7 @@ is guessed, and what is left out has one stated meaning.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from wbplan import __version__
 from wbplan.camera import CameraProfile
-from wbplan.catalogue import find_camera, find_source
+from wbplan.catalogue import find_camera
 from wbplan.encoding import find_encoding
 from wbplan.errors import InputError, Place, UnknownNameError, describe_choices
 from wbplan.exposure import FLAT_RECEPTOR_C, Shooting, find_exposure_time_s
@@ -27,16 +27,13 @@ from wbplan.filters import (
     make_neutral_density,
     stack_filters,
 )
-from wbplan.illuminants import radiate_black_body, radiate_daylight
+from wbplan.lightspec import LightReader
 from wbplan.notes import Note
 from wbplan.profiles import check_on_menu, explain_menu
-from wbplan.readers import read_table
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
-from wbplan.spectrum import Spectrum, find_illuminance_lux, resample, scale_to_lux
 from wbplan.whitebalance import Setting, round_setting
 
 FORMAT_VERSION = 1
-_SOURCE_KINDS = ("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix")
 _FILTER_KINDS = ("shift", "transmittance_file", "nd_stops")
 _MOST_LUX = 1e7
 
@@ -134,6 +131,7 @@ class _Reader:
 
     def __init__(self, folder: Path, fields: Fields, camera: CameraProfile | None) -> None:
         self._folder = folder
+        self._lights = LightReader(folder)
         self._camera = camera
         self._common_camera = fields.text("camera", "")
         self._common_camera_place = fields.place_of("camera")
@@ -243,7 +241,7 @@ class _Reader:
     def _read_source(self, name: str, fields: Fields) -> Source:
         if len(name) > 80:
             raise InputError(f"a name of {len(name)} characters", "at most 80", fields.place)
-        spectrum = self._read_spectrum(name, fields)
+        spectrum = self._lights.read(name, fields)
         on = fields.flag("on", True)
         stack: list[Filter] = []
         if fields.is_list("filter"):
@@ -252,72 +250,13 @@ class _Reader:
             stack = [self._read_filter(fields.mapping("filter"))]
         return Source(name, spectrum, on, stack_filters(tuple(stack)))
 
-    def _read_spectrum(self, name: str, fields: Fields) -> Spectrum:
-        kind = fields.kind(_SOURCE_KINDS)
-        if kind == "black_body_kelvin":
-            kelvin = fields.number(kind, low=1000.0, high=25000.0)
-            said = f"black body {kelvin:g} K"
-            return Spectrum(radiate_black_body(kelvin), said, "Planck's law", is_model=True)
-        if kind == "daylight_kelvin":
-            kelvin = fields.number(kind, low=4000.0, high=25000.0)
-            said = f"daylight {kelvin:g} K"
-            return Spectrum(radiate_daylight(kelvin), said, "CIE 15:2018 daylight", is_model=True)
-        if kind == "spectrum_file":
-            return self._read_spectrum_file(fields, kind)
-        if kind == "mix":
-            return self._read_mix(name, fields)
-        try:
-            return find_source(fields.text(kind))
-        except InputError as error:
-            raise error.at(fields.place_of(kind)) from None
-
-    def _read_curve(self, fields: Fields, name: str) -> Spectrum:
-        """Read one column of a table file as it stands, brought to the shared grid."""
-        file = fields.text(name, max_length=1000)
-        column: str | int = 2
-        if "column" in fields:
-            number = fields.is_number("column")
-            column = fields.whole("column", low=2) if number else fields.text("column")
-        try:
-            table = read_table(self._folder / file, None if "column" in fields else 2)
-            values, extended = resample(table.wavelength_nm, table.column(column))
-        except InputError as error:
-            raise error if error.place.file else error.at(fields.place_of(name)) from None
-        short = Path(file).name
-        notes = tuple(Note("table", text, short) for text in table.notes)
-        return Spectrum(values, short, f"read from {short}", notes=notes + extended)
-
-    def _read_spectrum_file(self, fields: Fields, name: str) -> Spectrum:
-        curve = self._read_curve(fields, name)
-        if find_illuminance_lux(curve.values) <= 0:
-            raise fields.refuse(name, "a spectrum without any visible light", "some light")
-        return replace(curve, values=curve.values / curve.values.max())
-
-    def _read_mix(self, name: str, fields: Fields) -> Spectrum:
-        parts = fields.mappings("mix")
-        total = np.zeros(0)
-        names, notes = [], []
-        share_sum = 0.0
-        is_model = False
-        for part in parts:
-            share = part.number("share", above=0.0, high=1e6)
-            spectrum = self._read_spectrum(name, part)
-            weighted = scale_to_lux(spectrum.values, share)
-            total = weighted if not total.size else total + weighted
-            share_sum += share
-            names.append(f"{share:g} {spectrum.name}")
-            notes += list(spectrum.notes)
-            is_model = is_model or spectrum.is_model
-        said = "mix by lux of " + ", ".join(names)
-        return Spectrum(total / total.max(), said, said, is_model, tuple(notes))
-
     def _read_filter(self, fields: Fields) -> Filter:
         kind = fields.kind(_FILTER_KINDS)
         if kind == "nd_stops":
             return make_neutral_density(fields.number(kind, low=0.0, high=20.0))
         if kind == "shift":
             return make_ideal_filter(*read_shift(fields, kind))
-        curve = self._read_curve(fields, kind)
+        curve = self._lights.read_curve(fields, kind)
         peak = float(curve.values.max())
         if peak > 1.0:
             raise fields.refuse(
