@@ -1,7 +1,7 @@
 """A learned camera as files: a profile in YAML, its curves, and the cameras of its band.
 
-The counterpart of `wbplan.profiles`, which reads them again. Text and CSV only, so that a person can look
-at what was learned, and any other program can use it.
+The counterpart of `wbplan.profiles`, which reads them again. Text and CSV only, so that a person
+can look at what was learned, and any other program can use it.
 """
 
 from __future__ import annotations
