@@ -42,6 +42,7 @@ PLANNING = (
     "judging",
     "planlut",
     "planning",
+    "teaching",
 )
 INPUT = (
     "files",
