@@ -137,6 +137,33 @@ def test_setting_error_on_cameras_never_seen(
     assert found[1] < cc
 
 
+@pytest.mark.parametrize(
+    ("truth", "start"),
+    [
+        ("cfa-mid", "cfa-wide-red"),
+        ("cfa-wide-red", "cfa-narrow-red"),
+        ("cfa-narrow-red", "cfa-mid"),
+        ("cfa-measured", "cfa-mid"),
+        ("cfa-measured", "layered-measured"),
+    ],
+)
+def test_leave_one_out_and_the_other_measured_camera_as_start(truth: str, start: str) -> None:
+    camera, profile = (find_camera(name, Path()) for name in (truth, start))
+    prior = make_prior(profile)
+    goals = (6.0, 4.0, 1.5) if start != "layered-measured" else (8.0, 5.0, 2.5)
+    errors = [
+        find_error(
+            camera.sensitivities,
+            learn_sensitivities(
+                profile, shoot(camera.sensitivities, each), prior=prior
+            ).sensitivities,
+        )[0]
+        for each in (ONE, TWO, FOUR)
+    ]
+    print(f"\n{truth} from {start}: " + ", ".join(f"{each:.2f}" for each in errors) + " mired")
+    assert (np.array(errors) < goals).all()
+
+
 @pytest.mark.parametrize("lights", [ONE, TWO, FOUR])
 def test_learned_band_holds_as_often_as_it_says(
     lessons: dict[tuple[str, ...], list[Learned]], lights: tuple[str, ...]
