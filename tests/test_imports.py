@@ -26,7 +26,7 @@ PHYSICS = (
     ("duvtint",),
     ("whitebalance",),
     ("filters",),
-    ("exposure",),
+    ("exposure", "flicker", "kit"),
     ("encoding",),
     ("cube",),
     ("lut",),
@@ -37,11 +37,26 @@ PLANNING = (
     "correction",
     "cautions",
     "decisions",
+    "exposuredecisions",
+    "exposureplan",
+    "channelview",
+    "flashmix",
+    "flickerplan",
     "judging",
     "planlut",
     "planning",
 )
-INPUT = ("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "scenario")
+INPUT = (
+    "files",
+    "yamltree",
+    "fields",
+    "rows",
+    "readers",
+    "profiles",
+    "catalogue",
+    "exposurefields",
+    "scenario",
+)
 OUTPUT = ("report", "output", "terminal")
 FRONT = (("api",), ("cli",), ("__main__",))
 MAKERS = ("make_spectra", "make_cameras", "make_encodings")  # run by hand, imported by nobody

@@ -60,6 +60,7 @@ def plan(scenario: str | Path, camera: str | None = None, watch: Watch = list) -
         version=__version__,
         invented=described.invented,
         setups=tuple(planned),
+        shooting_order=described.shooting_order,
     )
 
 

@@ -95,7 +95,8 @@ class CameraProfile:
     provenance
         Where the curves come from.
     headroom_stops
-        From middle grey to clip; ISO 12232 puts 78/10, 2.96 stops.
+        From middle grey to clip at the base EI under daylight of 5500 K, of the channel that clips
+        first; None where the profile does not state it (ISO 12232 puts 78/10, 2.96 stops).
     """
 
     name: str
@@ -108,6 +109,7 @@ class CameraProfile:
     title: str = ""
     provenance: str = ""
     notes: tuple[Note, ...] = ()
+    headroom_stops: float | None = None
 
     def __post_init__(self) -> None:
         values = freeze(self.sensitivities, (WAVELENGTHS_NM.size, 3))
