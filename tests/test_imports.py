@@ -42,6 +42,7 @@ PLANNING = (
     "channelview",
     "flashmix",
     "flickerplan",
+    "solving",
     "judging",
     "planlut",
     "planning",
@@ -58,7 +59,7 @@ INPUT = (
     "scenario",
 )
 OUTPUT = ("report", "output", "terminal")
-FRONT = (("api",), ("cli",), ("__main__",))
+FRONT = (("api",), ("exposecommands",), ("cli",), ("__main__",))
 MAKERS = ("make_spectra", "make_cameras", "make_encodings")  # run by hand, imported by nobody
 
 RANKS = {

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from wbplan import __version__
 from wbplan.errors import WbplanError
+from wbplan.exposecommands import add_exposure_commands
 
 if TYPE_CHECKING:
     from wbplan.setup import Setup
@@ -66,6 +67,8 @@ def _make_parser() -> argparse.ArgumentParser:
         "--force", action="store_true", help="replace the plan that the folder holds already"
     )
     plan.set_defaults(run=_run_plan)
+
+    add_exposure_commands(commands)
 
     for name, run, what in (
         ("sources", _run_sources, "the lights that a scenario can name"),
