@@ -22,6 +22,7 @@ from wbplan.exposure import (
     MIDDLE_GREY,
     find_needed_lux_s,
     find_ratio_stops,
+    name_t_stop,
     solve_nd_stops,
     solve_t_stop,
 )
@@ -199,9 +200,10 @@ def _note_exposure(setup: Setup, plan: ExposurePlan) -> tuple[Note, ...]:
         best = plan.packs[0]
         if not best.reaches and needed.value >= 0:
             side = "too dark" if best.miss_stops > 0 else "too bright"
+            instead = name_t_stop(plan.t_stop * 2.0 ** (-best.miss_stops / 2.0))
             text = (
                 "nothing in the kit reaches the wanted stop; the nearest leaves the picture "
-                f"{abs(best.miss_stops):.1f} stops {side}"
+                f"{abs(best.miss_stops):.1f} stops {side}, and the key asks for {instead} with it"
             )
             notes.append(warn("no-pack", text, "kit"))
         elif best.stops > _NOTABLE_STOPS and needed.value < 0:
@@ -215,6 +217,12 @@ def _note_exposure(setup: Setup, plan: ExposurePlan) -> tuple[Note, ...]:
             "base EI (ISO 12232), less than many cameras have"
         )
         notes.append(Note("clip-assumed", text, "camera"))
+    if setup.shooting.ei != setup.camera.base_ei:
+        text = (
+            f"headroom counts EI {setup.shooting.ei:g} as a re-rating of the same sensor at EI "
+            f"{setup.camera.base_ei:g}; a camera that changes its analogue gain clips elsewhere"
+        )
+        notes.append(Note("ei-re-rates", text, "camera"))
     clipped = [each for each in plan.positions if each.white_over_stops.value > 0]
     if clipped:
         said = ", ".join(

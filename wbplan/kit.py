@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import ceil
 
 MARK_STOPS = 1.0 / 6.0  # half of the third that lenses and cameras are set by
 MOST_GLASS = 4
@@ -90,9 +91,9 @@ def find_packs(kit: Kit, wanted_stops: float, count: int = 3) -> tuple[Pack, ...
     Returns
     -------
     tuple of Pack
-        First those within a sixth of a stop, by pieces of glass, then by how near they come; after
-        them the others by how near they come. Of packs with the same cost the one with the
-        least glass counts.
+        First those within a sixth of a stop, then those within two sixths and so on; within each
+        the least glass first, then without the camera's ND, then the nearest. Of packs with the
+        same cost the one with the least glass counts.
     """
     best: dict[float, Pack] = {}
     for glass, cost in _list_stacks(kit):
@@ -102,17 +103,14 @@ def find_packs(kit: Kit, wanted_stops: float, count: int = 3) -> tuple[Pack, ...
             held = best.get(round(total, 6))
             if held is None or len(glass) < len(held.glass):
                 best[round(total, 6)] = pack
-    ranked = sorted(
-        best.values(),
-        key=lambda pack: (
-            not pack.reaches,
-            len(pack.glass) if pack.reaches else 0,
-            round(abs(pack.miss_stops), 6),
-            len(pack.glass),
-            pack.stops,
-        ),
-    )
-    return tuple(ranked[:count])
+    return tuple(sorted(best.values(), key=_rank)[:count])
+
+
+def _rank(pack: Pack) -> tuple[int, int, bool, float, float]:
+    """Rank by sixths of a stop that are missed, glass, whether the camera's is used, and miss."""
+    miss = round(abs(pack.miss_stops), 6)
+    missed = max(ceil(miss / MARK_STOPS - 1e-6), 1)
+    return missed, len(pack.glass), pack.camera_nd_stops > 0, miss, pack.stops
 
 
 def _list_stacks(kit: Kit) -> Iterator[tuple[tuple[str, ...], float]]:

@@ -18,6 +18,7 @@ from wbplan.report.exposurewords import (
     say_safe,
     say_signed,
     say_signed_range,
+    turn,
 )
 from wbplan.report.words import clean_text, say_stops
 
@@ -42,17 +43,6 @@ def format_exposure(plan: SetupPlan) -> list[str]:
     for number, pack in enumerate(exposure.packs):
         label = "pack    " if number == 0 else "        "
         lines.append(f"   {label}{clean_text(say_pack(pack))}")
-    for place in exposure.positions:
-        label = "lands   " if place is exposure.positions[0] else "        "
-        parts = [
-            f"{each.surface.split(',')[0]} {say_signed(each.from_grey_stops.value)}"
-            f" = {say_code(each)}"
-            for each in place.landings
-        ]
-        clip = min(each.value for each in place.headroom_stops)
-        where = clean_text(place.name)
-        first = f"{say_signed(clip)} to clip, {place.first_to_clip} first"
-        lines.append(f"   {label}{where}: {'; '.join(parts)}; {first}")
     if exposure.contrasts:
         widest = exposure.contrasts[0]
         names = f"{clean_text(widest.brighter)} over {clean_text(widest.darker)}"
@@ -78,14 +68,44 @@ def format_exposure(plan: SetupPlan) -> list[str]:
     if exposure.flicker is not None:
         for answer in exposure.flicker.answers:
             now = say_angle(plan.setup.shooting.exposure_time_s, fps)
+            said = say_ripple(answer.ripple_stops)
+            if not answer.is_source:
+                said = f"at worst {said}, should a lamp follow it,"
             lines.append(
-                f"   flicker {clean_text(answer.label)}: {say_ripple(answer.ripple_stops)} of "
-                f"ripple at {now}; nearest safe {say_safe(answer, fps)}"
+                f"   flicker {clean_text(answer.label)}: {said} at {now}; nearest safe "
+                f"{say_safe(answer, fps)}"
             )
         common = say_common(exposure.flicker, fps)
         if common:
             lines.append(f"           {common}")
     return lines
+
+
+def format_landings(plan: SetupPlan) -> list[str]:
+    """Format where each position lands: stops from middle grey and ten-bit codes."""
+    exposure = plan.exposure
+    if exposure is None:
+        return []
+    heads = [each.surface.split(",")[0] for each in exposure.positions[0].landings]
+    rows = [["lands at", *heads, "grey to clip", "key over it", "flicker"]]
+    for place in exposure.positions:
+        clip = min(each.value for each in place.headroom_stops)
+        is_key = place.name == plan.key.name
+        rows.append(
+            [
+                clean_text(place.name),
+                *(
+                    f"{say_signed(each.from_grey_stops.value)}, code {say_code(each)}"
+                    for each in place.landings
+                ),
+                f"{say_signed(clip)} in {place.first_to_clip}",
+                "key" if is_key else say_contrast(turn(place.from_key_stops)),
+                say_ripple(place.ripple_stops.value),
+            ]
+        )
+    if exposure.flicker is None:
+        rows = [row[:-1] for row in rows]
+    return format_rows(rows)
 
 
 def format_day(plan: Plan) -> str:

@@ -112,7 +112,7 @@ def say_nd_shot(exposure: ExposurePlan) -> str:
         return say_pack(exposure.packs[0])
     if round(exposure.nd_stops, 1) == 0:
         return "no ND"
-    return f"ND {say_stops(exposure.nd_stops)} ({name_density(exposure.nd_stops)})"
+    return f"ND {say_stops(exposure.nd_stops)} (density {name_density(exposure.nd_stops)})"
 
 
 def name_density(stops: float) -> str:

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from wbplan.decisions import Plan, PositionPlan, SetupPlan
-from wbplan.report.exposureterminal import format_day, format_exposure, format_rows
+from wbplan.report.exposureterminal import (
+    format_day,
+    format_exposure,
+    format_landings,
+    format_rows,
+)
 from wbplan.report.words import (
     clean_text,
     say_cast,
@@ -46,6 +51,8 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     lines += format_exposure(plan)
     lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
     lines += ["", *_format_positions(plan.positions)]
+    landings = format_landings(plan)
+    lines += ["", *landings] if landings else []
     warnings = [note for note in plan.notes if note.weight == "warning"]
     if warnings:
         lines += ["", *(f"   warning  {clean_text(str(note))}" for note in warnings)]
