@@ -99,7 +99,7 @@ def say_pack(pack: Pack, most: bool = True) -> str:
     parts = [" + ".join(pack.glass)] if pack.glass else []
     if pack.camera_nd_stops:
         parts.append(f"camera ND {say_stops(pack.camera_nd_stops)}")
-    said = ", ".join(parts) or "nothing"
+    said = ", ".join(parts) or "no ND"
     if not most or abs(pack.miss_stops) < 0.05:
         return said
     side = "dark" if pack.miss_stops > 0 else "bright"
