@@ -16,6 +16,7 @@ from wbplan.decisions import SetupPlan
 from wbplan.encoding import find_encoding
 from wbplan.exposure import Shooting
 from wbplan.exposuredecisions import ExposurePlan
+from wbplan.filters import make_neutral_density
 from wbplan.flicker import Flicker, find_ripple_stops
 from wbplan.flickerplan import answer_flicker, find_common_safe_s
 from wbplan.kit import Kit, Lens, Piece
@@ -256,3 +257,31 @@ def test_bands_need_a_rolling_shutter() -> None:
     assert rolling.band_count == pytest.approx(1.6)
     assert rolling.band_ripple_stops == pytest.approx(rolling.ripple_stops)
     assert answer_flicker("x", Flicker(100.0), 24, 1 / 200, 0.0).band_ripple_stops == 0
+
+
+def test_lights_that_go_dark_and_meters_that_know_nothing() -> None:
+    """Everything stays a number or says that it is none; no warning of the arithmetic gets out."""
+    black = replace(Source("lamp", find_source("A")), filter=make_neutral_density(2000.0))
+    on_and_off = Flicker(50.0, 1.0, "square", 0.2)
+    strobe = Source("strobe", find_source("D65"), flash=True)
+    sources = (black, Source("led", find_source("LED-B3"), flicker=on_and_off), strobe)
+    setup = scene([[100.0, 0, 0], [0, 80, 0], [0, 0, 3.0], [0, 50, 1]], ("A", "D55", "D65"))
+    shoot = replace(SHOOT, exposure_time_s=0.001)
+    hard = replace(
+        setup, sources=sources, meter=MeterError(50.0, 0.02), shooting=shoot, key="place 3"
+    )
+    _, exposure = decide(hard)
+    assert np.isnan(exposure.lights[0].stops[0].value)
+    assert exposure.positions[1].ripple_stops.value == np.inf
+    assert np.isfinite(exposure.positions[3].ripple_stops.value)
+    assert exposure.positions[0].landings[0].from_grey_stops.value == -np.inf
+    assert exposure.flash[0].positions[2].over_ambient_stops.value == np.inf
+    for each in exposure.contrasts:
+        assert each.stops.low <= each.stops.value <= each.stops.high
+
+
+def test_slow_frames_and_fast_lights_stay_small() -> None:
+    answer = answer_flicker("x", Flicker(1e6, 0.5, "square", 0.3), 0.001, 500.0, 1000.0)
+    assert len(answer.safe_times_s) == 8
+    assert answer.safe_time_s == pytest.approx(500.0, abs=1e-6)
+    assert find_common_safe_s((1e6, 1e6 / 3), 0.001, 500.0) == pytest.approx(500.0, abs=1e-5)

@@ -81,15 +81,17 @@ def view_lights(setup: Setup, scene: SceneResponse, power: Array) -> tuple[Light
         (n, 401) of one lux of each source as read bare, behind its filter.
     """
     luminous = find_luminous(power)
-    with np.errstate(divide="ignore"):
-        level = np.log2(luminous)
+    level = np.log2(np.where(luminous > 0, luminous, np.nan))  # nothing to compare in the dark
     own = scene.source_log2 - level[:, None] - find_daylight_log2(setup.camera.sensitivities)
     spread = None
     if scene.draws is not None:
         drawn = find_log2_response(scene.draws.raw) - level[:, None, None]
         spread = drawn - find_daylight_log2(scene.draws.curves)
     return tuple(
-        LightChannels(each.name, make_channels(own[row], None if spread is None else spread[row]))
+        LightChannels(
+            each.name,
+            make_channels(own[row], None if spread is None or luminous[row] <= 0 else spread[row]),
+        )
         for row, each in enumerate(setup.sources)
     )
 

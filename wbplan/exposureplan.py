@@ -109,7 +109,7 @@ def _decide(
         return float(stop), shooting.nd_stops, None, ()
     lux = np.concatenate([[level], scene.lux_draws[key]])
     needed = solve_nd_stops(lux, *rest, shooting.t_stop, shooting.calibration_c)
-    want = make_interval(float(needed[0]), needed[1:] if np.isfinite(needed[0]) else ())
+    want = _span(float(needed[0]), needed[1:])
     packs: tuple[Pack, ...] = ()
     nd = max(want.value, 0.0)
     if setup.kit is not None and np.isfinite(want.value):
@@ -159,8 +159,11 @@ def _place_positions(
 
 
 def _span(value: float, draws: Array) -> Interval:
-    """Make an interval, closed where the value is not finite and draws mean nothing."""
-    return make_interval(float(value), draws if np.isfinite(value) else ())
+    """Make an interval, closed where the value is not finite and draws mean nothing.
+
+    A draw of a meter so far out that it reads nothing at all gives no figure and does not count.
+    """
+    return make_interval(float(value), draws[np.isfinite(draws)] if np.isfinite(value) else ())
 
 
 def _land(encoding: Encoding, name: str, reflectance: float, grey: Interval) -> Landing:
@@ -181,7 +184,7 @@ def _compare_positions(setup: Setup, scene: SceneResponse) -> tuple[Contrast, ..
         high, low = (one, two) if level[one] >= level[two] else (two, one)
         if level[low] <= 0:
             continue
-        stops = make_interval(
+        stops = _span(
             float(find_ratio_stops(level[high], level[low])),
             find_ratio_stops(draws[high], draws[low]),
         )

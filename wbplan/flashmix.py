@@ -56,7 +56,9 @@ def mix_flash(
         none = np.empty(0)
         mired, tint = float(own[0][q, p, 0]), float(own[1][q, p, 0])
         ratio = float(over[q, p, 0])
-        finite = np.isfinite(ratio)
+        finite = np.isfinite(ratio) and (
+            over_drawn is None or bool(np.isfinite(over_drawn[q, p]).all())
+        )
         return FlashMix(
             setup.positions[p].name,
             make_interval(ratio, none if over_drawn is None or not finite else over_drawn[q, p]),

@@ -158,18 +158,24 @@ def find_band_range(
     return float(least[worst]), float(most[worst])
 
 
-def list_safe_times_s(light_hz: float, fps: float) -> Array:
+def list_safe_times_s(
+    light_hz: float, fps: float, near_s: float | None = None, most: int = 100_000
+) -> Array:
     """List the exposure times that hold whole periods and fit a frame, (n,) [s], ascending.
 
     Times are k / light_hz, the angles 360 fps of that; none where a frame is shorter than a period.
+    At most ``most`` of them are given, those around ``near_s`` or else the shortest.
     """
-    most = int(np.floor(light_hz / fps + _WHOLE))
-    return np.asarray(np.arange(1, most + 1) / light_hz)
+    last = int(np.floor(light_hz / fps + _WHOLE))
+    first = 1
+    if near_s is not None:
+        first = max(min(round(light_hz * near_s) - most // 2, last - most + 1), 1)
+    return np.asarray(np.arange(first, min(last, first + most - 1) + 1) / light_hz)
 
 
 def find_nearest_safe_s(light_hz: float, fps: float, exposure_time_s: float) -> float:
     """Find the safe time that is fewest stops from a wanted one [s]; NaN where there is none."""
-    safe = list_safe_times_s(light_hz, fps)
+    safe = list_safe_times_s(light_hz, fps, exposure_time_s, 8)
     if not safe.size:
         return float("nan")
     return float(safe[np.argmin(np.abs(np.log2(safe / exposure_time_s)))])

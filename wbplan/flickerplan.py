@@ -36,7 +36,7 @@ def answer_flicker(
     is_source: bool = True,
 ) -> FlickerAnswer:
     """Answer one flicker: safe times within a frame, the nearest, and what is left of it now."""
-    safe = list_safe_times_s(flicker.light_hz, fps)
+    safe = list_safe_times_s(flicker.light_hz, fps, exposure_time_s, 4 * _MOST_LISTED)
     near = np.argsort(np.abs(np.log2(safe / exposure_time_s)), kind="stable")[:_MOST_LISTED]
     best = find_nearest_safe_s(flicker.light_hz, fps, exposure_time_s)
     at_best = float(find_ripple_stops(flicker, best)) if np.isfinite(best) else np.nan
@@ -58,8 +58,11 @@ def answer_flicker(
 
 
 def find_common_safe_s(frequencies_hz: tuple[float, ...], fps: float, wanted_s: float) -> float:
-    """Find the time nearest to a wanted one that is safe for all frequencies [s]; NaN for none."""
-    times = list_safe_times_s(min(frequencies_hz), fps)
+    """Find the time nearest to a wanted one that is safe for all frequencies [s]; NaN for none.
+
+    Looked for among the 100 000 periods of the slowest light around the wanted time.
+    """
+    times = list_safe_times_s(min(frequencies_hz), fps, wanted_s)
     cycles = times[:, None] * np.array(frequencies_hz)
     times = times[(np.abs(cycles - np.round(cycles)) < _SAME * np.maximum(cycles, 1)).all(-1)]
     if not times.size:
@@ -117,7 +120,7 @@ def find_position_ripple(
     return tuple(
         Interval(0.0, 0.0, 0.0)
         if own[row].sum() <= 0
-        else make_interval(float(value[row]), draws[row])
+        else make_interval(float(value[row]), draws[row] if np.isfinite(draws[row]).all() else ())
         for row in range(len(own))
     )
 
