@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 
@@ -28,7 +29,6 @@ from wbplan.exposure import (
 )
 
 TERMS = ("t-stop", "ei", "shutter", "fps", "nd", "light", "flash")
-_NORMAL_QUANTILES = {0.90: 1.6448536269514722}  # of the standard normal, two-sided
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ def solve_term(terms: ExposureTerms, wanted: str | None = None) -> ExposureAnswe
         known = replace(known, nd_stops=0.0)
     known = _check_known(term, known)
     solve = _SOLVERS[term]
-    spread = _NORMAL_QUANTILES[BAND_SHARE] * known.meter_percent / 100.0
+    spread = NormalDist().inv_cdf((1 + BAND_SHARE) / 2) * known.meter_percent / 100.0
     figures = []
     for factor in (1.0, max(1.0 - spread, 1e-3), 1.0 + spread):
         light = None if known.light is None else known.light * factor
