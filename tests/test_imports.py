@@ -26,7 +26,7 @@ PHYSICS = (
     ("duvtint",),
     ("whitebalance",),
     ("filters",),
-    ("exposure",),
+    ("exposure", "flicker", "kit"),
     ("encoding",),
     ("cube",),
     ("lut",),
@@ -39,6 +39,12 @@ PLANNING = (
     "correction",
     "cautions",
     "decisions",
+    "exposuredecisions",
+    "exposureplan",
+    "channelview",
+    "flashmix",
+    "flickerplan",
+    "solving",
     "judging",
     "planlut",
     "planning",
@@ -53,11 +59,12 @@ INPUT = (
     "profiles",
     "catalogue",
     "lightspec",
+    "exposurefields",
     "scenario",
     "lesson",
 )
 OUTPUT = ("report", "output", "terminal", "profilefiles")
-FRONT = (("api",), ("cli",), ("__main__",))
+FRONT = (("api",), ("exposecommands",), ("cli",), ("__main__",))
 MAKERS = ("make_spectra", "make_cameras", "make_encodings")  # run by hand, imported by nobody
 
 RANKS = {

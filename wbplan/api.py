@@ -71,6 +71,7 @@ def plan(
         invented=described.invented,
         setups=tuple(planned),
         band_share=band,
+        shooting_order=described.shooting_order,
     )
 
 

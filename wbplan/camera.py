@@ -97,6 +97,9 @@ class CameraProfile:
     members
         (k, 401, 3) plausible cameras, where the profile brings its own (a learned one does); they
         take the place of draws from the family.
+    headroom_stops
+        From middle grey to clip at the base EI under daylight of 5500 K, of the channel that clips
+        first; None where the profile does not state it (ISO 12232 puts 78/10, 2.96 stops).
     """
 
     name: str
@@ -110,6 +113,7 @@ class CameraProfile:
     provenance: str = ""
     notes: tuple[Note, ...] = ()
     members: Array | None = None
+    headroom_stops: float | None = None
 
     def __post_init__(self) -> None:
         values = freeze(self.sensitivities, (WAVELENGTHS_NM.size, 3))

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from wbplan import __version__
 from wbplan.errors import WbplanError
+from wbplan.exposecommands import add_exposure_commands
 
 if TYPE_CHECKING:
     from wbplan.setup import Setup
@@ -86,6 +87,7 @@ def _make_parser() -> argparse.ArgumentParser:
     )
     learn.add_argument("--force", action="store_true", help="replace files of the same names")
     learn.set_defaults(run=_run_learn)
+    add_exposure_commands(commands)
 
     for name, run, what in (
         ("sources", _run_sources, "the lights that a scenario can name"),

@@ -28,6 +28,7 @@ from wbplan.decisions import (
     name_tint,
 )
 from wbplan.exposure import solve_nd_stops, solve_t_stop
+from wbplan.exposureplan import plan_exposure
 from wbplan.filters import find_loss_stops
 from wbplan.illuminants import LOCUS_JOINTS_MIRED
 from wbplan.judging import NO_LIGHT, find_trouble, see_as_eye
@@ -111,10 +112,12 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
         setup, camera, exact, dial, at_positions, place_trouble, (stem, digest)
     )
     left_over = _less(exact, dial.mired, dial.tint_cc)
+    exposure, exposure_notes = plan_exposure(setup, camera, scene, power, at_positions, dial)
     notes = (
         *exact_notes,
         *_note_setting(setup, exact, dial, left_over),
         *_note_places(positions),
+        *exposure_notes,
         *lut_notes,
     )
     return SetupPlan(
@@ -129,6 +132,7 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
         lut=lut,
         cautions=choose_cautions(setup),
         notes=(*setup.notes, *setup.camera.notes, *notes),
+        exposure=exposure,
     )
 
 

@@ -59,6 +59,7 @@ def read_profile(path: Path) -> CameraProfile:
         provenance=fields.text("provenance", max_length=2000),
         notes=(*notes, *family_notes),
         members=members,
+        headroom_stops=fields.number("headroom_stops", None, low=0.5, high=20.0),
     )
     fields.finish()
     if not check_unique(find_own_locus(profile), menu):

@@ -17,8 +17,19 @@ from wbplan import __version__
 from wbplan.camera import CameraProfile
 from wbplan.catalogue import find_camera
 from wbplan.encoding import find_encoding
-from wbplan.errors import InputError, Place, UnknownNameError, describe_choices
-from wbplan.exposure import FLAT_RECEPTOR_C, Shooting, find_exposure_time_s
+from wbplan.errors import InputError, Place, UnknownNameError
+from wbplan.exposure import Shooting, find_exposure_time_s
+from wbplan.exposurefields import (
+    list_exposure_inputs,
+    read_calibration_c,
+    read_flash,
+    read_flicker,
+    read_kit,
+    read_mains,
+    read_readings,
+    read_readout_s,
+    read_shooting_order,
+)
 from wbplan.fields import Fields, read_yaml
 from wbplan.filters import (
     Filter,
@@ -35,7 +46,6 @@ from wbplan.whitebalance import Setting, round_setting
 
 FORMAT_VERSION = 1
 _FILTER_KINDS = ("shift", "transmittance_file", "nd_stops")
-_MOST_LUX = 1e7
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +56,7 @@ class Scenario:
     file: str
     invented: bool
     setups: tuple[Setup, ...]
+    shooting_order: tuple[int, ...] = ()
 
     @property
     def digest(self) -> str:
@@ -58,6 +69,7 @@ class Scenario:
                 setup.encoding.curve, setup.encoding.gamut, camera.name, camera.menu, camera.family,
                 [(each.name, each.on) for each in setup.sources],
                 [(each.name, each.intent) for each in setup.positions],
+                *list_exposure_inputs(setup), self.shooting_order,
             )  # fmt: skip
             state.update(repr(plain).encode())
             arrays = [camera.sensitivities]
@@ -101,8 +113,9 @@ def read_scenario(path: Path, camera: str | None = None) -> Scenario:
             place = Place(str(path), fields.place_of("setups").line, 0, f"setups[{number}].name")
             raise InputError(f"a second setup named '{setup.name}'", "a name of its own", place)
         seen.add(setup.name.casefold())
+    order = read_shooting_order(fields, setups)
     fields.finish()
-    return Scenario(title, path.name, invented, tuple(setups))
+    return Scenario(title, path.name, invented, tuple(setups), order)
 
 
 def read_shift(fields: Fields, name: str) -> tuple[float, float]:
@@ -141,6 +154,7 @@ class _Reader:
             for name, each in fields.named_mappings("sources", required=False).items()
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
+        self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
 
     def read_setup(self, fields: Fields) -> Setup:
         name = fields.text("name", max_length=80)
@@ -153,13 +167,7 @@ class _Reader:
         places = fields.named_mappings("positions")
         readings: dict[str, dict[str, float]] = {}
         for place, position in places.items():
-            readings[place] = position.named_numbers("lux", low=0.0, high=_MOST_LUX)
-            lux = position.mapping("lux")
-            for each in readings[place]:
-                if each not in known:
-                    raise InputError(
-                        f"the source '{each}'", describe_choices(each, known), lux.place_of(each)
-                    )
+            readings[place] = read_readings(position, known)
         used = [each for each in known if any(each in reading for reading in readings.values())]
         notes = tuple(
             Note("unused-source", "is read at no position and does not count", each)
@@ -198,6 +206,8 @@ class _Reader:
             shot_at=self._read_shot_at(fields, camera),
             keep=cast(Keep, keep),
             notes=notes,
+            kit=read_kit(fields) or self._kit,
+            mains_hz=read_mains(fields, self._mains_hz),
         )
 
     def _check_light(
@@ -248,7 +258,8 @@ class _Reader:
             stack = [self._read_filter(each) for each in fields.mappings("filter")]
         elif "filter" in fields:
             stack = [self._read_filter(fields.mapping("filter"))]
-        return Source(name, spectrum, on, stack_filters(tuple(stack)))
+        flicker, flash = read_flicker(fields), read_flash(fields)
+        return Source(name, spectrum, on, stack_filters(tuple(stack)), flicker, flash)
 
     def _read_filter(self, fields: Fields) -> Filter:
         kind = fields.kind(_FILTER_KINDS)
@@ -297,7 +308,8 @@ class _Reader:
             exposure_time_s=time,
             nd_stops=fields.number("nd_stops", 0.0, low=0.0, high=20.0),
             t_stop=fields.number("t_stop", None, low=0.5, high=128.0),
-            calibration_c=fields.number("calibration_c", FLAT_RECEPTOR_C, low=240.0, high=540.0),
+            calibration_c=read_calibration_c(fields),
+            readout_s=read_readout_s(fields),
         )
 
     def _read_shot_at(self, fields: Fields, camera: CameraProfile) -> Setting | None:

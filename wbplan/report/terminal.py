@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 from wbplan.decisions import Plan, PositionPlan, SetupPlan
+from wbplan.report.exposureterminal import (
+    format_day,
+    format_exposure,
+    format_landings,
+    format_rows,
+)
 from wbplan.report.words import (
     clean_text,
     say_cast,
@@ -23,6 +29,8 @@ def format_plan(plan: Plan) -> str:
     invented = " (invented demonstration data)" if plan.invented else ""
     parts = [f"{clean_text(plan.title)}{invented}"]
     parts += [_format_setup(number, each) for number, each in enumerate(plan.setups, 1)]
+    if len(plan.setups) > 1:
+        parts.append(format_day(plan))
     return "\n\n".join(parts)
 
 
@@ -43,8 +51,11 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     ]
     if shooting.t_stop is not None and key.nd_for_stop is not None:
         lines.append(f"           for {say_t_stop(shooting.t_stop)}: {say_nd(key.nd_for_stop)}")
+    lines += format_exposure(plan)
     lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
     lines += ["", *_format_positions(plan.positions)]
+    landings = format_landings(plan)
+    lines += ["", *landings] if landings else []
     warnings = [note for note in plan.notes if note.weight == "warning"]
     if warnings:
         lines += ["", *(f"   warning  {clean_text(str(note))}" for note in warnings)]
@@ -64,9 +75,4 @@ def _format_positions(positions: tuple[PositionPlan, ...]) -> list[str]:
                 say_from_key(each.from_key_stops),
             ]
         )
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return [
-        "   "
-        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
+    return format_rows(rows)
