@@ -6,15 +6,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
 
 from wbplan import __version__
+from wbplan.advising import advise_setup
+from wbplan.agreement import compare_cameras
+from wbplan.camera import CameraProfile
 from wbplan.catalogue import find_scenario_file
 from wbplan.decisions import Plan, SetupPlan
 from wbplan.output import write_folder
 from wbplan.planning import plan_setup
 from wbplan.safenames import make_safe_name
 from wbplan.scenario import read_scenario
+from wbplan.search import Tick
 from wbplan.setup import Setup
 from wbplan.whitebalance import CameraView, view_camera
 
@@ -22,7 +27,13 @@ Watch = Callable[[list[Setup]], Iterable[Setup]]
 REPORT_NAME, RECORD_NAME = "report.html", "plan.json"
 
 
-def plan(scenario: str | Path, camera: str | None = None, watch: Watch = list) -> Plan:
+def plan(
+    scenario: str | Path,
+    camera: str | None = None,
+    watch: Watch = list,
+    advise: bool = False,
+    tick: Tick | None = None,
+) -> Plan:
     """Plan every setup of a scenario.
 
     Parameters
@@ -33,6 +44,11 @@ def plan(scenario: str | Path, camera: str | None = None, watch: Watch = list) -
         Name or path of a profile that takes the place of every camera in the scenario.
     watch
         Wraps the setups while they are worked through, to show progress.
+    advise
+        Also search for what to change on which light, and tune fixtures, as far as the scenario
+        allows it.
+    tick
+        Is told how far each search is, 0 to 1.
 
     Returns
     -------
@@ -47,12 +63,21 @@ def plan(scenario: str | Path, camera: str | None = None, watch: Watch = list) -
     described = read_scenario(find_scenario_file(str(scenario)), camera)
     views: dict[int, CameraView] = {}
     planned: list[SetupPlan] = []
+
+    def view(profile: CameraProfile) -> CameraView:
+        if id(profile) not in views:
+            views[id(profile)] = view_camera(profile)
+        return views[id(profile)]
+
     for number, setup in enumerate(watch(list(described.setups)), 1):
-        key = id(setup.camera)
-        if key not in views:
-            views[key] = view_camera(setup.camera)
         stem = f"{number:02d}-{make_safe_name(setup.name)}"
-        planned.append(plan_setup(setup, views[key], stem, described.digest))
+        made = plan_setup(setup, view(setup.camera), stem, described.digest)
+        if setup.beside:
+            others = [view(each) for each in setup.beside]
+            made = replace(made, agreement=compare_cameras(made, view(setup.camera), others))
+        if advise:
+            made = replace(made, advice=advise_setup(made, view(setup.camera), tick))
+        planned.append(made)
     return Plan(
         title=described.title,
         scenario_file=described.file,

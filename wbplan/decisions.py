@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from wbplan.advice import Advice, Agreement
 from wbplan.balance import Interval
 from wbplan.cautions import Caution
 from wbplan.filters import name_cast
@@ -15,6 +16,7 @@ from wbplan.lut import BakedLut
 from wbplan.notes import Note
 from wbplan.setup import Setup
 from wbplan.tables import Array
+from wbplan.tradeoff import TradeOff
 from wbplan.whitebalance import Setting
 
 LEVEL_WORDS = {"green": "the green channel", "no_clip": "that no channel clips"}
@@ -127,6 +129,9 @@ class SetupPlan:
     lut: LutPlan | None
     cautions: tuple[Caution, ...]
     notes: tuple[Note, ...]
+    tradeoff: TradeOff | None = None
+    advice: Advice | None = None
+    agreement: Agreement | None = None
 
     @property
     def name(self) -> str:

@@ -21,6 +21,7 @@ from wbplan.errors import InputError, Place, UnknownNameError, describe_choices
 from wbplan.exposure import FLAT_RECEPTOR_C, Shooting, find_exposure_time_s
 from wbplan.fields import Fields, read_yaml
 from wbplan.filters import (
+    CLEAR,
     Filter,
     make_ideal_filter,
     make_measured_filter,
@@ -34,10 +35,22 @@ from wbplan.readers import read_table
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.spectrum import Spectrum, find_illuminance_lux, resample, scale_to_lux
 from wbplan.whitebalance import Setting, round_setting
+from wbplan.wishfields import (
+    add_to_digest,
+    read_beside,
+    read_fixture,
+    read_generic,
+    read_limits,
+    read_named_filters,
+    read_two_readings,
+    read_wish,
+)
 
 FORMAT_VERSION = 1
-_SOURCE_KINDS = ("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix")
-_FILTER_KINDS = ("shift", "transmittance_file", "nd_stops")
+_SOURCE_KINDS = (
+    *("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix", "channels"),
+)
+_FILTER_KINDS = ("shift", "transmittance_file", "nd_stops", "generic", "two_readings")
 _MOST_LUX = 1e7
 
 
@@ -63,6 +76,7 @@ class Scenario:
                 [(each.name, each.intent) for each in setup.positions],
             )  # fmt: skip
             state.update(repr(plain).encode())
+            add_to_digest(state, setup)
             arrays = [camera.sensitivities]
             arrays += [each.spectrum.values for each in setup.sources]
             arrays += [each.filter.transmittance for each in setup.sources]
@@ -142,6 +156,7 @@ class _Reader:
             for name, each in fields.named_mappings("sources", required=False).items()
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
+        self._filters = read_named_filters(fields, self._read_filters)
 
     def read_setup(self, fields: Fields) -> Setup:
         name = fields.text("name", max_length=80)
@@ -199,6 +214,8 @@ class _Reader:
             shot_at=self._read_shot_at(fields, camera),
             keep=cast(Keep, keep),
             notes=notes,
+            wish=read_wish(fields, sources, self._filters, _read_pair, read_shift),
+            beside=read_beside(fields, camera, self._folder),
         )
 
     def _check_light(
@@ -242,14 +259,20 @@ class _Reader:
     def _read_source(self, name: str, fields: Fields) -> Source:
         if len(name) > 80:
             raise InputError(f"a name of {len(name)} characters", "at most 80", fields.place)
-        spectrum = self._read_spectrum(name, fields)
         on = fields.flag("on", True)
-        stack: list[Filter] = []
-        if fields.is_list("filter"):
-            stack = [self._read_filter(each) for each in fields.mappings("filter")]
-        elif "filter" in fields:
-            stack = [self._read_filter(fields.mapping("filter"))]
-        return Source(name, spectrum, on, stack_filters(tuple(stack)))
+        worn = self._read_filters(fields, "filter") if "filter" in fields else CLEAR
+        if fields.kind(_SOURCE_KINDS) != "channels":
+            return Source(name, self._read_spectrum(name, fields), on, worn)
+        fixture, is_model = read_fixture(fields, self._read_spectrum)
+        power = fixture.drives @ fixture.power
+        said = "fixture of " + ", ".join(fixture.channels)
+        spectrum = Spectrum(power / power.max(), said, said, is_model)
+        return Source(name, spectrum, on, worn, fixture)
+
+    def _read_filters(self, fields: Fields, name: str) -> Filter:
+        if fields.is_list(name):
+            return stack_filters(tuple(self._read_filter(each) for each in fields.mappings(name)))
+        return self._read_filter(fields.mapping(name))
 
     def _read_spectrum(self, name: str, fields: Fields) -> Spectrum:
         kind = fields.kind(_SOURCE_KINDS)
@@ -265,6 +288,9 @@ class _Reader:
             return self._read_spectrum_file(fields, kind)
         if kind == "mix":
             return self._read_mix(name, fields)
+        if kind == "channels":
+            found = "a fixture inside another light"
+            raise fields.refuse(kind, found, "a fixture as a light of its own")
         try:
             return find_source(fields.text(kind))
         except InputError as error:
@@ -316,6 +342,10 @@ class _Reader:
             return make_neutral_density(fields.number(kind, low=0.0, high=20.0))
         if kind == "shift":
             return make_ideal_filter(*read_shift(fields, kind))
+        if kind == "generic":
+            return read_generic(fields, kind)
+        if kind == "two_readings":
+            return read_two_readings(fields, kind, self._read_curve)
         curve = self._read_curve(fields, kind)
         peak = float(curve.values.max())
         if peak > 1.0:
@@ -330,12 +360,12 @@ class _Reader:
         weight = fields.number("weight", 1.0, above=0.0, high=1000.0)
         if fields.is_mapping("intent"):
             mired, green = read_shift(fields, "intent")
-            return Intent(mired, green, weight)
+            return Intent(mired, green, weight, *read_limits(fields, True))
         if fields.choice("intent", ("neutral", "leave"), "neutral") == "leave":
             if "weight" in fields:
                 raise fields.refuse("weight", "a weight beside intent 'leave'", "no weight")
-            return Intent(weight=0.0)
-        return Intent(weight=weight)
+            return Intent(0.0, 0.0, 0.0, *read_limits(fields, False))
+        return Intent(0.0, 0.0, weight, *read_limits(fields, True))
 
     def _read_shooting(self, fields: Fields, camera: CameraProfile) -> Shooting:
         fps = fields.number("fps", above=0.0, high=100000.0)

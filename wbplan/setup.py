@@ -5,6 +5,7 @@ These are the inputs of a plan, immutable, with every value already on the share
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,22 +15,28 @@ from wbplan.camera import CameraProfile
 from wbplan.encoding import Encoding
 from wbplan.exposure import Shooting
 from wbplan.filters import CLEAR, Filter, name_cast
+from wbplan.fixtures import Fixture
 from wbplan.notes import Note
 from wbplan.spectrum import Spectrum, freeze, scale_to_lux
 from wbplan.tables import Array
 from wbplan.whitebalance import Setting
+from wbplan.wishes import Wish
 
 Keep = Literal["green", "no_clip"]
 
 
 @dataclass(frozen=True, eq=False)
 class Source:
-    """A light: its spectrum, whether it burns, and the filter that stands before it."""
+    """A light: its spectrum, whether it burns, and the filter that stands before it.
+
+    ``fixture`` holds the channels of a light that can be tuned.
+    """
 
     name: str
     spectrum: Spectrum
     on: bool = True
     filter: Filter = CLEAR
+    fixture: Fixture | None = None
 
 
 @dataclass(frozen=True)
@@ -37,12 +44,20 @@ class Intent:
     """What a grey at a position is meant to look like.
 
     ``mired`` and ``green_cc`` are the wanted cast (+ warm, + green), 0 and 0 for neutral;
-    ``weight`` 0 means "leave it as it falls".
+    ``weight`` 0 means "leave it as it falls". ``within_mired`` and ``within_cc`` are the hard
+    limits of how far off it may be, infinite where there is none.
     """
 
     mired: float = 0.0
     green_cc: float = 0.0
     weight: float = 1.0
+    within_mired: float = math.inf
+    within_cc: float = math.inf
+
+    @property
+    def is_limited(self) -> bool:
+        """Whether it has a hard limit."""
+        return math.isfinite(self.within_mired) or math.isfinite(self.within_cc)
 
     @property
     def words(self) -> str:
@@ -50,7 +65,10 @@ class Intent:
         if self.weight == 0:
             return "leave as it falls"
         cast = name_cast(self.mired, self.green_cc)
-        return "neutral" if cast == "none" else f"keep {cast}"
+        said = "neutral" if cast == "none" else f"keep {cast}"
+        parts = [(self.within_mired, "mired"), (self.within_cc, "CC")]
+        limit = " and ".join(f"{each:g} {unit}" for each, unit in parts if math.isfinite(each))
+        return f"{said}, within {limit}" if limit else said
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +109,10 @@ class Setup:
         The setting that is dialled in anyway, None to let the plan choose.
     keep
         What the LUT leaves as it is: the green channel's level, or that no channel clips.
+    wish
+        What may be changed to make the positions agree, None if nothing was said of it.
+    beside
+        Further cameras that shoot the same positions.
     """
 
     name: str
@@ -104,6 +126,8 @@ class Setup:
     shot_at: Setting | None = None
     keep: Keep = "green"
     notes: tuple[Note, ...] = ()
+    wish: Wish | None = None
+    beside: tuple[CameraProfile, ...] = ()
 
 
 def find_source_power(setup: Setup) -> Array:
