@@ -25,15 +25,29 @@ PHYSICS = (
     ("camera",),
     ("duvtint",),
     ("whitebalance",),
+    ("neutraltable",),
     ("filters",),
+    ("gels",),
     ("exposure",),
     ("encoding",),
     ("cube",),
     ("lut",),
 )
 PLANNING = (
+    "fixtures",
+    "wishes",
     "setup",
     "balance",
+    "limits",
+    "tradeoff",
+    "packs",
+    "bounds",
+    "search",
+    "options",
+    "matching",
+    "advice",
+    "advising",
+    "agreement",
     "correction",
     "cautions",
     "decisions",
@@ -41,7 +55,17 @@ PLANNING = (
     "planlut",
     "planning",
 )
-INPUT = ("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "scenario")
+INPUT = (
+    "files",
+    "yamltree",
+    "fields",
+    "rows",
+    "readers",
+    "profiles",
+    "catalogue",
+    "scenario",
+    "wishfields",
+)
 OUTPUT = ("report", "output", "terminal")
 FRONT = (("api",), ("cli",), ("__main__",))
 MAKERS = ("make_spectra", "make_cameras", "make_encodings")  # run by hand, imported by nobody

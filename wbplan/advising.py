@@ -98,6 +98,8 @@ def advise_setup(plan: SetupPlan, camera: CameraView, tick: Tick | None = None) 
                 "is taken to be free for one generic filter, or to be tuned if it has channels",
             )
         )
+    if not wish.lights and not wish.assumed:
+        return Advice((), 0, 0, True, math.nan, False, fixtures, tuple(notes))
     if not judged:
         text = "no position has both an intent and a light that a setting neutralises"
         notes.append(warn("nothing-to-advise", text))
@@ -313,7 +315,7 @@ def _choose_plans(
         if best is None or each.changes > best.changes:
             break
         followed = _follow(scene, lists, each)
-        worth = 0.05 if each is best else _WORTH_MIRED
+        worth = 1e-6 if each is best else _WORTH_MIRED
         gain = plans[-1].rms_mired - followed.rms_mired
         if followed.keeps_limits > plans[-1].keeps_limits or (
             gain > worth and followed.keeps_limits >= plans[-1].keeps_limits
@@ -367,6 +369,6 @@ def _note_outcome(
     )
     if chosen.worst_mired > _MOST_LEFT_MIRED:
         off = name_cast(worst.off_mired.value, worst.off_green_cc.value)
-        text = f"stays {off} from its intent whatever is done within the wish"
+        text = f"is still {off} from its intent in the suggested plan"
         notes.append(warn("far-off", text, worst.name))
     return notes

@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -65,12 +65,18 @@ def _make_parser() -> argparse.ArgumentParser:
     plan.add_argument(
         "--force", action="store_true", help="replace the plan that the folder holds already"
     )
+    plan.add_argument(
+        "--advise",
+        action="store_true",
+        help="also search what to change on which light: filters, tunable fixtures, the setting",
+    )
     plan.set_defaults(run=_run_plan)
 
     for name, run, what in (
         ("sources", _run_sources, "the lights that a scenario can name"),
         ("cameras", _run_cameras, "the camera profiles that ship with wbplan"),
         ("scenarios", _run_scenarios, "the scenarios that ship with wbplan"),
+        ("filters", _run_filters, "the generic correction filters that a scenario can name"),
     ):
         listing = commands.add_parser(name, help=f"list {what}", description=f"List {what}.")
         listing.add_argument("word", nargs="?", default="", help="only names that contain this")
@@ -87,7 +93,7 @@ def _run_plan(options: argparse.Namespace) -> None:
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
     check_folder(folder, options.force)
-    decided = plan(path, options.camera, _watch)
+    decided = plan(path, options.camera, _watch, options.advise, _make_ticker())
     names = write_plan(decided, folder, options.force)
     print(format_plan(decided))
     print(f"\nWritten to {folder}: {', '.join(names)}")
@@ -106,6 +112,27 @@ def _watch(setups: list[Setup]) -> Iterator[Setup]:
         yield setup
     if shown:
         print("\r" + " " * 60 + "\r", end="", file=sys.stderr, flush=True)
+
+
+def _make_ticker() -> Callable[[float], None]:
+    """Make what shows on a terminal how far a search is, once that takes over 2 s."""
+    from time import monotonic
+
+    began, shown = monotonic(), [0.0]
+
+    def tick(share: float) -> None:
+        now = monotonic()
+        if not sys.stderr.isatty() or now - began < 2.0:
+            return
+        if share >= 1.0:
+            print("\r" + " " * 60 + "\r", end="", file=sys.stderr, flush=True)
+        elif now - shown[0] > 0.1:
+            shown[0] = now
+            bar = "#" * int(30 * share)
+            text = f"\r[{bar:<30}] {100 * share:.0f} % of the packs"
+            print(text, end="", file=sys.stderr, flush=True)
+
+    return tick
 
 
 def _run_sources(options: argparse.Namespace) -> None:
@@ -136,6 +163,16 @@ def _run_scenarios(options: argparse.Namespace) -> None:
     for name, path in list_shipped("scenarios").items():
         if options.word.lower() in name:
             rows.append([name, str(path)])
+    _print_table(rows, options.word)
+
+
+def _run_filters(options: argparse.Namespace) -> None:
+    from wbplan.gels import GELS, describe_gel
+
+    rows = [["name", "nominal", "loss under 3200 K", "loss under 5600 K", "data"]]
+    for each in GELS:
+        if options.word.lower() in each.name:
+            rows.append([each.name, *describe_gel(each)])
     _print_table(rows, options.word)
 
 

@@ -6,9 +6,9 @@ A fixture is a sum of channels, each with a spectrum and the lux it gives at ful
 sees that sum in its native RGB, so the wanted neutral is a direction in three dimensions that
 drives of 0 or more have to reach: non-negative least squares. The residuals are weighed as casts
 are, in mired and CC (`whitebalance.find_distance`), and the step is repeated from where it
-arrived, since a cast is a logarithm of RGB; so also a fixture that cannot reach the wanted light, and one of two
-colours seldom can, is brought as near as its channels allow. Where more than three channels leave
-a choice, the evenest drives are taken: they fill the spectrum best.
+arrived, since a cast is a logarithm of RGB; so also a fixture that cannot reach the wanted light,
+and one of two colours seldom can, is brought as near as its channels allow. Where more than three
+channels leave a choice, the evenest drives are taken: they fill the spectrum best.
 """
 
 from __future__ import annotations
@@ -105,24 +105,49 @@ def solve_drives(
         The least distance that drives of 0 or more can leave, and of all drives that leave it the
         evenest; at full output, since only their ratios count.
     """
-    from scipy.optimize import nnls
-
     seen = respond(channel_power, sensitivities)
     seen = seen / _level(seen.sum(axis=0))
     aim = np.array([mired, MIRED_PER_CC * tint_cc])
     wanted = np.exp2(find_setting_log2(locus, np.array([mired]), np.array([tint_cc])))[0]
     count = seen.shape[0]
-    even = _EVEN_WEIGHT * np.eye(count)
+    best = (np.inf, np.ones(count))
+    for start in (_fit_directly(seen, wanted), np.ones(count)):
+        made = _refine(locus, seen, aim, start)
+        if made[0] < best[0] - 1e-6:
+            best = made
+        if best[0] < (0.1 * REACHED_MIRED) ** 2:
+            break
+    drives = best[1] / best[1].max()
+    off = _see(locus, drives @ seen) - aim
+    return Tuning(freeze(drives), float(off[0]), float(off[1]) / MIRED_PER_CC)
+
+
+def _fit_directly(seen: Array, wanted: Array) -> Array:
+    """Fit RGB itself, each channel by its relative error: a start."""
+    from scipy.optimize import nnls
+
+    count = seen.shape[0]
+    relative = (seen / wanted * _level(wanted)).T
+    drives, _ = nnls(
+        np.vstack([relative, 1e-4 * np.eye(count)]), np.append(np.ones(3), np.zeros(count))
+    )
+    return np.asarray(drives)
+
+
+def _refine(locus: LocusResponse, seen: Array, aim: Array, start: Array) -> tuple[float, Array]:
+    """Repeat weighted non-negative least squares from where the last step arrived.
+
+    Returns the squared distance that is left [mired^2], and the drives.
+    """
+    from scipy.optimize import nnls
+
+    count = seen.shape[0]
+    none, even = np.zeros(count), _EVEN_WEIGHT * np.eye(count)
 
     def miss(drives: Array) -> float:
         return float(((_see(locus, drives @ seen) - aim) ** 2).sum())
 
-    none = np.zeros(count)
-    relative = (seen / wanted * _level(wanted)).T
-    drives, _ = nnls(np.vstack([relative, 1e-4 * np.eye(count)]), np.append(np.ones(3), none))
-    if miss(np.ones(count)) < miss(drives):
-        drives = np.ones(count)
-    left = miss(drives)
+    drives, left = start, miss(start)
     for _ in range(_STEPS):
         drives = drives / _level(drives @ seen)
         raw = np.maximum(drives @ seen, _LEAST)
@@ -143,6 +168,4 @@ def solve_drives(
         drives, left = moved, now
         if settled:
             break
-    drives = drives / drives.max()
-    off = _see(locus, drives @ seen) - aim
-    return Tuning(freeze(drives), float(off[0]), float(off[1]) / MIRED_PER_CC)
+    return left, drives

@@ -19,7 +19,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wbplan.filters import Filter, hold_green, shift_mired
+from wbplan.filters import Filter, find_loss_stops, hold_green, name_cast, shift_mired
+from wbplan.illuminants import radiate_locus
 from wbplan.notes import Note
 from wbplan.spectrum import WAVELENGTHS_NM
 
@@ -71,3 +72,11 @@ def make_gel(gel: Gel) -> Filter:
     values = shift_mired(gel.mired, held) * hold_green(gel.green_cc) * 10.0**-BASE_DENSITY
     text = "generic: strengths of one name differ between makers, so read the filter that is hung"
     return Filter(gel.name, values, is_model=True, notes=(Note("generic-filter", text, gel.name),))
+
+
+def describe_gel(gel: Gel) -> tuple[str, str, str, str]:
+    """Describe a generic correction: nominal shift, loss on tungsten and daylight, what it is."""
+    through = make_gel(gel).transmittance
+    losses = find_loss_stops(through, radiate_locus(np.array([3200.0, 5600.0])))
+    tungsten, daylight = (f"{each:.2f} stops" for each in losses)
+    return name_cast(gel.mired, gel.green_cc), tungsten, daylight, "generic model"

@@ -5,9 +5,9 @@ Idea
 Light adds in the camera's native RGB, so a pack needs no spectra any more: each option of each
 light is one RGB per lux, and a position is the sum over its lights. What a pack leaves is the
 weighted mean of the squared distances (mired and CC, `whitebalance.find_distance`) of the positions
-from their intents, at the menu's best setting for it. That is the variance around the weighted mean plus
-the squared distance from the mean to the nearest setting allowed, so no setting is ever tried;
-hard limits cut the settings to a box, and a pack without a setting in its box is not allowed.
+from their intents, at the menu's best setting for it. That is the variance around the weighted
+mean plus the squared distance from the mean to the nearest setting allowed, so no setting is ever
+tried; hard limits cut the settings to a box, and a pack without a setting in its box is out.
 """
 
 from __future__ import annotations

@@ -127,7 +127,7 @@ class _State:
             near = near[np.round(loss[near], 6) == np.round(loss[near], 6).min()]
             given = np.empty_like(picks[near])
             given[:, self.order] = picks[near]
-            first = np.lexsort(given.T[::-1])[0]
+            first = np.lexsort(given.T[::-1])[0] if given.shape[1] else 0
             row = near[first]
             pack = FoundPack(
                 tuple(int(each) for each in given[first]),

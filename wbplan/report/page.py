@@ -13,14 +13,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from importlib.resources import files
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from wbplan.cautions import DEFERENCE
 from wbplan.decisions import LightPlan, Plan, PositionPlan, SetupPlan
 from wbplan.notes import Note
+from wbplan.report import mixed_words as mixed
 from wbplan.report import words
 from wbplan.report.figures import draw_cast_map, draw_spectrum, is_on_map
+from wbplan.report.tradeoff_figure import draw_tradeoff
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +36,7 @@ class SetupPage:
     cast_map: Markup | None
     not_on_map: tuple[tuple[int, PositionPlan], ...]
     spectra: tuple[tuple[LightPlan, Markup], ...]
+    tradeoff: Markup | None = None
 
 
 def render_page(plan: Plan) -> str:
@@ -45,6 +48,7 @@ def render_page(plan: Plan) -> str:
         HTML 5 text, the same for the same plan; light, dark and print styles inside.
     """
     environment = Environment(
+        loader=FunctionLoader(_read_template),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_clean,
@@ -52,11 +56,13 @@ def render_page(plan: Plan) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    template = environment.from_string(
-        files("wbplan.report").joinpath("page.html.j2").read_text(encoding="utf-8")
-    )
+    template = environment.get_template("page.html.j2")
     setups = [_prepare(each, f"setup-{number + 1}") for number, each in enumerate(plan.setups)]
-    return template.render(plan=plan, setups=setups, words=words, deference=DEFERENCE)
+    return template.render(plan=plan, setups=setups, words=words, mixed=mixed, deference=DEFERENCE)
+
+
+def _read_template(name: str) -> str:
+    return files("wbplan.report").joinpath(name).read_text(encoding="utf-8")
 
 
 def _clean(value: object) -> object:
@@ -80,7 +86,17 @@ def _prepare(plan: SetupPlan, anchor: str) -> SetupPage:
             (each, draw_spectrum(each, f"{anchor}-light-{row + 1}"))
             for row, each in enumerate(plan.lights)
         ),
+        tradeoff=_draw_tradeoff(plan, f"{anchor}-kelvin"),
     )
+
+
+def _draw_tradeoff(plan: SetupPlan, prefix: str) -> Markup | None:
+    """Draw the trade-off where there is one: two positions, or a limit."""
+    tradeoff = plan.tradeoff
+    if tradeoff is None or (len(tradeoff.names) < 2 and not tradeoff.ranges):
+        return None
+    numbers = {each.name: row + 1 for row, each in enumerate(plan.positions)}
+    return draw_tradeoff(tradeoff, numbers, plan.dial, prefix)
 
 
 def collect_notes(plan: SetupPlan) -> tuple[Note, ...]:

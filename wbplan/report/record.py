@@ -37,6 +37,9 @@ from wbplan.decisions import (
 from wbplan.exposure import Shooting, name_t_stop
 from wbplan.lut import ReadingError
 from wbplan.notes import Note
+from wbplan.report.jsonvalues import interval as _interval
+from wbplan.report.jsonvalues import number as _number
+from wbplan.report.mixed_record import record_advice, record_agreement, record_tradeoff
 from wbplan.report.words import BIDI_CONTROLS
 from wbplan.setup import Setup
 from wbplan.spectrum import STEP_NM, WAVELENGTHS_NM
@@ -45,7 +48,7 @@ from wbplan.whitebalance import Setting, find_distance
 
 FORMAT = "wbplan plan"
 FORMAT_VERSION = 1
-_DIGITS, _SPECTRUM_DIGITS = 9, 6
+_SPECTRUM_DIGITS = 6
 # Direction controls would let a name rearrange the lines around it, lone surrogates are no UTF-8.
 _ESCAPED = re.compile(f"[{BIDI_CONTROLS}\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
@@ -79,21 +82,6 @@ def build_record(plan: Plan) -> dict[str, Any]:
             "count": int(WAVELENGTHS_NM.size),
         },
         "setups": [_record_setup(each) for each in plan.setups],
-    }
-
-
-def _number(value: float, digits: int = _DIGITS) -> float | int | None:
-    if not math.isfinite(value):
-        return None
-    rounded = float(f"{value:.{digits}g}")
-    return int(rounded) if rounded.is_integer() and abs(rounded) < 2**53 else rounded
-
-
-def _interval(name: str, interval: Interval) -> dict[str, Any]:
-    return {
-        name: _number(interval.value),
-        f"{name}_low": _number(interval.low),
-        f"{name}_high": _number(interval.high),
     }
 
 
@@ -170,6 +158,9 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "lights": [_record_light(each) for each in plan.lights],
         "positions": [_record_position(plan, row) for row in range(len(plan.positions))],
         "lut": None if plan.lut is None else _record_lut(plan.lut, setup),
+        "trade_off": None if plan.tradeoff is None else record_tradeoff(plan.tradeoff),
+        "advice": None if plan.advice is None else record_advice(plan.advice),
+        "cameras_beside": None if plan.agreement is None else record_agreement(plan.agreement),
         "cautions": [{"code": each.code, "text": each.text} for each in plan.cautions],
         "cautions_defer_to": DEFERENCE,
         "notes": _notes(plan.notes),
@@ -240,6 +231,8 @@ def _record_intent(setup: Setup) -> dict[str, Any]:
                 "mired": _number(each.intent.mired),
                 "green_cc": _number(each.intent.green_cc),
                 "weight_relative": _number(each.intent.weight),
+                "within_mired": _number(each.intent.within_mired),
+                "within_cc": _number(each.intent.within_cc),
             }
             for each in setup.positions
         ],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wbplan.decisions import Plan, PositionPlan, SetupPlan
+from wbplan.report.mixed_terminal import format_mixed
 from wbplan.report.words import (
     clean_text,
     say_cast,
@@ -42,6 +43,7 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
         lines.append(f"           for {say_t_stop(shooting.t_stop)}: {say_nd(key.nd_for_stop)}")
     lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
     lines += ["", *_format_positions(plan.positions)]
+    lines += format_mixed(plan)
     warnings = [note for note in plan.notes if note.weight == "warning"]
     if warnings:
         lines += ["", *(f"   warning  {clean_text(str(note))}" for note in warnings)]
