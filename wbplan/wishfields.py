@@ -167,7 +167,7 @@ def read_wish(
         return None
     wish = fields.mapping("advise")
     known = {each.name: each for each in sources}
-    named = {**{each.name: each for each in list_generic_filters()}, **filters}
+    named = {**filters, **{each.name: each for each in list_generic_filters()}}
     loss = wish.number("max_loss_stops", math.inf, above=0.0, high=20.0)
     lights = []
     for name, part in wish.named_mappings("lights", required=False).items():
