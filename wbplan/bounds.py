@@ -16,6 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from wbplan.camera import STOPS_PER_CC
 from wbplan.neutraltable import RangeTable, tabulate_tint_ranges
@@ -139,7 +140,7 @@ def _bound_green(place: OpenLights, raw: Array) -> tuple[Array, Array]:
     return ends[0], ends[1]
 
 
-def bound_packs(bounds: Bounds, level: int, raw: Array) -> Array:
+def bound_packs(bounds: Bounds, level: int, raw: Array, cap: ArrayLike = np.inf) -> Array:
     """Bound what packs leave, (n,) [mired^2], of which the first ``level`` lights are decided.
 
     Parameters
@@ -150,49 +151,56 @@ def bound_packs(bounds: Bounds, level: int, raw: Array) -> Array:
         How many lights are decided.
     raw
         (3, q, n) native RGB of the fixed and the decided lights.
+    cap
+        (n,) what a bound has to stay under to be of use: where mired alone pass it, CC are not
+        worked out.
     """
     problem = bounds.problem
-    low_m, high_m, low_c, high_c = (np.empty(raw.shape[1:]) for _ in range(4))
-    for row, place in enumerate(bounds.levels[level]):
+    places = bounds.levels[level]
+    least, most = np.empty(raw.shape[1:]), np.empty(raw.shape[1:])
+    for row, place in enumerate(places):
         here = raw[:, row]
         if place.add:
-            least, most = _bound_ratio(place, here[0], here[2])
-            first, last = np.log2(np.maximum(least, 1e-12)), np.log2(most)
+            ends = _bound_ratio(place, here[0], here[2])
+            least[row], most[row] = np.log2(np.maximum(ends[0], 1e-12)), np.log2(ends[1])
+        else:
+            least[row] = most[row] = np.log2(here[0] / here[2])
+    zero = np.zeros_like(least)
+    low = problem.table.read(least, zero)[0] - _TABLE_MIRED - problem.want_mired[:, None]
+    high = problem.table.read(most, zero)[0] + _TABLE_MIRED - problem.want_mired[:, None]
+    total = _bound_axis(problem, low, high, 0)
+    rows = np.flatnonzero(total <= np.asarray(cap))
+    low, high = np.empty((len(places), rows.size)), np.empty((len(places), rows.size))
+    for row, place in enumerate(places):
+        here = raw[:, row, rows]
+        if place.add:
             down, up = _bound_green(place, here)
         else:
-            first = last = np.log2(here[0] / here[2])
             down = up = 0.5 * np.log2(here[1] ** 2 / (here[0] * here[2]))
-        zero = np.zeros_like(first)
-        low_m[row] = problem.table.read(first, zero)[0] - _TABLE_MIRED
-        high_m[row] = problem.table.read(last, zero)[0] + _TABLE_MIRED
-        small, large = bounds.tint.read(first, last)
-        low_c[row] = small + down / STOPS_PER_CC - _TABLE_CC
-        high_c[row] = large + up / STOPS_PER_CC + _TABLE_CC
+        small, large = bounds.tint.read(least[row, rows], most[row, rows])
+        low[row] = small + down / STOPS_PER_CC - _TABLE_CC - problem.want_cc[row]
+        high[row] = large + up / STOPS_PER_CC + _TABLE_CC - problem.want_cc[row]
         if not place.add:
-            exact = problem.table.read(first, down)
-            low_c[row], high_c[row] = exact[1], exact[1]
-            low_m[row], high_m[row] = exact[0], exact[0]
-    low_m, high_m = low_m - problem.want_mired[:, None], high_m - problem.want_mired[:, None]
-    low_c, high_c = low_c - problem.want_cc[:, None], high_c - problem.want_cc[:, None]
-    return _bound_spread(problem, (low_m, high_m), (low_c, high_c))
+            exact = problem.table.read(least[row, rows], down)[1] - problem.want_cc[row]
+            low[row], high[row] = exact, exact
+    total[rows] += CC_WEIGHT * _bound_axis(problem, low, high, 1)
+    return total
 
 
-def _bound_spread(problem: Problem, mired: tuple[Array, Array], cc: tuple[Array, Array]) -> Array:
+def _bound_axis(problem: Problem, low: Array, high: Array, axis: int) -> Array:
+    """Bound the part of mired (axis 0) or CC (1), squared, from intervals (q, n)."""
     weight, menu = problem.weight, problem.menu
-    total = np.zeros(mired[0].shape[1])
-    lost = np.zeros(total.shape, dtype=bool)
+    within = (problem.within_mired, problem.within_cc)[axis]
+    total = np.zeros(low.shape[1])
+    lost = np.zeros(low.shape[1], dtype=bool)
     for i in range(weight.size):
         for j in range(i + 1, weight.size):
-            gap_m = np.maximum(mired[0][i] - mired[1][j], mired[0][j] - mired[1][i])
-            gap_c = np.maximum(cc[0][i] - cc[1][j], cc[0][j] - cc[1][i])
-            gap_m, gap_c = np.maximum(gap_m, 0.0), np.maximum(gap_c, 0.0)
-            total += weight[i] * weight[j] * (gap_m**2 + CC_WEIGHT * gap_c**2)
-            lost |= gap_m > problem.within_mired[i] + problem.within_mired[j] + 1e-6
-            lost |= gap_c > problem.within_cc[i] + problem.within_cc[j] + 1e-6
+            gap = np.maximum(np.maximum(low[i] - high[j], low[j] - high[i]), 0.0)
+            total += weight[i] * weight[j] * gap**2
+            if np.isfinite(within[i] + within[j]):
+                lost |= gap > within[i] + within[j] + 1e-6
     if menu.pairs.shape[0] == 1 and not menu.mired.size:  # one setting alone: nothing adapts
-        at = menu.pairs[0]
-        parts = []
-        for (low, high), value in ((mired, at[0]), (cc, at[1])):
-            parts.append(np.maximum(np.maximum(low - value, value - high), 0.0) ** 2)
-        total = weight @ (parts[0] + CC_WEIGHT * parts[1])
+        at = menu.pairs[0, axis]
+        miss = np.maximum(np.maximum(low - at, at - high), 0.0)
+        total = np.asarray(weight @ miss**2)
     return np.where(lost, np.inf, total)

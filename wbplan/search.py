@@ -26,7 +26,7 @@ from wbplan.tables import Array
 
 EXACT_PACKS = 10_000_000
 _WORK = 4_000_000  # evaluations, where more packs exist
-_BOUND_WORK = 6  # a bound costs about as much as this many evaluations
+_BOUND_WORK = 4  # a bound costs about as much as this many evaluations
 _BLOCK = 32_768
 _NODES = 2_048
 _TIE = 1e-9
@@ -316,7 +316,8 @@ def _open(state: _State, nodes: _Nodes, level: int) -> None:
             continue
         each = below / lights[level].count
         if state.bounds is not None:
-            own = bound_packs(state.bounds, level + 1, children.raw)
+            cap = state.find_cap(children.changes) + _TIE
+            own = bound_packs(state.bounds, level + 1, children.raw, cap)
             children.bound = np.maximum(children.bound, own)
             state.work += _BOUND_WORK * own.size
         keep = children.bound <= state.find_cap(children.changes) + _TIE
