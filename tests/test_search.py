@@ -312,6 +312,14 @@ def test_limits_that_nothing_keeps_leave_nothing() -> None:
     assert search_packs(make_problem(0, 2, 3, limit=1e-4)).found == ()
 
 
+def test_progress_rises_to_the_end() -> None:
+    told: list[float] = []
+    search_packs(make_problem(0, 5, 9), told.append)
+    assert told == sorted(told)
+    assert told[-1] == 1.0
+    assert len(told) > 2
+
+
 # The table -------------------------------------------------------------------------------------
 
 

@@ -18,7 +18,8 @@ class Change:
 
     ``drives`` are (channel, 0 to 1), empty for a light that gets filters; ``cct_kelvin`` (NaN where
     it has no meaning) and ``duv`` are what an eye's meter shows of the light then. ``pieces`` is
-    what is needed of each filter.
+    what is needed of each filter. ``is_generic`` marks the catalogue's corrections, ``is_model``
+    any that nobody measured.
     """
 
     light: str
@@ -29,6 +30,7 @@ class Change:
     cct_kelvin: float
     duv: float
     is_model: bool
+    is_generic: bool
 
 
 @dataclass(frozen=True)

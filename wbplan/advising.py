@@ -299,6 +299,9 @@ def _list_changes(setup: Setup, lists: Sequence[OptionList], pack: FoundPack) ->
                 cct_kelvin=eye.cct_kelvin,
                 duv=eye.duv,
                 is_model=any(one.is_model for one in option.filters),
+                is_generic=any(
+                    note.code == "generic-filter" for one in option.filters for note in one.notes
+                ),
             )
         )
     return tuple(changes)
@@ -359,8 +362,8 @@ def _note_outcome(
         gain = chosen.rms_mired - last.rms_mired
         more = last.count - chosen.count
         text = (
-            f"the {more} further change{'s' if more > 1 else ''} of the last plan would bring only "
-            f"{gain:.1f} mired"
+            f"plan {len(plans) - 1} would bring only {gain:.1f} mired more than plan {suggested}, "
+            f"for {more} further change{'s' if more > 1 else ''}"
         )
         notes.append(Note("change-pointless", text))
     worst = max(

@@ -170,6 +170,7 @@ def search_packs(problem: Problem, tick: Tick | None = None) -> SearchResult:
     _start(state)
     if state.settled < problem.most_changes:
         _open(state, _make_root(turned), 0)
+    state.tick(1.0)
     caps = state.list_caps()
     unopened = np.array([state.unopened.get(count, np.inf) for count in range(caps.size)])
     bound = np.minimum(np.minimum.accumulate(unopened), caps)

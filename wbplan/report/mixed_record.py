@@ -129,6 +129,7 @@ def _change(change: Change) -> dict[str, Any]:
         "light": change.light,
         "filters": list(change.filters),
         "is_model": change.is_model,
+        "is_generic": change.is_generic,
         "pieces_count": change.pieces,
         "drives": _drives(change.drives),
         "loss_stops": number(change.loss_stops),

@@ -56,7 +56,9 @@ def _name(weight: str) -> str:
 
 def _list_plan(number: int, plan: ChangePlan, suggested: bool) -> list[list[str]]:
     changes = [
-        f"{clean_text(each.light)}: {clean_text(mixed.say_change(each))}" for each in plan.changes
+        f"{clean_text(each.light)}: {clean_text(mixed.say_change(each))}"
+        + (" (generic)" if each.is_generic else "")
+        for each in plan.changes
     ]
     limits = "" if plan.keeps_limits else ", past a limit"
     rows = [

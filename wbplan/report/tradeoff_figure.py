@@ -31,7 +31,7 @@ from wbplan.report.words import say_kelvin, say_shift
 from wbplan.tradeoff import TradeOff
 from wbplan.whitebalance import Setting
 
-_LEFT, _RIGHT, _TOP, _HEIGHT = 58.0, 752.0, 8.0, 250.0
+_LEFT, _RIGHT, _TOP, _HEIGHT = 52.0, 552.0, 8.0, 220.0
 _ROW, _MOST_MIRED, _LEAST_MIRED = 20.0, 120.0, 25.0
 _KELVIN = (
     *(1000, 1250, 1500, 1750, 2000, 2250, 2500, 2800, 3200, 3600, 4000, 4500, 5000, 5600, 6500),
