@@ -109,7 +109,8 @@ def test_failed_plan_leaves_nothing(tmp_path: Path) -> None:
     [
         ("sources", ["LED-B3", "FL11", "sodium-high-pressure-2000k", "CIE 15:2018", "4103 K"]),
         ("cameras", ["cfa-mid", "layered-measured", "cfa-presets"]),
-        ("scenarios", ["dusk_workshop", "harbour_noon"]),
+        ("scenarios", ["dusk_workshop", "harbour_noon", "reading_room"]),
+        ("filters", ["half orange", "81 mired warm", "stops", "generic"]),
     ],
 )
 def test_listings(command: str, fragments: list[str]) -> None:
@@ -162,3 +163,15 @@ def test_band_is_said_and_checked(tmp_path: Path) -> None:
     assert record["interval_percent"] == 50
     assert "50 % interval" in (tmp_path / "o" / "report.html").read_text(encoding="utf-8")
     assert run("plan", "dusk_workshop", "--out", str(tmp_path / "p"), "--band", "1").returncode == 2
+
+
+def test_advise_searches_and_says_so(tmp_path: Path) -> None:
+    done = run("plan", "reading_room", "--advise", "--out", "o", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""  # no bar but on a terminal
+    assert "proven" in done.stdout
+    record = json.loads((tmp_path / "o" / "plan.json").read_text(encoding="utf-8"))
+    assert record["setups"][0]["advice"]["plans"]
+    plain = run("plan", "harbour_noon", "--advise", "--out", "p", cwd=tmp_path)
+    assert plain.returncode == 0
+    assert "no light is left that may be changed" in plain.stdout

@@ -25,7 +25,9 @@ PHYSICS = (
     ("camera",),
     ("duvtint",),
     ("whitebalance",),
+    ("neutraltable",),
     ("filters",),
+    ("gels",),
     ("exposure", "flicker", "kit"),
     ("encoding",),
     ("cube",),
@@ -34,8 +36,20 @@ PHYSICS = (
     ("nextlight", "matrixframe"),
 )
 PLANNING = (
+    "fixtures",
+    "wishes",
     "setup",
     "balance",
+    "limits",
+    "tradeoff",
+    "packs",
+    "bounds",
+    "search",
+    "options",
+    "matching",
+    "advice",
+    "advising",
+    "agreement",
     "correction",
     "cautions",
     "decisions",
@@ -61,6 +75,7 @@ INPUT = (
     "lightspec",
     "exposurefields",
     "scenario",
+    "wishfields",
     "lesson",
 )
 OUTPUT = ("report", "output", "terminal", "profilefiles")

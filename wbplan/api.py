@@ -10,6 +10,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from wbplan import __version__
+from wbplan.advising import advise_setup
+from wbplan.agreement import compare_cameras
+from wbplan.camera import CameraProfile
 from wbplan.catalogue import find_scenario_file
 from wbplan.decisions import Plan, SetupPlan
 from wbplan.errors import InputError, Place
@@ -17,6 +20,7 @@ from wbplan.output import write_folder
 from wbplan.planning import plan_setup
 from wbplan.safenames import make_safe_name
 from wbplan.scenario import read_scenario
+from wbplan.search import Tick
 from wbplan.setup import Setup
 from wbplan.whitebalance import CameraView, view_camera
 
@@ -25,7 +29,12 @@ REPORT_NAME, RECORD_NAME = "report.html", "plan.json"
 
 
 def plan(
-    scenario: str | Path, camera: str | None = None, watch: Watch = list, band: float = 0.90
+    scenario: str | Path,
+    camera: str | None = None,
+    watch: Watch = list,
+    band: float = 0.90,
+    advise: bool = False,
+    tick: Tick | None = None,
 ) -> Plan:
     """Plan every setup of a scenario.
 
@@ -39,6 +48,11 @@ def plan(
         Wraps the setups while they are worked through, to show progress.
     band
         The share of plausible cameras and readings that every interval is to hold, 0.5 to 0.99.
+    advise
+        Also search for what to change on which light, and tune fixtures, as far as the scenario
+        allows it.
+    tick
+        Is told how far each search is, 0 to 1.
 
     Returns
     -------
@@ -55,14 +69,22 @@ def plan(
     described = read_scenario(find_scenario_file(str(scenario)), camera)
     views: dict[int, CameraView] = {}
     planned: list[SetupPlan] = []
-    for number, setup in enumerate(
-        watch([replace(each, band_share=band) for each in described.setups]), 1
-    ):
-        key = id(setup.camera)
-        if key not in views:
-            views[key] = view_camera(setup.camera)
+
+    def view(profile: CameraProfile) -> CameraView:
+        if id(profile) not in views:
+            views[id(profile)] = view_camera(profile)
+        return views[id(profile)]
+
+    setups = [replace(each, band_share=band) for each in described.setups]
+    for number, setup in enumerate(watch(setups), 1):
         stem = f"{number:02d}-{make_safe_name(setup.name)}"
-        planned.append(plan_setup(setup, views[key], stem, described.digest))
+        made = plan_setup(setup, view(setup.camera), stem, described.digest)
+        if setup.beside:
+            others = [view(each) for each in setup.beside]
+            made = replace(made, agreement=compare_cameras(made, view(setup.camera), others))
+        if advise:
+            made = replace(made, advice=advise_setup(made, view(setup.camera), tick))
+        planned.append(made)
     return Plan(
         title=described.title,
         scenario_file=described.file,

@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -73,6 +73,11 @@ def _make_parser() -> argparse.ArgumentParser:
         default=0.90,
         help="share of plausible cameras that each interval is to hold, 0.5 to 0.99 (default 0.9)",
     )
+    plan.add_argument(
+        "--advise",
+        action="store_true",
+        help="also search what to change on which light: filters, tunable fixtures, the setting",
+    )
     plan.set_defaults(run=_run_plan)
 
     learn = commands.add_parser(
@@ -93,6 +98,7 @@ def _make_parser() -> argparse.ArgumentParser:
         ("sources", _run_sources, "the lights that a scenario can name"),
         ("cameras", _run_cameras, "the camera profiles that ship with wbplan"),
         ("scenarios", _run_scenarios, "the scenarios that ship with wbplan"),
+        ("filters", _run_filters, "the generic correction filters that a scenario can name"),
     ):
         listing = commands.add_parser(name, help=f"list {what}", description=f"List {what}.")
         listing.add_argument("word", nargs="?", default="", help="only names that contain this")
@@ -109,7 +115,7 @@ def _run_plan(options: argparse.Namespace) -> None:
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
     check_folder(folder, options.force)
-    decided = plan(path, options.camera, _watch, options.band)
+    decided = plan(path, options.camera, _watch, options.band, options.advise, _make_ticker())
     names = write_plan(decided, folder, options.force)
     print(format_plan(decided))
     print(f"\nWritten to {folder}: {', '.join(names)}")
@@ -147,6 +153,27 @@ def _watch(setups: list[Setup]) -> Iterator[Setup]:
         print("\r" + " " * 60 + "\r", end="", file=sys.stderr, flush=True)
 
 
+def _make_ticker() -> Callable[[float], None]:
+    """Make what shows on a terminal how far a search is, once that takes over 2 s."""
+    from time import monotonic
+
+    began, shown = monotonic(), [0.0]
+
+    def tick(share: float) -> None:
+        now = monotonic()
+        if not sys.stderr.isatty() or now - began < 2.0:
+            return
+        if share >= 1.0:
+            print("\r" + " " * 60 + "\r", end="", file=sys.stderr, flush=True)
+        elif now - shown[0] > 0.1:
+            shown[0] = now
+            bar = "#" * int(30 * share)
+            text = f"\r[{bar:<30}] {100 * share:.0f} % of the packs"
+            print(text, end="", file=sys.stderr, flush=True)
+
+    return tick
+
+
 def _run_sources(options: argparse.Namespace) -> None:
     from wbplan.catalogue import describe_sources
 
@@ -175,6 +202,16 @@ def _run_scenarios(options: argparse.Namespace) -> None:
     for name, path in list_shipped("scenarios").items():
         if options.word.lower() in name:
             rows.append([name, str(path)])
+    _print_table(rows, options.word)
+
+
+def _run_filters(options: argparse.Namespace) -> None:
+    from wbplan.gels import GELS, describe_gel
+
+    rows = [["name", "nominal", "loss under 3200 K", "loss under 5600 K", "data"]]
+    for each in GELS:
+        if options.word.lower() in each.name:
+            rows.append([each.name, *describe_gel(each)])
     _print_table(rows, options.word)
 
 

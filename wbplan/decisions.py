@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from wbplan.advice import Advice, Agreement
 from wbplan.balance import Interval
 from wbplan.cautions import Caution
 from wbplan.exposuredecisions import ExposurePlan
@@ -16,6 +17,7 @@ from wbplan.lut import BakedLut
 from wbplan.notes import Note
 from wbplan.setup import Setup
 from wbplan.tables import Array
+from wbplan.tradeoff import TradeOff
 from wbplan.whitebalance import Setting
 
 LEVEL_WORDS = {"green": "the green channel", "no_clip": "that no channel clips"}
@@ -129,6 +131,9 @@ class SetupPlan:
     cautions: tuple[Caution, ...]
     notes: tuple[Note, ...]
     exposure: ExposurePlan | None = None
+    tradeoff: TradeOff | None = None
+    advice: Advice | None = None
+    agreement: Agreement | None = None
 
     @property
     def name(self) -> str:

@@ -29,6 +29,9 @@ class LightReader:
 
     def read(self, name: str, fields: Fields) -> Spectrum:
         """Read the light that a mapping names by exactly one of `SOURCE_KINDS`."""
+        if "channels" in fields:
+            found = "a fixture inside another light"
+            raise fields.refuse("channels", found, "a fixture as a light of its own")
         kind = fields.kind(SOURCE_KINDS)
         if kind == "black_body_kelvin":
             kelvin = fields.number(kind, low=1000.0, high=25000.0)

@@ -32,10 +32,12 @@ from wbplan.exposureplan import plan_exposure
 from wbplan.filters import find_loss_stops
 from wbplan.illuminants import LOCUS_JOINTS_MIRED
 from wbplan.judging import NO_LIGHT, find_trouble, see_as_eye
+from wbplan.limits import SettingBox, find_box, find_limits, move_inside, round_inside
 from wbplan.notes import Note, warn
 from wbplan.planlut import plan_lut
 from wbplan.setup import Setup, Source, find_position_lux, find_source_power
 from wbplan.tables import Array
+from wbplan.tradeoff import note_limits, weigh_settings
 from wbplan.whitebalance import (
     CameraView,
     Coordinates,
@@ -100,9 +102,12 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
     light_trouble = judge(power, scene.source_log2, scene.source)
     place_trouble = judge(at_positions, scene.position_log2, scene.position)
 
-    exact, exact_notes = _solve_exact(setup, scene, place_trouble)
+    exact, box, exact_notes = _solve_exact(setup, scene, place_trouble)
     menu = setup.camera.menu
-    dial = setup.shot_at or round_setting(menu, exact.mired.value, exact.tint_cc.value)
+    wanted = (exact.mired.value, exact.tint_cc.value)
+    dial = setup.shot_at or round_inside(menu, *wanted, box) or round_setting(menu, *wanted)
+    place = (scene.position.mired[:, 0], scene.position.tint_cc[:, 0])
+    tradeoff = weigh_settings(setup.positions, *place, place_trouble, dial)
     gains = find_gains(
         find_setting_log2(camera.locus, np.array([dial.mired]), np.array([dial.tint_cc]))
     )[0]
@@ -118,6 +123,7 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
         *_note_setting(setup, exact, dial, left_over),
         *_note_places(positions),
         *exposure_notes,
+        *note_limits(tradeoff, setup.positions, place_trouble, dial, setup.shot_at is not None),
         *lut_notes,
     )
     return SetupPlan(
@@ -133,13 +139,17 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
         cautions=choose_cautions(setup),
         notes=(*setup.notes, *setup.camera.notes, *notes),
         exposure=exposure,
+        tradeoff=tradeoff,
     )
 
 
 def _solve_exact(
     setup: Setup, scene: SceneResponse, trouble: list[str]
-) -> tuple[WantedSetting, tuple[Note, ...]]:
-    """Solve by the positions that can be neutralised, or by all that have light if none can."""
+) -> tuple[WantedSetting, SettingBox, tuple[Note, ...]]:
+    """Solve by the positions that can be neutralised, or by all that have light if none can.
+
+    The hard limits hold where some setting keeps them all.
+    """
     intents = [each.intent for each in setup.positions]
     weight = np.array([each.weight for each in intents])
     fine = weight * np.array([not said for said in trouble])
@@ -149,16 +159,20 @@ def _solve_exact(
             f"setup '{setup.name}': no position that has light has an intent other than "
             "'leave', so there is nothing to set the camera by"
         )
-    solve = partial(
-        solve_balance,
-        wanted_mired=np.array([each.mired for each in intents]),
-        wanted_cc=np.array([each.green_cc for each in intents]),
-        weight=weight,
-    )
-    mired, cc = solve(scene.position.mired[:, 0], scene.position.tint_cc[:, 0])
+    want_m = np.array([each.mired for each in intents])
+    want_c = np.array([each.green_cc for each in intents])
+    within = find_limits(intents, fine > 0)
+
+    def solve(mired: Array, cc: Array) -> tuple[Array, Array, SettingBox]:
+        best = solve_balance(mired, cc, want_m, want_c, weight)
+        shape = (-1,) + (1,) * (mired.ndim - 1)
+        box = find_box(mired - want_m.reshape(shape), cc - want_c.reshape(shape), *within)
+        return *move_inside(*best, box), box
+
+    mired, cc, box = solve(scene.position.mired[:, 0], scene.position.tint_cc[:, 0])
     draws = scene.position_draws
     none = (np.empty(0), np.empty(0))
-    mired_draws, cc_draws = none if draws is None else solve(draws.mired, draws.tint_cc)
+    mired_draws, cc_draws = none if draws is None else solve(draws.mired, draws.tint_cc)[:2]
     ends = (LOCUS_JOINTS_MIRED[0], LOCUS_JOINTS_MIRED[-1])
     bounded = float(np.clip(mired, *ends))
     notes: tuple[Note, ...] = ()
@@ -173,7 +187,7 @@ def _solve_exact(
         make_interval(bounded, np.clip(mired_draws, *ends), setup.band_share),
         make_interval(float(cc), cc_draws, setup.band_share),
     )
-    return wanted, notes
+    return wanted, box, notes
 
 
 def _plan_lights(

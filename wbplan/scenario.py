@@ -32,20 +32,32 @@ from wbplan.exposurefields import (
 )
 from wbplan.fields import Fields, read_yaml
 from wbplan.filters import (
+    CLEAR,
     Filter,
     make_ideal_filter,
     make_measured_filter,
     make_neutral_density,
     stack_filters,
 )
-from wbplan.lightspec import LightReader
+from wbplan.lightspec import SOURCE_KINDS, LightReader
 from wbplan.notes import Note
 from wbplan.profiles import check_on_menu, explain_menu
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
+from wbplan.spectrum import Spectrum
 from wbplan.whitebalance import Setting, round_setting
+from wbplan.wishfields import (
+    add_to_digest,
+    read_beside,
+    read_fixture,
+    read_generic,
+    read_limits,
+    read_named_filters,
+    read_two_readings,
+    read_wish,
+)
 
 FORMAT_VERSION = 1
-_FILTER_KINDS = ("shift", "transmittance_file", "nd_stops")
+_FILTER_KINDS = ("shift", "transmittance_file", "nd_stops", "generic", "two_readings")
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,6 +84,7 @@ class Scenario:
                 *list_exposure_inputs(setup), self.shooting_order,
             )  # fmt: skip
             state.update(repr(plain).encode())
+            add_to_digest(state, setup)
             arrays = [camera.sensitivities]
             arrays += [] if camera.members is None else [camera.members]
             arrays += [each.spectrum.values for each in setup.sources]
@@ -155,6 +168,7 @@ class _Reader:
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
         self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
+        self._filters = read_named_filters(fields, self._read_filters)
 
     def read_setup(self, fields: Fields) -> Setup:
         name = fields.text("name", max_length=80)
@@ -208,6 +222,8 @@ class _Reader:
             notes=notes,
             kit=read_kit(fields) or self._kit,
             mains_hz=read_mains(fields, self._mains_hz),
+            wish=read_wish(fields, sources, self._filters, _read_pair, read_shift),
+            beside=read_beside(fields, camera, self._folder),
         )
 
     def _check_light(
@@ -251,15 +267,21 @@ class _Reader:
     def _read_source(self, name: str, fields: Fields) -> Source:
         if len(name) > 80:
             raise InputError(f"a name of {len(name)} characters", "at most 80", fields.place)
-        spectrum = self._lights.read(name, fields)
         on = fields.flag("on", True)
-        stack: list[Filter] = []
-        if fields.is_list("filter"):
-            stack = [self._read_filter(each) for each in fields.mappings("filter")]
-        elif "filter" in fields:
-            stack = [self._read_filter(fields.mapping("filter"))]
+        worn = self._read_filters(fields, "filter") if "filter" in fields else CLEAR
         flicker, flash = read_flicker(fields), read_flash(fields)
-        return Source(name, spectrum, on, stack_filters(tuple(stack)), flicker, flash)
+        if fields.kind((*SOURCE_KINDS, "channels")) != "channels":
+            return Source(name, self._lights.read(name, fields), on, worn, flicker, flash)
+        fixture, is_model = read_fixture(fields, self._lights.read)
+        power = fixture.drives @ fixture.power
+        said = "fixture of " + ", ".join(fixture.channels)
+        spectrum = Spectrum(power / power.max(), said, said, is_model)
+        return Source(name, spectrum, on, worn, flicker, flash, fixture)
+
+    def _read_filters(self, fields: Fields, name: str) -> Filter:
+        if fields.is_list(name):
+            return stack_filters(tuple(self._read_filter(each) for each in fields.mappings(name)))
+        return self._read_filter(fields.mapping(name))
 
     def _read_filter(self, fields: Fields) -> Filter:
         kind = fields.kind(_FILTER_KINDS)
@@ -267,6 +289,10 @@ class _Reader:
             return make_neutral_density(fields.number(kind, low=0.0, high=20.0))
         if kind == "shift":
             return make_ideal_filter(*read_shift(fields, kind))
+        if kind == "generic":
+            return read_generic(fields, kind)
+        if kind == "two_readings":
+            return read_two_readings(fields, kind, self._lights.read_curve)
         curve = self._lights.read_curve(fields, kind)
         peak = float(curve.values.max())
         if peak > 1.0:
@@ -281,12 +307,12 @@ class _Reader:
         weight = fields.number("weight", 1.0, above=0.0, high=1000.0)
         if fields.is_mapping("intent"):
             mired, green = read_shift(fields, "intent")
-            return Intent(mired, green, weight)
+            return Intent(mired, green, weight, *read_limits(fields, True))
         if fields.choice("intent", ("neutral", "leave"), "neutral") == "leave":
             if "weight" in fields:
                 raise fields.refuse("weight", "a weight beside intent 'leave'", "no weight")
-            return Intent(weight=0.0)
-        return Intent(weight=weight)
+            return Intent(0.0, 0.0, 0.0, *read_limits(fields, False))
+        return Intent(0.0, 0.0, weight, *read_limits(fields, True))
 
     def _read_shooting(self, fields: Fields, camera: CameraProfile) -> Shooting:
         fps = fields.number("fps", above=0.0, high=100000.0)

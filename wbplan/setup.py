@@ -5,6 +5,7 @@ These are the inputs of a plan, immutable, with every value already on the share
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,12 +15,14 @@ from wbplan.camera import CameraProfile
 from wbplan.encoding import Encoding
 from wbplan.exposure import Shooting
 from wbplan.filters import CLEAR, Filter, name_cast
+from wbplan.fixtures import Fixture
 from wbplan.flicker import Flicker
 from wbplan.kit import Kit
 from wbplan.notes import Note
 from wbplan.spectrum import Spectrum, freeze, scale_to_lux
 from wbplan.tables import Array
 from wbplan.whitebalance import Setting
+from wbplan.wishes import Wish
 
 Keep = Literal["green", "no_clip"]
 
@@ -30,6 +33,7 @@ class Source:
 
     ``flicker`` is how its output goes up and down, where that is known; ``flash`` marks a light
     that fires once within every exposure and is read in lux seconds.
+    ``fixture`` holds the channels of a light that can be tuned.
     """
 
     name: str
@@ -38,6 +42,7 @@ class Source:
     filter: Filter = CLEAR
     flicker: Flicker | None = None
     flash: bool = False
+    fixture: Fixture | None = None
 
 
 @dataclass(frozen=True)
@@ -45,12 +50,20 @@ class Intent:
     """What a grey at a position is meant to look like.
 
     ``mired`` and ``green_cc`` are the wanted cast (+ warm, + green), 0 and 0 for neutral;
-    ``weight`` 0 means "leave it as it falls".
+    ``weight`` 0 means "leave it as it falls". ``within_mired`` and ``within_cc`` are the hard
+    limits of how far off it may be, infinite where there is none.
     """
 
     mired: float = 0.0
     green_cc: float = 0.0
     weight: float = 1.0
+    within_mired: float = math.inf
+    within_cc: float = math.inf
+
+    @property
+    def is_limited(self) -> bool:
+        """Whether it has a hard limit."""
+        return math.isfinite(self.within_mired) or math.isfinite(self.within_cc)
 
     @property
     def words(self) -> str:
@@ -58,7 +71,10 @@ class Intent:
         if self.weight == 0:
             return "leave as it falls"
         cast = name_cast(self.mired, self.green_cc)
-        return "neutral" if cast == "none" else f"keep {cast}"
+        said = "neutral" if cast == "none" else f"keep {cast}"
+        parts = [(self.within_mired, "mired"), (self.within_cc, "CC")]
+        limit = " and ".join(f"{each:g} {unit}" for each, unit in parts if math.isfinite(each))
+        return f"{said}, within {limit}" if limit else said
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,6 +122,10 @@ class Setup:
         What glass, camera ND and lenses there are, None if not stated.
     mains_hz
         Frequency of the mains on location [Hz], None if not stated.
+    wish
+        What may be changed to make the positions agree, None if nothing was said of it.
+    beside
+        Further cameras that shoot the same positions.
     """
 
     name: str
@@ -122,6 +142,8 @@ class Setup:
     band_share: float = 0.90
     kit: Kit | None = None
     mains_hz: float | None = None
+    wish: Wish | None = None
+    beside: tuple[CameraProfile, ...] = ()
 
 
 def find_source_power(setup: Setup) -> Array:

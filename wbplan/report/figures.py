@@ -13,13 +13,24 @@ visible (`whitebalance.find_distance`).
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from markupsafe import Markup
 
 from wbplan.decisions import LightPlan, PositionPlan
+from wbplan.report.svg import AXIS as _AXIS
+from wbplan.report.svg import BAR as _BAR
+from wbplan.report.svg import HALO as _HALO
+from wbplan.report.svg import LINK as _LINK
+from wbplan.report.svg import STRONG as _STRONG
+from wbplan.report.svg import THIN as _THIN
+from wbplan.report.svg import choose_ticks as _choose_ticks
+from wbplan.report.svg import draw_circle as _circle
+from wbplan.report.svg import draw_line as _line
+from wbplan.report.svg import draw_text as _text
+from wbplan.report.svg import wrap as _wrap
+from wbplan.report.svg import write_number as _n
 from wbplan.report.words import clean_text, say_cast, say_kelvin
 from wbplan.spectrum import WAVELENGTHS_NM
 from wbplan.whitebalance import MIRED_PER_CC
@@ -31,47 +42,6 @@ _LEAST_MIRED, _LEAST_CC = 30.0, 3.0
 _LONGEST_NAME = 18
 
 Box = tuple[float, float, float, float]
-
-
-def _n(value: float) -> str:
-    return f"{round(value, 2) + 0.0:g}"
-
-
-def _wrap(body: Markup, view: tuple[float, float], title: str, text: str, prefix: str) -> Markup:
-    head = Markup(
-        '<svg role="img" viewBox="0 0 {w} {h}" aria-labelledby="{id}-t {id}-d" '
-        'font-size="14" fill="currentColor">'
-        '<title id="{id}-t">{title}</title><desc id="{id}-d">{text}</desc>'
-    ).format(
-        w=_n(view[0]), h=_n(view[1]), id=prefix, title=clean_text(title), text=clean_text(text)
-    )
-    return head + body + Markup("</svg>")
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, style: str) -> Markup:
-    return Markup('<path d="M{} {}L{} {}" {}/>').format(
-        _n(x1), _n(y1), _n(x2), _n(y2), Markup(style)
-    )
-
-
-def _text(x: float, y: float, text: str, style: str = "") -> Markup:
-    return Markup('<text x="{}" y="{}" {}>{}</text>').format(
-        _n(x), _n(y), Markup(style), clean_text(text)
-    )
-
-
-def _circle(x: float, y: float, radius: float, style: str = "") -> Markup:
-    return Markup('<circle cx="{}" cy="{}" r="{}" {}/>').format(
-        _n(x), _n(y), _n(radius), Markup(style)
-    )
-
-
-_THIN = 'stroke="currentColor" stroke-width="1" stroke-opacity=".18" fill="none"'
-_AXIS = 'stroke="currentColor" stroke-width="1.2" stroke-opacity=".6" fill="none"'
-_BAR = 'stroke="currentColor" stroke-width="1" stroke-opacity=".75" fill="none"'
-_LINK = 'stroke="currentColor" stroke-width="1" stroke-dasharray="2 4" fill="none"'
-_HALO = 'class="halo"'  # the page's ground around letters, where a line passes under them
-_STRONG = 'stroke="currentColor" stroke-width="2" fill="none"'
 
 
 @dataclass(frozen=True)
@@ -101,13 +71,6 @@ def _fit_plane(mired: Sequence[float], cc: Sequence[float]) -> _Plane:
         (_LEFT + _RIGHT) / 2 - scale * middle_m,
         (_TOP + _BOTTOM) / 2 + scale * MIRED_PER_CC * middle_c,
     )
-
-
-def _choose_ticks(low: float, high: float, least: float) -> list[float]:
-    """Choose round figures from low to high, at least ``least`` apart."""
-    power = 10.0 ** math.floor(math.log10(least))
-    step = next(power * each for each in (1, 2, 5, 10) if power * each >= least)
-    return [step * each for each in range(math.ceil(low / step), math.floor(high / step) + 1)]
 
 
 def _draw_grid(plane: _Plane) -> Markup:

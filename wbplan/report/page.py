@@ -20,7 +20,9 @@ from wbplan.cautions import DEFERENCE
 from wbplan.decisions import LightPlan, Plan, PositionPlan, SetupPlan
 from wbplan.notes import Note
 from wbplan.report import exposurewords, words
+from wbplan.report import mixed_words as mixed
 from wbplan.report.figures import draw_cast_map, draw_spectrum, is_on_map
+from wbplan.report.tradeoff_figure import draw_tradeoff
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +36,7 @@ class SetupPage:
     cast_map: Markup | None
     not_on_map: tuple[tuple[int, PositionPlan], ...]
     spectra: tuple[tuple[LightPlan, Markup], ...]
+    tradeoff: Markup | None = None
 
 
 def render_page(plan: Plan) -> str:
@@ -59,6 +62,7 @@ def render_page(plan: Plan) -> str:
         plan=plan,
         setups=setups,
         words=words,
+        mixed=mixed,
         share=words.say_share(plan.band_share),
         said=exposurewords,
         day=exposurewords.list_day(plan),
@@ -91,7 +95,17 @@ def _prepare(plan: SetupPlan, anchor: str) -> SetupPage:
             (each, draw_spectrum(each, f"{anchor}-light-{row + 1}"))
             for row, each in enumerate(plan.lights)
         ),
+        tradeoff=_draw_tradeoff(plan, f"{anchor}-kelvin"),
     )
+
+
+def _draw_tradeoff(plan: SetupPlan, prefix: str) -> Markup | None:
+    """Draw the trade-off where there is one: two positions, or a limit."""
+    tradeoff = plan.tradeoff
+    if tradeoff is None or (len(tradeoff.names) < 2 and not tradeoff.ranges):
+        return None
+    numbers = {each.name: row + 1 for row, each in enumerate(plan.positions)}
+    return draw_tradeoff(tradeoff, numbers, plan.dial, prefix)
 
 
 def collect_notes(plan: SetupPlan) -> tuple[Note, ...]:

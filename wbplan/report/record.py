@@ -38,6 +38,7 @@ from wbplan.exposure import Shooting, name_t_stop
 from wbplan.lut import ReadingError
 from wbplan.notes import Note
 from wbplan.report.exposurerecord import record_day, record_exposure, record_kit
+from wbplan.report.mixed_record import record_advice, record_agreement, record_tradeoff
 from wbplan.report.numbers import make_interval_keys as _interval
 from wbplan.report.numbers import make_number as _number
 from wbplan.report.words import BIDI_CONTROLS
@@ -161,6 +162,9 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "kit": record_kit(setup.kit),
         "exposure": None if plan.exposure is None else record_exposure(plan.exposure, setup),
         "lut": None if plan.lut is None else _record_lut(plan.lut, setup),
+        "trade_off": None if plan.tradeoff is None else record_tradeoff(plan.tradeoff),
+        "advice": None if plan.advice is None else record_advice(plan.advice),
+        "cameras_beside": None if plan.agreement is None else record_agreement(plan.agreement),
         "cautions": [{"code": each.code, "text": each.text} for each in plan.cautions],
         "cautions_defer_to": DEFERENCE,
         "notes": _notes(plan.notes),
@@ -232,6 +236,8 @@ def _record_intent(setup: Setup) -> dict[str, Any]:
                 "mired": _number(each.intent.mired),
                 "green_cc": _number(each.intent.green_cc),
                 "weight_relative": _number(each.intent.weight),
+                "within_mired": _number(each.intent.within_mired),
+                "within_cc": _number(each.intent.within_cc),
             }
             for each in setup.positions
         ],

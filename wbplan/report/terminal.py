@@ -9,6 +9,7 @@ from wbplan.report.exposureterminal import (
     format_landings,
     format_rows,
 )
+from wbplan.report.mixed_terminal import format_mixed
 from wbplan.report.words import (
     clean_text,
     say_cast,
@@ -56,6 +57,7 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     lines += ["", *_format_positions(plan.positions)]
     landings = format_landings(plan)
     lines += ["", *landings] if landings else []
+    lines += format_mixed(plan)
     warnings = [note for note in plan.notes if note.weight == "warning"]
     if warnings:
         lines += ["", *(f"   warning  {clean_text(str(note))}" for note in warnings)]
