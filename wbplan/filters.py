@@ -82,17 +82,24 @@ def make_ideal_filter(mired: float = 0.0, green_cc: float = 0.0) -> Filter:
         Marked as a model. The green band runs from 490 to 585 nm with soft edges of 8 nm, about
         where a camera's green lies between its blue and red.
     """
-    slope = SECOND_RADIATION_CONSTANT_NM_K * 1e-6 * mired / WAVELENGTHS_NM
-    warming = np.exp(-(slope - slope.min()))
+    transmittance = shape_ideal_filter(mired, green_cc)
+    return Filter(f"ideal {name_cast(mired, green_cc)}", transmittance, is_model=True)
+
+
+def shape_ideal_filter(mired: ArrayLike, green_cc: ArrayLike) -> Array:
+    """Compute the transmittances (..., 401) of ideal filters (...,); see `make_ideal_filter`."""
+    shift = np.asarray(mired, dtype=np.float64)[..., None]
+    cc = np.asarray(green_cc, dtype=np.float64)[..., None]
+    slope = SECOND_RADIATION_CONSTANT_NM_K * 1e-6 * shift / WAVELENGTHS_NM
+    warming = np.exp(-(slope - slope.min(-1, keepdims=True)))
     low, high = _GREEN_BAND_NM
     band = 0.5 * (
         np.tanh((WAVELENGTHS_NM - low) / _BAND_EDGE_NM)
         - np.tanh((WAVELENGTHS_NM - high) / _BAND_EDGE_NM)
     )
     band = np.clip(band, 0.0, 1.0)
-    held_back = (1.0 - band) if green_cc > 0 else band
-    transmittance = warming * 10.0 ** (-0.01 * abs(green_cc) * held_back)
-    return Filter(f"ideal {name_cast(mired, green_cc)}", transmittance, is_model=True)
+    held_back = np.where(cc > 0, 1.0 - band, band)
+    return np.asarray(warming * 10.0 ** (-0.01 * np.abs(cc) * held_back))
 
 
 def make_neutral_density(stops: float) -> Filter:
