@@ -10,12 +10,13 @@ from __future__ import annotations
 import codecs
 import math
 import os
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
+from wbplan.description import Reading
 from wbplan.errors import Place, SpectrumError
 from wbplan.files import read_bytes
 from wbplan.notes import Note
@@ -28,21 +29,6 @@ from wbplan.wide import parse_wide
 
 SPECTRUM_SUFFIXES: Final = (".csv", ".tsv", ".txt", ".dat", ".asc", ".spdx", ".xml")
 _BYTE_ORDER_MARKS: Final = (codecs.BOM_UTF8, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
-
-
-@dataclass(frozen=True, eq=False)
-class Reading:
-    """One light as a file, a dataset or a model gives it.
-
-    ``illuminance_lux`` is NaN where the values are relative; ``understood`` says how a file was
-    read, in a line; ``file`` is empty for a light that is not from one.
-    """
-
-    name: str
-    spectrum: Spectrum
-    illuminance_lux: float = math.nan
-    understood: str = ""
-    file: str = ""
 
 
 def read_tables(path: str | os.PathLike[str], columns: int | None = None) -> tuple[Table, ...]:
@@ -119,8 +105,32 @@ def pick_curve(tables: tuple[Table, ...], column: str | int | None) -> tuple[Tab
     return tables[merged.find_column(column)], 0
 
 
+def check_quantity(table: Table, use: str) -> None:
+    """Refuse a curve whose file says that it is not what it is used as.
+
+    Parameters
+    ----------
+    use
+        ``transmittance_file`` for a filter; anything else is a light.
+
+    Raises
+    ------
+    SpectrumError
+        A light's quantity for a filter, or a surface's for a light.
+    """
+    is_filter = use == "transmittance_file"
+    fits = (
+        table.quantity == "transmittance" or not table.quantity
+        if is_filter
+        else (table.quantity not in SURFACE_QUANTITIES)
+    )
+    if not fits:
+        allowed = "a transmittance" if is_filter else "the spectrum of a light"
+        raise SpectrumError(f"values of {table.quantity}", allowed, Place(table.source))
+
+
 def explain_curve(table: Table, index: int) -> str:
-    """Say how one curve was read: range, interval, which curve, delimiter, unit, what was mended."""
+    """Say how one curve was read: range, interval, which, delimiter, unit, what was mended."""
     x = table.wavelength_nm
     steps = np.diff(x)
     low, high = float(steps.min()), float(steps.max())
@@ -153,9 +163,7 @@ def make_reading(table: Table, index: int, alone: bool) -> Reading:
 def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading]:
     """Bring curves of one table to the shared grid, all at once; see `make_reading`."""
     path = Path(table.source)
-    place = Place(table.source)
-    if table.quantity in SURFACE_QUANTITIES:
-        raise SpectrumError(f"values of {table.quantity}", "the spectrum of a light", place)
+    check_quantity(table, "spectrum_file")
     values, extended = resample(table.wavelength_nm, table.values[:, indices])
     lux = find_illuminance_lux(values.T)
     result = []

@@ -28,15 +28,19 @@ from wbplan.filters import (
     stack_filters,
 )
 from wbplan.illuminants import radiate_black_body, radiate_daylight
+from wbplan.lightfiles import check_quantity, pick_curve, read_tables
 from wbplan.notes import Note
 from wbplan.profiles import check_on_menu, explain_menu
-from wbplan.readers import read_table
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
+from wbplan.sourcekinds import MODEL_KINDS, read_model
 from wbplan.spectrum import Spectrum, find_illuminance_lux, resample, scale_to_lux
 from wbplan.whitebalance import Setting, round_setting
 
 FORMAT_VERSION = 1
-_SOURCE_KINDS = ("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix")
+_SOURCE_KINDS = (
+    *("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix"),
+    *MODEL_KINDS,
+)
 _FILTER_KINDS = ("shift", "transmittance_file", "nd_stops")
 _MOST_LUX = 1e7
 
@@ -265,6 +269,8 @@ class _Reader:
             return self._read_spectrum_file(fields, kind)
         if kind == "mix":
             return self._read_mix(name, fields)
+        if kind in MODEL_KINDS:
+            return read_model(fields, kind)
         try:
             return find_source(fields.text(kind))
         except InputError as error:
@@ -273,13 +279,15 @@ class _Reader:
     def _read_curve(self, fields: Fields, name: str) -> Spectrum:
         """Read one column of a table file as it stands, brought to the shared grid."""
         file = fields.text(name, max_length=1000)
-        column: str | int = 2
+        column: str | int | None = None
         if "column" in fields:
             number = fields.is_number("column")
-            column = fields.whole("column", low=2) if number else fields.text("column")
+            column = fields.whole("column", low=1) if number else fields.text("column")
         try:
-            table = read_table(self._folder / file, None if "column" in fields else 2)
-            values, extended = resample(table.wavelength_nm, table.column(column))
+            tables = read_tables(self._folder / file, None if column else 2)
+            table, index = pick_curve(tables, column)
+            check_quantity(table, name)
+            values, extended = resample(table.wavelength_nm, table.values[:, index])
         except InputError as error:
             raise error if error.place.file else error.at(fields.place_of(name)) from None
         short = Path(file).name

@@ -61,7 +61,7 @@ def load_rendering_table(name: str) -> Array:
     name
         ``observer_1964`` (401, 3) CIE 1964 colour-matching functions (CIE 15:2018);
         ``test_colours`` (15, 401) reflectances of the test-colour samples 1 to 14 of CIE
-        13.3:1995 and of sample 15, Japanese complexion (CIE 2024, data set 10.25039/CIE.DS.7chm7z5h).
+        13.3:1995 and of sample 15, Japanese complexion (CIE 2024, 10.25039/CIE.DS.7chm7z5h).
     """
     place = files("wbplan.data") / "rendering.npz"
     with place.open("rb") as stream, np.load(stream) as archive:

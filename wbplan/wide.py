@@ -86,7 +86,7 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
     check_gaps(wavelength, file, notes, [lines[across.line].number] * wavelength.size)
 
     headings = split_cells(lines[across.line].text, across.separator)
-    readings: list[list[float]] = []
+    readings: list[Array] = []
     names: list[str] = []
     passed_over = 0
     decimals: set[str] = set()
@@ -95,8 +95,7 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
         if line.comment or not cells or (len(cells) == 1 and not NUMBER.fullmatch(cells[0])):
             passed_over += bool(cells) and not line.comment
             continue
-        values = _read_values(cells, across, line, file, decimals)
-        readings.append(values[order])
+        readings.append(np.array(_read_values(cells, across, line, file, decimals))[order])
         names.append(_name_reading(cells, headings, across, len(readings)))
     if not readings:
         place = Place(file, lines[across.line].number)
@@ -107,10 +106,9 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
         notes.append("commas read as decimal signs")
     above = [line.text for line in lines[: across.line + 1]]
     factors = find_irradiance_factors(names, above)
-    values = _clean(np.array(readings).T, file, notes)
     return Table(
         wavelength,
-        values,
+        _clean(np.array(readings).T, file, notes),
         tuple(names),
         tuple(notes),
         file,

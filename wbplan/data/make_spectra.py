@@ -1,4 +1,6 @@
-"""Make ``spectra.npz``, ``rendering.npz`` and ``sources.json`` from the published tables that colour-science carries.
+"""Make the package data from the published tables that colour-science carries.
+
+``spectra.npz``, ``rendering.npz`` and ``sources.json``.
 
 Run ``python -m wbplan.data.make_spectra`` after a new release of colour-science, look at the
 difference, and note it under "Numbers changed" in DEVELOPERS.md. The tables exist so that the
