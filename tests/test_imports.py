@@ -22,10 +22,13 @@ PHYSICS = (
     ("spectrum",),
     ("illuminants",),
     ("colorimetry",),
+    ("labcolour", "purity", "rendering", "fidelity", "sourcemodels"),
     ("camera",),
+    ("rendition",),
     ("duvtint",),
     ("whitebalance",),
     ("filters",),
+    ("similarity",),
     ("exposure",),
     ("encoding",),
     ("cube",),
@@ -40,10 +43,15 @@ PLANNING = (
     "judging",
     "planlut",
     "planning",
+    "camerafigures",
+    "description",
 )
-INPUT = ("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "scenario")
+INPUT = (
+    *("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "scenario"),
+    *("quantities", "wide", "tm27", "lightfiles", "sourcekinds", "gather"),
+)
 OUTPUT = ("report", "output", "terminal")
-FRONT = (("api",), ("cli",), ("__main__",))
+FRONT = (("api", "lightapi", "progress"), ("cli",), ("__main__",))
 MAKERS = ("make_spectra", "make_cameras", "make_encodings")  # run by hand, imported by nobody
 
 RANKS = {

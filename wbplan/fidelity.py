@@ -24,6 +24,7 @@ from wbplan.tables import Array, load_rendering_table, load_table
 HUE_BINS = 16
 SKIN_SAMPLES = (15, 18)  # of the 99, counted from 1: human skin; TM-30-20 makes Rf,skin of them
 _FIDELITY_SLOPE = 6.73  # ANSI/IES TM-30-18, 4.4
+_ANY_KELVIN = 5000.0
 _BACKGROUND, _ADAPTING_LUMINANCE = 20.0, 100.0  # CIE 224:2017, 4.5
 _CAT02 = np.array([[0.7328, 0.4296, -0.1624], [-0.7036, 1.6975, 0.0061], [0.0030, 0.0136, 0.9834]])
 _CONES = np.array(
@@ -64,6 +65,7 @@ def find_fidelity(power: ArrayLike, cct_kelvin: ArrayLike) -> Fidelity:
         (..., 401) relative spectral power.
     cct_kelvin
         (...,) their CCT [K]; NaN, or a CCT outside 1000-25 000 K, gives NaN throughout.
+        A hue bin that holds no sample under its reference is NaN, and so is Rg then.
 
     Returns
     -------
@@ -74,7 +76,7 @@ def find_fidelity(power: ArrayLike, cct_kelvin: ArrayLike) -> Fidelity:
     kelvin = np.asarray(cct_kelvin, dtype=np.float64)
     low, high = LOCUS_RANGE_KELVIN
     known = (kelvin >= low) & (kelvin <= high)
-    reference = radiate_locus(np.where(known, kelvin, low))
+    reference = radiate_locus(np.where(known, kelvin, _ANY_KELVIN))
     shape = light.shape[:-1]
     test, ideal = _appear(light), _appear(reference)
     shift = np.linalg.norm(test - ideal, axis=-1)
@@ -113,7 +115,8 @@ def find_fidelity(power: ArrayLike, cct_kelvin: ArrayLike) -> Fidelity:
 
 def _score(shift: Array) -> Array:
     """Turn a colour shift into a score that ends softly at 0 (TM-30-18, 4.4)."""
-    return np.asarray(10.0 * np.logaddexp(0.0, (100.0 - _FIDELITY_SLOPE * shift) / 10.0))
+    with np.errstate(invalid="ignore"):  # a hue bin without a sample, under a very warm reference
+        return np.asarray(10.0 * np.logaddexp(0.0, (100.0 - _FIDELITY_SLOPE * shift) / 10.0))
 
 
 def _find_area(ab: Array) -> Array:

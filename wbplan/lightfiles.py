@@ -17,7 +17,7 @@ from typing import Final
 import numpy as np
 
 from wbplan.description import Reading
-from wbplan.errors import Place, SpectrumError
+from wbplan.errors import Place, SpectrumError, UnknownNameError
 from wbplan.files import read_bytes
 from wbplan.notes import Note
 from wbplan.readers import MAX_TABLE_BYTES, Table, decode_text, parse_table
@@ -49,8 +49,11 @@ def read_tables(path: str | os.PathLike[str], columns: int | None = None) -> tup
     SpectrumError
         With file, line and column.
     """
-    raw = read_bytes(path, MAX_TABLE_BYTES, SpectrumError)
-    file = os.fspath(path)
+    return parse_tables(read_bytes(path, MAX_TABLE_BYTES, SpectrumError), os.fspath(path), columns)
+
+
+def parse_tables(raw: bytes, file: str, columns: int | None = None) -> tuple[Table, ...]:
+    """Parse the bytes of a file; see `read_tables`. ``file`` is the name to give in errors."""
     if _is_xml(raw):
         return parse_tm27(raw, file)
     text, decoded = decode_text(raw, file)
@@ -91,7 +94,7 @@ def pick_curve(tables: tuple[Table, ...], column: str | int | None) -> tuple[Tab
     if isinstance(column, int):
         if not 1 <= column <= len(tables):
             found = f"distribution {column}"
-            raise SpectrumError(found, f"a distribution from 1 to {len(tables)}", place)
+            raise UnknownNameError(found, f"a distribution from 1 to {len(tables)}", place)
         return tables[column - 1], 0
     for table in tables:
         if column in table.labels:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from io import BytesIO
 from typing import Any, Final
 from xml.sax import ContentHandler, SAXParseException
 from xml.sax.handler import feature_namespaces
@@ -67,8 +68,7 @@ def read_distributions(raw: bytes, file: str) -> tuple[str, list[Distribution]]:
     parser.forbid_dtd = True
     parser.setContentHandler(handler)
     try:
-        parser.feed(raw)
-        parser.close()
+        parser.parse(BytesIO(raw))
     except DefusedXmlException:
         found = "a document type or an entity"
         raise SpectrumError(found, "plain XML, without DOCTYPE", Place(file, 1)) from None

@@ -25,15 +25,14 @@ from wbplan.readers import (
     Table,
     check_gaps,
 )
-from wbplan.rows import MIN_ROWS, NUMBER, Line, locate_column, split_cells
+from wbplan.rows import MIN_ROWS, NUMBER, Line, drop_percent, locate_column, split_cells
 from wbplan.spectrum import REQUIRED_NM, check_range
 from wbplan.tables import Array
 
 _LEAST_RUN: Final = 10
 _SEPARATORS: Final = ("tab", "semicolon", "comma", "spaces")
-_HEADING: Final = re.compile(
-    r"(?:[^\W\d]|[_ ])*?\(?([0-9]+(?:[.,][0-9]+)?)\s*([^\W\d]*)\)?", re.UNICODE
-)
+_HEADING: Final = re.compile(r"(?:[^\W\d]| )*\(?([0-9]+(?:[.,][0-9]+)?) *([^\W\d]*)\)?")
+_LONGEST_HEADING: Final = 40
 _NAME_WORDS: Final = ("name", "title", "label", "sample", "id", "reading", "position", "source")
 
 
@@ -168,8 +167,8 @@ def _follows(figures: list[float | None], start: int, index: int) -> bool:
 
 def _read_heading(cell: str) -> float | None:
     """Read a wavelength [nm] off a heading: '380', '380 nm', 'nm380', 'W380'."""
-    match = _HEADING.fullmatch(unicodedata.normalize("NFKC", cell))
-    if not match:
+    match = _HEADING.fullmatch(unicodedata.normalize("NFKC", cell[:_LONGEST_HEADING]))
+    if not match or len(cell) > _LONGEST_HEADING:
         return None
     unit = match[2].casefold()
     if unit and unit not in NM_PER_UNIT:
@@ -192,7 +191,7 @@ def _is_upright(lines: list[Line], separator: str) -> bool:
 
 
 def _to_float(cell: str) -> float:
-    return float(cell.replace(",", ".").rstrip("% "))
+    return float(drop_percent(cell).replace(",", "."))
 
 
 def _read_values(
@@ -207,7 +206,7 @@ def _read_values(
     values = []
     for index, cell in enumerate(inside, across.first):
         place = locate_column(file, line.number, index)
-        bare = cell.rstrip("% ") if in_percent else cell
+        bare = drop_percent(cell) if in_percent else cell
         if not NUMBER.fullmatch(bare) or bare.endswith("%"):
             raise SpectrumError(show_value(cell) if cell else "an empty cell", "a number", place)
         decimals.update(sign for sign in ".," if sign in bare)

@@ -96,7 +96,7 @@ def draw_chromaticity(figures: Sequence[LightFigures], prefix: str, whole: bool)
     points = np.array([[each.u_prime, each.v_prime] for each in figures])
     low, high = (np.array([0.0, 0.0]), np.array([0.64, 0.62])) if whole else _frame(points)
     size = 400.0
-    left, top = 46.0, 12.0
+    left, top = 46.0, 22.0
     scale = size / float((high - low).max())
     width, height = (high - low) * scale
 
@@ -124,7 +124,7 @@ def draw_chromaticity(figures: Sequence[LightFigures], prefix: str, whole: bool)
                 marks.append(_text(left - 5, y + 4.5, label, 'text-anchor="end"'))
     below = top + height + 36
     marks.append(_text(left + width, below, "u'", 'text-anchor="end"'))
-    marks.append(_text(left - 34, top + 10, "v'"))
+    marks.append(_text(left - 5, top - 6, "v'", 'text-anchor="end"'))
     inside = []
     if whole:
         inside += _draw_edge(place)
@@ -185,7 +185,7 @@ def _draw_locus(place: Place, whole: bool) -> list[Markup]:
         across = np.array([-along[1], along[0]]) * (0.006 if whole else 0.0015)
         (x1, y1), (x2, y2) = place(np.stack([here[0] - across, here[0] + across]))
         parts.append(_line(x1, y1, x2, y2, _AXIS))
-        if not whole or kelvin in (2000, 3200, 5600):
+        if not whole:
             parts.append(_text(x1 + 3, y1 + 16, f"{kelvin}", 'fill-opacity=".75"'))
     return parts
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
+from wbplan.balance import Interval
 from wbplan.description import LightDescription, LightSet
 from wbplan.report import lightwords as say
 from wbplan.report.lightwords import LightFigures, pick_figures
@@ -161,7 +163,7 @@ def _list_camera(rows: Rows) -> list[list[str]]:
         [
             "light",
             "wants (90 % band)",
-            "exposes, against lux of daylight",
+            "stops exposed, against the lux",
             "chart dE00",
             "skin dE00",
         ]
@@ -177,12 +179,18 @@ def _list_camera(rows: Rows) -> list[list[str]]:
                 say.say_name(light),
                 "nothing that can be set" if view.trouble else wants,
                 say.say_exposure(view),
-                f"{say.say_error(view.chart_mean)}, worst {say.say_error(view.chart_worst)}",
-                f"{say.say_error(view.skin_mean)}, worst {say.say_error(view.skin_worst)}",
+                _say_pair(view.chart_mean, view.chart_worst),
+                _say_pair(view.skin_mean, view.skin_worst),
                 say.say_worst(view),
             ]
         )
     return table
+
+
+def _say_pair(mean: Interval, worst: Interval) -> str:
+    if not math.isfinite(mean.value):
+        return say.NONE
+    return f"{say.say_error(mean)}, worst {say.say_error(worst)}"
 
 
 def _format(table: Iterable[list[str]]) -> str:

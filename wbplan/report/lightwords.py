@@ -110,25 +110,25 @@ def say_ssi(value: float, reference: str) -> str:
 
 
 def say_signed_stops(interval: Interval) -> str:
-    """Say an exposure offset: '0.4 stop over', '0.2 stop under', 'as the lux say'."""
+    """Say an exposure offset: in stops: '0.4 over', '0.2 under', 'as lux'."""
     size = abs(round(interval.value, 1))
     if size == 0:
         return "as lux"
-    said = f"{size:g} stop{'' if size == 1 else 's'}"
-    return f"{said} {'over' if interval.value > 0 else 'under'}"
+    return f"{size:g} {'over' if interval.value > 0 else 'under'}"
 
 
 def say_stops_span(interval: Interval) -> str:
-    """Say the ends of an exposure offset, signed by side; empty where nothing is unsure."""
+    """Say the ends of an exposure offset: '0.1 to 0.3 under'; empty where nothing is unsure."""
     if not interval.is_open:
         return ""
 
-    def end(value: float) -> str:
-        size = abs(round(value, 1))
-        return "0" if size == 0 else f"{size:g} {'over' if value > 0 else 'under'}"
-
-    low, high = end(interval.low), end(interval.high)
-    return low if low == high else f"{low} to {high}"
+    low, high = round(interval.low, 1) + 0.0, round(interval.high, 1) + 0.0
+    if low == high:
+        return ""
+    if low * high < 0:
+        return f"{-low:g} under to {high:g} over"
+    near, far = sorted((abs(low), abs(high)))
+    return f"{near:g} to {far:g} {'over' if high > 0 else 'under'}"
 
 
 def say_exposure(view: CameraFigures) -> str:
