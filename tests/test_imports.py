@@ -43,6 +43,7 @@ PLANNING = (
     "judging",
     "planlut",
     "planning",
+    "reading",
     "camerafigures",
     "description",
 )

@@ -25,6 +25,7 @@ from wbplan.filters import Filter, find_loss_stops
 from wbplan.illuminants import DAYLIGHT_RANGE_KELVIN, LOCUS_RANGE_KELVIN
 from wbplan.notes import Note, warn
 from wbplan.purity import Dominance, find_dominance
+from wbplan.reading import Reading
 from wbplan.rendering import MOST_CHROMATICITY_DIFFERENCE, CieRendering, find_cie_rendering
 from wbplan.similarity import Gap, find_gap, find_similarity, radiate_ssi_reference
 from wbplan.spectrum import Spectrum
@@ -32,21 +33,6 @@ from wbplan.tables import Array
 from wbplan.whitebalance import CameraView
 
 LUX_PER_FOOTCANDLE = 10.763910416709722  # 1 / 0.3048^2, exact
-
-
-@dataclass(frozen=True, eq=False)
-class Reading:
-    """One light as a file, a dataset or a model gives it.
-
-    ``illuminance_lux`` is NaN where the values are relative; ``understood`` says how a file was
-    read, in a line; ``file`` is empty for a light that is not from one.
-    """
-
-    name: str
-    spectrum: Spectrum
-    illuminance_lux: float = math.nan
-    understood: str = ""
-    file: str = ""
 
 
 class EyeFigures(NamedTuple):

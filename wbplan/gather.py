@@ -15,7 +15,6 @@ from typing import Final
 import numpy as np
 
 from wbplan.catalogue import find_source, list_usable_sources
-from wbplan.description import Reading
 from wbplan.errors import InputError, UnknownNameError, describe_choices
 from wbplan.files import show_value
 from wbplan.filters import Filter, make_ideal_filter, make_measured_filter, make_neutral_density
@@ -34,6 +33,7 @@ from wbplan.lightfiles import (
     read_tables,
 )
 from wbplan.notes import Note
+from wbplan.reading import Reading
 from wbplan.scenario import read_scenario
 from wbplan.spectrum import Spectrum, resample
 
@@ -71,7 +71,9 @@ def gather_lights(
     refused: list[tuple[str, str]] = []
     for name in names:
         path = Path(name)
-        if _is(path, Path.is_dir):
+        if not name:
+            found.append(find_light(name))
+        elif _is(path, Path.is_dir):
             found += _read_folder(path, column, watch, refused)
         elif path.suffix.lower() in _YAML:
             found += _read_scenario_sources(path)

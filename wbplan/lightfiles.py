@@ -16,15 +16,15 @@ from typing import Final
 
 import numpy as np
 
-from wbplan.description import Reading
 from wbplan.errors import Place, SpectrumError, UnknownNameError
 from wbplan.files import read_bytes
 from wbplan.notes import Note
+from wbplan.quantities import SURFACE_QUANTITIES
 from wbplan.readers import MAX_TABLE_BYTES, Table, decode_text, parse_table
+from wbplan.reading import Reading
 from wbplan.rows import split_lines
 from wbplan.spectrum import Spectrum, find_illuminance_lux, resample
 from wbplan.tables import Array
-from wbplan.tm27 import SURFACE_QUANTITIES, parse_tm27
 from wbplan.wide import parse_wide
 
 SPECTRUM_SUFFIXES: Final = (".csv", ".tsv", ".txt", ".dat", ".asc", ".spdx", ".xml")
@@ -55,6 +55,8 @@ def read_tables(path: str | os.PathLike[str], columns: int | None = None) -> tup
 def parse_tables(raw: bytes, file: str, columns: int | None = None) -> tuple[Table, ...]:
     """Parse the bytes of a file; see `read_tables`. ``file`` is the name to give in errors."""
     if _is_xml(raw):
+        from wbplan.tm27 import parse_tm27  # seldom needed, and XML is slow to load
+
         return parse_tm27(raw, file)
     text, decoded = decode_text(raw, file)
     lines = split_lines(text.removeprefix("\ufeff"), file)

@@ -12,6 +12,9 @@ import unicodedata
 from collections.abc import Sequence
 from typing import Final
 
+SURFACE_QUANTITIES: Final = (
+    *("transmittance", "reflectance", "absorptance", "r-factor", "t-factor"),
+)
 _PREFIX: Final = {"": 1.0, "k": 1e3, "m": 1e-3, "u": 1e-6, "μ": 1e-6, "n": 1e-9}
 _FILL: Final = r"(?:[\s/·⋅*^.()\[\]]|per)*"
 _UNIT: Final = re.compile(

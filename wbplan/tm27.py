@@ -20,16 +20,15 @@ import numpy as np
 
 from wbplan.errors import Place, SpectrumError
 from wbplan.files import show_value
+from wbplan.quantities import SURFACE_QUANTITIES
 from wbplan.readers import NOISE_FRACTION, Table, check_gaps
 from wbplan.rows import MAX_LINES, MIN_ROWS
 from wbplan.spectrum import check_range
 
 _ROOT: Final = "iestm27"  # TM-27-14 writes IESTM2714
 _LIGHT: Final = ("flux", "intensity", "irradiance", "radiance", "exitance", "relative", "other")
-_SURFACE: Final = ("transmittance", "reflectance", "absorptance", "r-factor", "t-factor")
 _MOST_DEPTH: Final = 32
 _MOST_TEXT: Final = 10_000
-SURFACE_QUANTITIES: Final = frozenset(_SURFACE)
 
 
 @dataclass
@@ -171,8 +170,8 @@ def parse_tm27(raw: bytes, file: str) -> tuple[Table, ...]:
 def _make_table(each: Distribution, number: int, count: int, description: str, file: str) -> Table:
     label = description if count == 1 and description else f"distribution {number}"
     place = Place(file, each.line, 0, f"SpectralDistribution {number}")
-    if each.quantity not in (*_LIGHT, *_SURFACE):
-        allowed = f"SpectralQuantity one of {', '.join((*_LIGHT, *_SURFACE))}"
+    if each.quantity not in (*_LIGHT, *SURFACE_QUANTITIES):
+        allowed = f"SpectralQuantity one of {', '.join((*_LIGHT, *SURFACE_QUANTITIES))}"
         at = Place(file, each.quantity_line or each.line, 0, f"SpectralDistribution {number}")
         raise SpectrumError(show_value(each.quantity) if each.quantity else "none", allowed, at)
     if len(each.points) < MIN_ROWS:
