@@ -21,6 +21,7 @@ from wbplan.tables import Array
 from wbplan.whitebalance import CameraView, Coordinates, find_locus_log2, solve_coordinates
 
 WORST_NAMED = 3
+_COLOUR_MEMBERS = 64  # of the family, for the band of colour errors, which cost most
 _DAYLIGHT_MIRED = 1e6 / 5500.0
 
 
@@ -110,7 +111,8 @@ def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None
     kelvin = np.clip(1e6 / own.mired[:, 0], *LOCUS_RANGE_KELVIN)
     kelvin = np.where([bool(each) for each in trouble], np.nan, kelvin)
     surfaces = list_surfaces()
-    error, own_error = find_rendition(power, curves, kelvin, surfaces.reflectances)
+    judges = curves[: 1 + _COLOUR_MEMBERS]
+    error, own_error = find_rendition(power, judges, kelvin, surfaces.reflectances)
     chart, skin = error[..., surfaces.chart_rows], error[..., surfaces.skin_rows]
     figures = [chart.mean(-1), chart.max(-1), skin.mean(-1), skin.max(-1)]
     none = np.empty(0)

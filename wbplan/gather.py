@@ -32,7 +32,7 @@ from wbplan.lightfiles import (
     read_lights,
     read_tables,
 )
-from wbplan.notes import Note
+from wbplan.notes import Note, warn
 from wbplan.reading import Reading
 from wbplan.scenario import read_scenario
 from wbplan.spectrum import Spectrum, resample
@@ -130,7 +130,7 @@ def _read_scenario_sources(path: Path) -> list[Reading]:
             name = f"{source.name} ({setup.name})" if several else source.name
             spectrum = source.spectrum
             if scenario.invented:
-                note = Note("invented", "invented demonstration data: nobody measured this light")
+                note = warn("invented", "invented demonstration data: nobody measured this light")
                 spectrum = replace(spectrum, notes=(*spectrum.notes, note))
             result[name] = Reading(name, spectrum, understood=spectrum.origin, file=path.name)
     return list(result.values())
