@@ -29,10 +29,12 @@ PHYSICS = (
     ("whitebalance",),
     ("filters",),
     ("similarity",),
-    ("exposure",),
+    ("exposure", "flicker", "kit"),
     ("encoding",),
     ("cube",),
     ("lut",),
+    ("learning", "chart"),
+    ("nextlight", "matrixframe"),
 )
 PLANNING = (
     "setup",
@@ -40,19 +42,41 @@ PLANNING = (
     "correction",
     "cautions",
     "decisions",
+    "exposuredecisions",
+    "exposureplan",
+    "channelview",
+    "flashmix",
+    "flickerplan",
+    "solving",
     "judging",
     "planlut",
     "planning",
+    "teaching",
     "reading",
     "camerafigures",
     "description",
 )
 INPUT = (
-    *("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "scenario"),
-    *("quantities", "wide", "tm27", "lightfiles", "sourcekinds", "gather"),
+    "files",
+    "yamltree",
+    "fields",
+    "rows",
+    "readers",
+    "quantities",
+    "wide",
+    "tm27",
+    "lightfiles",
+    "profiles",
+    "catalogue",
+    "sourcekinds",
+    "lightspec",
+    "exposurefields",
+    "scenario",
+    "lesson",
+    "gather",
 )
-OUTPUT = ("report", "output", "terminal")
-FRONT = (("api", "lightapi", "progress"), ("cli",), ("__main__",))
+OUTPUT = ("report", "output", "terminal", "profilefiles")
+FRONT = (("api", "lightapi", "progress"), ("exposecommands",), ("cli",), ("__main__",))
 MAKERS = ("make_spectra", "make_cameras", "make_encodings")  # run by hand, imported by nobody
 
 RANKS = {

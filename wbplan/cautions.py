@@ -55,6 +55,11 @@ _UV = Caution(
     "Discharge and xenon lamps give off UV: never without their intact glass or safety switch, and "
     "keep skin and eyes at a distance.",
 )
+_FLASH = Caution(
+    "flash",
+    "Flash units hold a dangerous voltage even when they are off: open none. Do not fire one close "
+    "to eyes, and warn people who are sensitive to flashes before a series.",
+)
 
 _STROBING = (
     *("FL", "HP", "LED", "fluorescent", "sodium", "mercury", "metal-halide", "led"),
@@ -65,8 +70,10 @@ _UV_LAMPS = ("HP", "mercury", "metal-halide", "xenon", "discharge")
 
 def choose_cautions(setup: Setup) -> tuple[Caution, ...]:
     """Choose the cautions for a setup, the general ones first."""
-    lamps = choose_lamp_cautions(each.spectrum for each in setup.sources)
-    return (_MAINS, _EYES, _HOT, _RIGGING, *lamps)
+    flickers = any(each.flicker is not None for each in setup.sources)
+    lamps = choose_lamp_cautions((each.spectrum for each in setup.sources), flickers)
+    flash = (_FLASH,) if any(each.flash for each in setup.sources) else ()
+    return (_MAINS, _EYES, _HOT, _RIGGING, *lamps, *flash)
 
 
 def choose_reading_cautions(spectra: Iterable[Spectrum]) -> tuple[Caution, ...]:
@@ -74,7 +81,9 @@ def choose_reading_cautions(spectra: Iterable[Spectrum]) -> tuple[Caution, ...]:
     return (_EYES, *choose_lamp_cautions(spectra))
 
 
-def choose_lamp_cautions(spectra: Iterable[Spectrum]) -> tuple[Caution, ...]:
+def choose_lamp_cautions(
+    spectra: Iterable[Spectrum], flickers: bool = False
+) -> tuple[Caution, ...]:
     """Choose the cautions for kinds of lamps, from the names of their spectra.
 
     A lamp whose kind is not known from its name (one measured on location) gets those for every
@@ -83,7 +92,7 @@ def choose_lamp_cautions(spectra: Iterable[Spectrum]) -> tuple[Caution, ...]:
     lamps = tuple(spectra)
     measured = any(each.origin.startswith("read from") for each in lamps)
     chosen = []
-    if measured or any(each.name.startswith(_STROBING) for each in lamps):
+    if measured or flickers or any(each.name.startswith(_STROBING) for each in lamps):
         chosen.append(_STROBE)
     if measured or any(each.name.startswith(_UV_LAMPS) for each in lamps):
         chosen.append(_UV)

@@ -85,10 +85,15 @@ def find_exposure_offset(power: ArrayLike, sensitivities: ArrayLike) -> Array:
         (..., 3) or (..., k, 3) [stops]: log2 of the raw value per lux over that of CIE daylight of
         5500 K. +1 in green means that the light exposes as twice its lux would.
     """
-    day = scale_to_lux(radiate_daylight(RATED_UNDER_KELVIN), 1.0)
     per_lux = scale_to_lux(power, np.ones(np.shape(power)[:-1]))
     here = find_log2_response(respond(per_lux, sensitivities))
-    return np.asarray(here - find_log2_response(respond(day, sensitivities)))
+    return np.asarray(here - find_daylight_log2(sensitivities))
+
+
+def find_daylight_log2(sensitivities: ArrayLike) -> Array:
+    """Find what one lux of 5500 K daylight gives, (..., 3) log2 [stops], from (..., 401, 3)."""
+    power = scale_to_lux(radiate_daylight(RATED_UNDER_KELVIN), 1.0)
+    return find_log2_response(respond(power, sensitivities))
 
 
 class Rendition(NamedTuple):

@@ -19,6 +19,7 @@ from pathlib import Path
 import atheris
 
 with atheris.instrument_imports(include=["wbplan"]):
+    import wbplan.tm27  # noqa: F401  (loaded when it is needed, which would be too late here)
     from wbplan.errors import InputError
     from wbplan.lightfiles import explain_curve, make_readings, parse_tables
 

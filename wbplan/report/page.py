@@ -13,13 +13,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from importlib.resources import files
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from wbplan.cautions import DEFERENCE
 from wbplan.decisions import LightPlan, Plan, PositionPlan, SetupPlan
 from wbplan.notes import Note
-from wbplan.report import words
+from wbplan.report import exposurewords, words
 from wbplan.report.figures import draw_cast_map, draw_spectrum, is_on_map
 
 
@@ -45,6 +45,7 @@ def render_page(plan: Plan) -> str:
         HTML 5 text, the same for the same plan; light, dark and print styles inside.
     """
     environment = Environment(
+        loader=FunctionLoader(_load_template),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_clean,
@@ -52,11 +53,21 @@ def render_page(plan: Plan) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    template = environment.from_string(
-        files("wbplan.report").joinpath("page.html.j2").read_text(encoding="utf-8")
-    )
+    template = environment.get_template("page.html.j2")
     setups = [_prepare(each, f"setup-{number + 1}") for number, each in enumerate(plan.setups)]
-    return template.render(plan=plan, setups=setups, words=words, deference=DEFERENCE)
+    return template.render(
+        plan=plan,
+        setups=setups,
+        words=words,
+        share=words.say_share(plan.band_share),
+        said=exposurewords,
+        day=exposurewords.list_day(plan),
+        deference=DEFERENCE,
+    )
+
+
+def _load_template(name: str) -> str:
+    return files("wbplan.report").joinpath(name).read_text(encoding="utf-8")
 
 
 def _clean(value: object) -> object:

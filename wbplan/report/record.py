@@ -3,7 +3,7 @@
 Idea
 ----
 The page rounds; the record does not. Every number carries its unit in its key (`kelvin`,
-`illuminance_lux`); an interval is three keys, the value and the ends of its 90 % interval,
+`illuminance_lux`); an interval is three keys, the value and the ends of its interval,
 `mired`, `mired_low` and `mired_high`. Signs: mired + is warm; a cast's `green_cc` + is green; a
 setting's `tint_cc` + adds magenta. What does not exist (the CCT of a light far from white, the
 colour of a position without light) is null. Keys keep their order and the same plan gives the same
@@ -21,7 +21,7 @@ from typing import Any
 
 import numpy as np
 
-from wbplan.balance import BAND_SHARE, Interval
+from wbplan.balance import Interval
 from wbplan.camera import CameraProfile
 from wbplan.cautions import DEFERENCE
 from wbplan.decisions import (
@@ -37,6 +37,9 @@ from wbplan.decisions import (
 from wbplan.exposure import Shooting, name_t_stop
 from wbplan.lut import ReadingError
 from wbplan.notes import Note
+from wbplan.report.exposurerecord import record_day, record_exposure, record_kit
+from wbplan.report.numbers import make_interval_keys as _interval
+from wbplan.report.numbers import make_number as _number
 from wbplan.report.words import BIDI_CONTROLS
 from wbplan.setup import Setup
 from wbplan.spectrum import STEP_NM, WAVELENGTHS_NM
@@ -45,7 +48,7 @@ from wbplan.whitebalance import Setting, find_distance
 
 FORMAT = "wbplan plan"
 FORMAT_VERSION = 1
-_DIGITS, _SPECTRUM_DIGITS = 9, 6
+_SPECTRUM_DIGITS = 6
 # Direction controls would let a name rearrange the lines around it, lone surrogates are no UTF-8.
 _ESCAPED = re.compile(f"[{BIDI_CONTROLS}\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
@@ -72,28 +75,14 @@ def build_record(plan: Plan) -> dict[str, Any]:
         "title": plan.title,
         "scenario": plan.scenario_file,
         "invented": plan.invented,
-        "interval_percent": _number(100 * BAND_SHARE),
+        "interval_percent": _number(100 * plan.band_share),
         "wavelengths": {
             "first_nm": _number(WAVELENGTHS_NM[0]),
             "step_nm": _number(STEP_NM),
             "count": int(WAVELENGTHS_NM.size),
         },
         "setups": [_record_setup(each) for each in plan.setups],
-    }
-
-
-def _number(value: float, digits: int = _DIGITS) -> float | int | None:
-    if not math.isfinite(value):
-        return None
-    rounded = float(f"{value:.{digits}g}")
-    return int(rounded) if rounded.is_integer() and abs(rounded) < 2**53 else rounded
-
-
-def _interval(name: str, interval: Interval) -> dict[str, Any]:
-    return {
-        name: _number(interval.value),
-        f"{name}_low": _number(interval.low),
-        f"{name}_high": _number(interval.high),
+        "day": record_day(plan),
     }
 
 
@@ -169,6 +158,8 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         },
         "lights": [_record_light(each) for each in plan.lights],
         "positions": [_record_position(plan, row) for row in range(len(plan.positions))],
+        "kit": record_kit(setup.kit),
+        "exposure": None if plan.exposure is None else record_exposure(plan.exposure, setup),
         "lut": None if plan.lut is None else _record_lut(plan.lut, setup),
         "cautions": [{"code": each.code, "text": each.text} for each in plan.cautions],
         "cautions_defer_to": DEFERENCE,
@@ -227,6 +218,7 @@ def _record_shooting(shooting: Shooting) -> dict[str, Any]:
         "nd_stops": _number(shooting.nd_stops),
         "wanted_t_stop": None if wanted is None else _number(wanted),
         "calibration_c_lux_seconds": _number(shooting.calibration_c),
+        "readout_seconds": None if shooting.readout_s is None else _number(shooting.readout_s),
     }
 
 
