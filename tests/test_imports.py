@@ -22,12 +22,15 @@ PHYSICS = (
     ("spectrum",),
     ("illuminants",),
     ("colorimetry",),
+    ("labcolour", "purity", "rendering", "fidelity", "sourcemodels"),
     ("camera",),
+    ("rendition",),
     ("duvtint",),
     ("whitebalance",),
     ("neutraltable",),
     ("filters",),
     ("gels",),
+    ("similarity",),
     ("exposure", "flicker", "kit"),
     ("encoding",),
     ("cube",),
@@ -63,6 +66,9 @@ PLANNING = (
     "planlut",
     "planning",
     "teaching",
+    "reading",
+    "camerafigures",
+    "description",
 )
 INPUT = (
     "files",
@@ -70,16 +76,22 @@ INPUT = (
     "fields",
     "rows",
     "readers",
+    "quantities",
+    "wide",
+    "tm27",
+    "lightfiles",
     "profiles",
     "catalogue",
+    "sourcekinds",
     "lightspec",
     "exposurefields",
     "scenario",
     "wishfields",
     "lesson",
+    "gather",
 )
 OUTPUT = ("report", "output", "terminal", "profilefiles")
-FRONT = (("api",), ("exposecommands",), ("cli",), ("__main__",))
+FRONT = (("api", "lightapi", "progress"), ("exposecommands",), ("cli",), ("__main__",))
 MAKERS = ("make_spectra", "make_cameras", "make_encodings")  # run by hand, imported by nobody
 
 RANKS = {

@@ -1,7 +1,8 @@
 """Plan camera colour and exposure from measured light.
 
 ``wbplan.plan(scenario)`` returns a `Plan` that holds every decision; ``wbplan.write_plan(plan,
-folder)`` writes the report, the record and the LUTs. Names are brought in when they are first
+folder)`` writes the report, the record and the LUTs. ``wbplan.describe(files)`` says everything
+about the lights in files of spectra. Names are brought in when they are first
 used, so that the command line starts at once.
 """
 
@@ -14,12 +15,15 @@ if TYPE_CHECKING:
     from wbplan.api import plan, write_plan
     from wbplan.catalogue import find_camera, find_source
     from wbplan.errors import InputError, OutputError, WbplanError
+    from wbplan.lightapi import describe, write_lights
 
 __version__ = "0.1.0"
 
 _HOMES = {
     "plan": "wbplan.api",
     "write_plan": "wbplan.api",
+    "describe": "wbplan.lightapi",
+    "write_lights": "wbplan.lightapi",
     "find_camera": "wbplan.catalogue",
     "find_source": "wbplan.catalogue",
     "InputError": "wbplan.errors",
@@ -31,9 +35,11 @@ __all__ = [
     "OutputError",
     "WbplanError",
     "__version__",
+    "describe",
     "find_camera",
     "find_source",
     "plan",
+    "write_lights",
     "write_plan",
 ]
 

@@ -6,9 +6,11 @@ local codes and licensed practice decide.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from wbplan.setup import Setup
+from wbplan.spectrum import Spectrum
 
 DEFERENCE = (
     "These are the usual reminders, not a safety procedure. Local electrical, fire and "
@@ -59,26 +61,39 @@ _FLASH = Caution(
     "to eyes, and warn people who are sensitive to flashes before a series.",
 )
 
-_STROBING = ("FL", "HP", "LED", "fluorescent", "sodium", "mercury", "metal-halide", "led")
-_UV_LAMPS = ("HP", "mercury", "metal-halide", "xenon")
+_STROBING = (
+    *("FL", "HP", "LED", "fluorescent", "sodium", "mercury", "metal-halide", "led"),
+    *("phosphor LED", "discharge"),
+)
+_UV_LAMPS = ("HP", "mercury", "metal-halide", "xenon", "discharge")
 
 
 def choose_cautions(setup: Setup) -> tuple[Caution, ...]:
-    """Choose the cautions for a setup, the general ones first.
+    """Choose the cautions for a setup, the general ones first."""
+    flickers = any(each.flicker is not None for each in setup.sources)
+    lamps = choose_lamp_cautions((each.spectrum for each in setup.sources), flickers)
+    flash = (_FLASH,) if any(each.flash for each in setup.sources) else ()
+    return (_MAINS, _EYES, _HOT, _RIGGING, *lamps, *flash)
+
+
+def choose_reading_cautions(spectra: Iterable[Spectrum]) -> tuple[Caution, ...]:
+    """Choose the cautions for somebody who goes round lights with a meter."""
+    return (_EYES, *choose_lamp_cautions(spectra))
+
+
+def choose_lamp_cautions(
+    spectra: Iterable[Spectrum], flickers: bool = False
+) -> tuple[Caution, ...]:
+    """Choose the cautions for kinds of lamps, from the names of their spectra.
 
     A lamp whose kind is not known from its name (one measured on location) gets those for every
-    kind, since the plan cannot tell.
+    kind, since nothing tells.
     """
-    origins = [each.spectrum.name for each in setup.sources]
-    measured = any(
-        not each.spectrum.is_model and each.spectrum.name.endswith(".csv") for each in setup.sources
-    )
-    chosen = [_MAINS, _EYES, _HOT, _RIGGING]
-    flickers = any(each.flicker is not None for each in setup.sources)
-    if measured or flickers or any(name.startswith(_STROBING) for name in origins):
+    lamps = tuple(spectra)
+    measured = any(each.origin.startswith("read from") for each in lamps)
+    chosen = []
+    if measured or flickers or any(each.name.startswith(_STROBING) for each in lamps):
         chosen.append(_STROBE)
-    if measured or any(name.startswith(_UV_LAMPS) for name in origins):
+    if measured or any(each.name.startswith(_UV_LAMPS) for each in lamps):
         chosen.append(_UV)
-    if any(each.flash for each in setup.sources):
-        chosen.append(_FLASH)
     return tuple(chosen)

@@ -29,10 +29,9 @@ from wbplan.camera import CHANNELS, find_log2_response, respond
 from wbplan.exposure import GREY_TO_CLIP_STOPS
 from wbplan.exposuredecisions import ChannelGains, Channels, LightChannels, Relief
 from wbplan.filters import find_loss_stops, make_ideal_filter
-from wbplan.illuminants import radiate_daylight
 from wbplan.notes import Note
+from wbplan.rendition import RATED_UNDER_KELVIN, find_daylight_log2
 from wbplan.setup import Intent, Setup
-from wbplan.spectrum import scale_to_lux
 from wbplan.tables import Array
 from wbplan.whitebalance import (
     CameraView,
@@ -42,7 +41,6 @@ from wbplan.whitebalance import (
     solve_coordinates,
 )
 
-_DAYLIGHT_KELVIN = 5500.0
 _WORTHWHILE_STOPS = 0.1  # relief below this is not worth a filter
 _WANTED_RELIEF_STOPS = 0.5
 _MOST_COST_STOPS = 1.0
@@ -64,12 +62,6 @@ def find_clip_stops(setup: Setup) -> float:
     camera = setup.camera
     stated = GREY_TO_CLIP_STOPS if camera.headroom_stops is None else camera.headroom_stops
     return stated + float(np.log2(setup.shooting.ei / camera.base_ei))
-
-
-def find_daylight_log2(sensitivities: ArrayLike) -> Array:
-    """Find what one lux of 5500 K daylight gives, (..., 3) log2 [stops], from (..., 401, 3)."""
-    power = scale_to_lux(radiate_daylight(_DAYLIGHT_KELVIN), 1.0)
-    return find_log2_response(respond(power, sensitivities))
 
 
 def view_lights(setup: Setup, scene: SceneResponse, power: Array) -> tuple[LightChannels, ...]:
@@ -154,11 +146,11 @@ def view_gains(
         (401,) the light at the key position; all zero for none, and then no relief is looked for.
     """
     own = _find_gain_stops(camera, None, dial.mired, dial.tint_cc)
-    plain = own - _find_gain_stops(camera, None, 1e6 / _DAYLIGHT_KELVIN, 0.0)
+    plain = own - _find_gain_stops(camera, None, 1e6 / RATED_UNDER_KELVIN, 0.0)
     drawn = against = None
     if scene.draws is not None:
         drawn = _find_gain_stops(camera, scene.draws, dial.mired, dial.tint_cc)
-        noon = _find_gain_stops(camera, scene.draws, 1e6 / _DAYLIGHT_KELVIN, 0.0)
+        noon = _find_gain_stops(camera, scene.draws, 1e6 / RATED_UNDER_KELVIN, 0.0)
         against = drawn - noon
     lift_draws = np.empty(0) if drawn is None else np.ptp(drawn, axis=-1)
     lift = make_interval(float(np.ptp(own)), lift_draws, setup.band_share)

@@ -80,6 +80,35 @@ def _make_parser() -> argparse.ArgumentParser:
     )
     plan.set_defaults(run=_run_plan)
 
+    light = commands.add_parser(
+        "describe",
+        help="say everything about the lights in spectrum files",
+        description="Describe lights: colour, rendering, similarity, and with a camera what it "
+        "makes of them. Reads tables of any layout, IES TM-27 files, folders of either, scenario "
+        "files (their sources), and names that `wbplan sources` lists.",
+    )
+    light.add_argument("files", metavar="FILE", nargs="+", help="a file, folder or source")
+    light.add_argument("--camera", metavar="PROFILE", help="add what this camera makes of them")
+    light.add_argument(
+        "--against",
+        metavar="SOURCE",
+        help="compare each with this light: a file, a source, daylight-5600K, black-body-3200K",
+    )
+    light.add_argument(
+        "--filter",
+        metavar="FILTER",
+        action="append",
+        default=[],
+        help="describe each behind this as well: a file of transmittance, warm:42, cool:80, "
+        "green:15, magenta:7.5, nd:1; several stand one behind the other",
+    )
+    light.add_argument("--column", metavar="COLUMN", help="which curve of a file: label or number")
+    light.add_argument("--json", action="store_true", help="print the record instead of tables")
+    light.add_argument("--out", metavar="DIR", help="write a page and the record into this folder")
+    light.add_argument(
+        "--force", action="store_true", help="replace what describe wrote there before"
+    )
+    light.set_defaults(run=_run_describe)
     learn = commands.add_parser(
         "learn",
         help="learn a camera's curves from chart frames or readings",
@@ -139,18 +168,35 @@ def _run_learn(options: argparse.Namespace) -> None:
 
 
 def _watch(setups: list[Setup]) -> Iterator[Setup]:
-    """Go through the setups, showing on a terminal how far it is once that takes over 2 s."""
-    from time import monotonic
+    from wbplan.progress import show_progress
 
-    began, shown, total = monotonic(), False, len(setups)
-    for done, setup in enumerate(setups):
-        if sys.stderr.isatty() and monotonic() - began > 2.0:
-            shown = True
-            bar = "#" * (30 * done // total)
-            print(f"\r[{bar:<30}] {done} of {total} setups", end="", file=sys.stderr, flush=True)
-        yield setup
-    if shown:
-        print("\r" + " " * 60 + "\r", end="", file=sys.stderr, flush=True)
+    return show_progress(setups, "setups")
+
+
+def _run_describe(options: argparse.Namespace) -> None:
+    from wbplan.lightapi import describe, make_light_record, write_lights
+    from wbplan.output import check_folder
+    from wbplan.progress import show_progress
+    from wbplan.report.lightterminal import format_lights
+
+    if options.out:
+        check_folder(Path(options.out), options.force)
+    column = options.column
+    lights = describe(
+        options.files,
+        options.camera,
+        options.against,
+        options.filter,
+        int(column) if column and column.isdigit() else column,
+        lambda files: show_progress(files, "files"),
+    )
+    names = write_lights(lights, options.out, options.force) if options.out else ()
+    if options.json:
+        print(make_light_record(lights), end="")
+        return
+    print(format_lights(lights))
+    if names:
+        print(f"\nWritten to {options.out}: {', '.join(names)}")
 
 
 def _make_ticker() -> Callable[[float], None]:

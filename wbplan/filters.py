@@ -67,22 +67,24 @@ def round_mired(mired: float) -> float:
     return float(round(mired)) if abs(tenth) >= 10 else tenth
 
 
-def shift_mired(mired: float, wavelength_nm: Array) -> Array:
-    """Shape a mired shift over wavelengths, 1 where it passes most (Wien's approximation)."""
-    slope = SECOND_RADIATION_CONSTANT_NM_K * 1e-6 * mired / wavelength_nm
-    return np.asarray(np.exp(-(slope - slope.min())))
+def shift_mired(mired: ArrayLike, wavelength_nm: Array) -> Array:
+    """Shape mired shifts (...,) over wavelengths (w,), 1 where each passes most (Wien)."""
+    shift = np.asarray(mired, dtype=np.float64)[..., None]
+    slope = SECOND_RADIATION_CONSTANT_NM_K * 1e-6 * shift / wavelength_nm
+    return np.asarray(np.exp(-(slope - slope.min(-1, keepdims=True))))
 
 
-def hold_green(green_cc: float) -> Array:
-    """Shape what a green (+) or magenta (-) of so many CC passes, (401,); see the ideal filter."""
+def hold_green(green_cc: ArrayLike) -> Array:
+    """Shape what green (+) or magenta (-) of so many CC (...,) passes, (..., 401)."""
+    cc = np.asarray(green_cc, dtype=np.float64)[..., None]
     low, high = _GREEN_BAND_NM
     band = 0.5 * (
         np.tanh((WAVELENGTHS_NM - low) / _BAND_EDGE_NM)
         - np.tanh((WAVELENGTHS_NM - high) / _BAND_EDGE_NM)
     )
     band = np.clip(band, 0.0, 1.0)
-    held_back = (1.0 - band) if green_cc > 0 else band
-    return np.asarray(10.0 ** (-0.01 * abs(green_cc) * held_back))
+    held_back = np.where(cc > 0, 1.0 - band, band)
+    return np.asarray(10.0 ** (-0.01 * np.abs(cc) * held_back))
 
 
 def make_ideal_filter(mired: float = 0.0, green_cc: float = 0.0) -> Filter:
@@ -102,8 +104,13 @@ def make_ideal_filter(mired: float = 0.0, green_cc: float = 0.0) -> Filter:
         Marked as a model. The green band runs from 490 to 585 nm with soft edges of 8 nm, about
         where a camera's green lies between its blue and red.
     """
-    transmittance = shift_mired(mired, WAVELENGTHS_NM) * hold_green(green_cc)
+    transmittance = shape_ideal_filter(mired, green_cc)
     return Filter(f"ideal {name_cast(mired, green_cc)}", transmittance, is_model=True)
+
+
+def shape_ideal_filter(mired: ArrayLike, green_cc: ArrayLike) -> Array:
+    """Compute the transmittances (..., 401) of ideal filters (...,); see `make_ideal_filter`."""
+    return shift_mired(mired, WAVELENGTHS_NM) * hold_green(green_cc)
 
 
 def make_neutral_density(stops: float) -> Filter:

@@ -1,4 +1,4 @@
-"""How a file names a light: a tabulated lamp, a formula, a measured file, a mix.
+"""How a file names a light: a tabulated lamp, a formula, a model, a measured file, a mix.
 
 Scenarios and lessons name lights in the same words, and they are read here.
 """
@@ -14,11 +14,15 @@ from wbplan.catalogue import find_source
 from wbplan.errors import InputError
 from wbplan.fields import Fields
 from wbplan.illuminants import radiate_black_body, radiate_daylight
+from wbplan.lightfiles import check_quantity, pick_curve, read_tables
 from wbplan.notes import Note
-from wbplan.readers import read_table
+from wbplan.sourcekinds import MODEL_KINDS, read_model
 from wbplan.spectrum import Spectrum, find_illuminance_lux, resample, scale_to_lux
 
-SOURCE_KINDS = ("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix")
+SOURCE_KINDS = (
+    *("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix"),
+    *MODEL_KINDS,
+)
 
 
 class LightReader:
@@ -45,6 +49,8 @@ class LightReader:
             return self._read_spectrum_file(fields, kind)
         if kind == "mix":
             return self._read_mix(name, fields)
+        if kind in MODEL_KINDS:
+            return read_model(fields, kind)
         try:
             return find_source(fields.text(kind))
         except InputError as error:
@@ -53,13 +59,15 @@ class LightReader:
     def read_curve(self, fields: Fields, name: str) -> Spectrum:
         """Read one column of a table file as it stands, brought to the shared grid."""
         file = fields.text(name, max_length=1000)
-        column: str | int = 2
+        column: str | int | None = None
         if "column" in fields:
             number = fields.is_number("column")
-            column = fields.whole("column", low=2) if number else fields.text("column")
+            column = fields.whole("column", low=1) if number else fields.text("column")
         try:
-            table = read_table(self._folder / file, None if "column" in fields else 2)
-            values, extended = resample(table.wavelength_nm, table.column(column))
+            tables = read_tables(self._folder / file, None if column else 2)
+            table, index = pick_curve(tables, column)
+            check_quantity(table, name)
+            values, extended = resample(table.wavelength_nm, table.values[:, index])
         except InputError as error:
             raise error if error.place.file else error.at(fields.place_of(name)) from None
         short = Path(file).name

@@ -18,6 +18,7 @@ import codecs
 import os
 import re
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -25,6 +26,7 @@ import numpy as np
 
 from wbplan.errors import Place, SpectrumError, UnknownNameError, describe_choices, fold_name
 from wbplan.files import read_bytes, show_value
+from wbplan.quantities import find_irradiance_factors
 from wbplan.rows import (
     NUMBER,
     Line,
@@ -42,10 +44,11 @@ from wbplan.tables import Array
 
 MAX_TABLE_BYTES: Final = 20_000_000
 MAX_GAP_NM: Final = 20.0
+MAX_CHOSEN_GAP_NM: Final = 30.0
 NOTED_GAP_NM: Final = 10.0
 NOISE_FRACTION: Final = 0.005
 
-_NM_PER_UNIT: Final = {
+NM_PER_UNIT: Final = {
     **dict.fromkeys(("nm", "nanometer", "nanometers", "nanometre", "nanometres"), 1.0),
     **dict.fromkeys(("um", "μm", "micrometer", "micrometers", "micrometre", "micrometres"), 1e3),
     **dict.fromkeys(("micron", "microns"), 1e3),
@@ -72,6 +75,12 @@ class Table:
         What was understood rather than given, one sentence each.
     source
         Name of the file.
+    quantity
+        What the file says the values are ("irradiance", "transmittance"), empty if it does not.
+    irradiance_factor
+        k factors that bring the values to W m-2 nm-1, NaN where they are relative; or empty.
+    counted_as, first_number
+        What one curve is called in messages, and the number of the first.
     """
 
     wavelength_nm: Array
@@ -79,6 +88,10 @@ class Table:
     labels: tuple[str, ...]
     notes: tuple[str, ...] = ()
     source: str = ""
+    quantity: str = ""
+    irradiance_factor: tuple[float, ...] = ()
+    counted_as: str = "column"
+    first_number: int = 2
 
     def __post_init__(self) -> None:
         for name in ("wavelength_nm", "values"):
@@ -95,24 +108,30 @@ class Table:
         UnknownNameError
             No such column, or a label that stands over several.
         """
+        return self.values[:, self.find_column(which)]
+
+    def find_column(self, which: str | int) -> int:
+        """Find the row of ``labels`` that a label or a number means; see `column`."""
         place = Place(self.source)
-        last = len(self.labels) + 1
+        first, last = self.first_number, len(self.labels) + self.first_number - 1
         if isinstance(which, int):
-            if not 2 <= which <= last:
-                allowed = f"a column from 2 to {last} (column 1 is the wavelength)"
-                raise UnknownNameError(f"column {which}", allowed, place)
-            return self.values[:, which - 2]
+            if not first <= which <= last:
+                allowed = f"a {self.counted_as} from {first} to {last}"
+                if self.counted_as == "column":
+                    allowed += " (column 1 is the wavelength)"
+                raise UnknownNameError(f"{self.counted_as} {which}", allowed, place)
+            return which - first
         hits = [i for i, label in enumerate(self.labels) if label == which] or [
             i for i, label in enumerate(self.labels) if fold_name(label) == fold_name(which)
         ]
         if len(hits) > 1:
-            numbers = " and ".join(str(i + 2) for i in hits)
-            found = f"{show_value(which)} over several columns"
+            numbers = " and ".join(str(i + first) for i in hits)
+            found = f"{show_value(which)} over several {self.counted_as}s"
             raise UnknownNameError(found, f"one of the numbers {numbers}", place)
         if not hits:
             allowed = describe_choices(which, self.labels)
-            raise UnknownNameError(f"the column {show_value(which)}", allowed, place)
-        return self.values[:, hits[0]]
+            raise UnknownNameError(f"the {self.counted_as} {show_value(which)}", allowed, place)
+        return hits[0]
 
 
 def read_table(path: str | os.PathLike[str], columns: int | None = 2) -> Table:
@@ -126,8 +145,20 @@ def read_table(path: str | os.PathLike[str], columns: int | None = 2) -> Table:
     SpectrumError
         Also when the file cannot be read, exceeds `MAX_TABLE_BYTES` or holds binary data.
     """
-    raw = read_bytes(path, MAX_TABLE_BYTES, SpectrumError)
     file = os.fspath(path)
+    text, notes = decode_text(read_bytes(path, MAX_TABLE_BYTES, SpectrumError), file)
+    table = parse_table(text, file, columns)
+    return replace(table, notes=(*notes, *table.notes))
+
+
+def decode_text(raw: bytes, file: str) -> tuple[str, tuple[str, ...]]:
+    """Decode a text file, with notes on what was understood of its encoding.
+
+    Raises
+    ------
+    SpectrumError
+        For bytes that are no text.
+    """
     notes: list[str] = []
     encoding = "utf-8"
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
@@ -143,8 +174,7 @@ def read_table(path: str | os.PathLike[str], columns: int | None = 2) -> Table:
             notes.append("not UTF-8: read as Windows-1252 text")
     except UnicodeDecodeError:
         raise SpectrumError("binary data", "a text table, UTF-8", Place(file)) from None
-    table = parse_table(text, file, columns)
-    return replace(table, notes=(*notes, *table.notes))
+    return text, tuple(notes)
 
 
 def parse_table(text: str, file: str, columns: int | None = 2) -> Table:
@@ -191,7 +221,9 @@ def parse_table(text: str, file: str, columns: int | None = 2) -> Table:
         place = Place(file, int(rows.lines[0]))
         raise SpectrumError(f"{width} columns", f"{columns} columns{hint}", place)
     header = _read_header(lines[:first], name, rows, file, notes)
-    return _assemble(rows, header, file, notes)
+    table = _assemble(rows, header, file, notes)
+    factors = find_irradiance_factors(table.labels, [line.text for line in lines[:first]])
+    return replace(table, irradiance_factor=factors)
 
 
 def _words(text: str) -> set[str]:
@@ -223,7 +255,7 @@ def _read_header(
     for line in reversed(above):
         cells = split(line.text.lstrip("#/; \t"))
         words = _words(cells[0]) if cells else set()
-        if line.comment and len(cells) == width and words & {*_WAVELENGTH_WORDS, *_NM_PER_UNIT}:
+        if line.comment and len(cells) == width and words & {*_WAVELENGTH_WORDS, *NM_PER_UNIT}:
             notes.append(f"comment in line {line.number} read as the header")
             return cells
     return []
@@ -232,12 +264,12 @@ def _read_header(
 def _convert_wavelengths(rows: Rows, header: list[str], file: str, notes: list[str]) -> Array:
     label = header[0] if header else ""
     words = _words(label)
-    factors = {_NM_PER_UNIT[word] for word in words if word in _NM_PER_UNIT}
+    factors = {NM_PER_UNIT[word] for word in words if word in NM_PER_UNIT}
     if words & _NOT_WAVELENGTH or len(factors) > 1:
         found = f"the header cell {show_value(label)}"
         raise SpectrumError(found, "a wavelength in nm, um or m", Place(file, 0, 0, "column 1"))
     factor = factors.pop() if factors else 1.0
-    if not factors and not words & set(_NM_PER_UNIT):
+    if not factors and not words & set(NM_PER_UNIT):
         notes.append("no unit stated: wavelengths taken as nm")
     elif factor != 1.0:
         notes.append(f"wavelengths converted to nm from the unit in {show_value(label)}")
@@ -274,15 +306,35 @@ def _sort_rows(rows: Rows, wavelength: Array, file: str, notes: list[str]) -> tu
     raise SpectrumError(found, "rising wavelengths", locate_column(file, rows.lines[turn], 0))
 
 
-def _check_gaps(rows: Rows, wavelength: Array, file: str, notes: list[str]) -> None:
+def check_gaps(wavelength: Array, file: str, notes: list[str], lines: Sequence[int] = ()) -> None:
+    """Refuse a hole between 400 and 700 nm, and note coarse steps.
+
+    A hole is a step over `MAX_GAP_NM`. Where the steps differ all along, the wavelengths were
+    chosen one by one, where the curve bends, and up to `MAX_CHOSEN_GAP_NM` passes with a note.
+
+    Parameters
+    ----------
+    wavelength
+        (n,) rising [nm].
+    lines
+        The line of each wavelength in the file, if known.
+
+    Raises
+    ------
+    SpectrumError
+        With the line where the hole ends.
+    """
     low, high = WANTED_NM
+    steps = np.diff(wavelength)
     inside = (wavelength[1:] > low) & (wavelength[:-1] < high)
-    gap = np.where(inside, np.diff(wavelength), 0.0)
+    gap = np.where(inside, steps, 0.0)
     widest = int(np.argmax(gap))
     where = f"{wavelength[widest]:g} to {wavelength[widest + 1]:g} nm"
-    if gap[widest] > MAX_GAP_NM + 1e-6:
-        allowed = f"steps of at most {MAX_GAP_NM:g} nm between {low:g} and {high:g} nm"
-        place = locate_column(file, rows.lines[widest + 1], 0)
+    is_chosen = bool((np.abs(steps - np.median(steps)) < 0.01).mean() < 0.5)
+    most = MAX_CHOSEN_GAP_NM if is_chosen else MAX_GAP_NM
+    if gap[widest] > most + 1e-6:
+        allowed = f"steps of at most {most:g} nm between {low:g} and {high:g} nm"
+        place = locate_column(file, lines[widest + 1] if len(lines) else 0, 0)
         raise SpectrumError(f"a gap from {where}", allowed, place)
     if gap[widest] > NOTED_GAP_NM + 1e-6:
         notes.append(f"coarse steps: the widest is {where}")
@@ -296,7 +348,7 @@ def _assemble(rows: Rows, header: list[str], file: str, notes: list[str]) -> Tab
     wavelength = _convert_wavelengths(rows, header, file, notes)
     rows, wavelength = _sort_rows(rows, wavelength, file, notes)
     check_range(float(wavelength[0]), float(wavelength[-1]), Place(file, 0, 0, "column 1"))
-    _check_gaps(rows, wavelength, file, notes)
+    check_gaps(wavelength, file, notes, rows.lines.tolist())
 
     values = rows.values[:, 1:] + 0.0  # a copy, and -0 becomes 0
     labels = [cell or f"column {i}" for i, cell in enumerate(header[1:], 2)]

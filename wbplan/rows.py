@@ -24,7 +24,7 @@ MIN_ROWS: Final = 5
 # The order settles ties: a comma can be a decimal sign, a space can be padding.
 _SEPARATORS: Final = {"tab": "\t", "semicolon": ";", "comma": ",", "spaces": None}
 NUMBER = re.compile(
-    r"[+-]?(?:[0-9]+(?:\.[0-9]*|,[0-9]+)?|[.,][0-9]+)(?:e[+-]?[0-9]+)?(?:\s*%)?"
+    r"[+-]?(?:[0-9]+(?:\.[0-9]*|,[0-9]+)?|[.,][0-9]+)(?:e[+-]?[0-9]+)?(?:[ \t\xa0\u202f]*%)?"
     r"|[+-]?(?:nan|inf|infinity)",
     re.IGNORECASE,
 )
@@ -90,6 +90,11 @@ def split_cells(text: str, separator: str) -> list[str]:
     return cells
 
 
+def drop_percent(cell: str) -> str:
+    """Take a percent sign, and the space before it, off a cell."""
+    return cell.rstrip("% \t\xa0\u202f")
+
+
 def is_row(line: Line, separator: str) -> bool:
     """Tell whether a line is a row of two or more numbers under a separator."""
     if line.comment:
@@ -146,7 +151,7 @@ def read_rows(lines: list[Line], separator: str, file: str, notes: list[str]) ->
                     allowed = "a % in every cell of a column of values or in none"
                     place = locate_column(file, line.number, index)
                     raise SpectrumError(show_value(cell), allowed, place)
-            cells = [cell.rstrip("% ") for cell in cells]
+            cells = [drop_percent(cell) for cell in cells]
         if separator != "comma":
             for sign in (".", ","):
                 if sign in line.text:

@@ -15,7 +15,10 @@ modified Akima method: it reproduces the chromaticities that CIE 15 tabulates fo
 illuminants (to 0.0002 in x and y, where straight lines miss by up to 0.0003), and unlike a cubic
 spline it does not ring around lines. What little it dips under zero (2e-6 of the energy at worst
 over all CIE illuminants) is set to zero. Samples closer than 1 nm are averaged over each 1 nm bin,
-so that a narrow line keeps its energy.
+so that a narrow line keeps its energy. Evenly spaced coarser samples keep theirs too: what lies
+under the curve is what lies under straight lines between the samples, to 0.3 % for the measured
+tubes of CIE 15 at 5 and at 10 nm. What a meter's coarse sampling has lost before, nothing brings
+back.
 """
 
 from __future__ import annotations

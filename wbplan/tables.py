@@ -51,6 +51,26 @@ def load_table(name: str) -> Array:
 
 
 @cache
+def load_rendering_table(name: str) -> Array:
+    """Return one table that only the description of a light needs, read-only.
+
+    Kept in a file of its own, so that a plan does not load it.
+
+    Parameters
+    ----------
+    name
+        ``observer_1964`` (401, 3) CIE 1964 colour-matching functions (CIE 15:2018);
+        ``test_colours`` (15, 401) reflectances of the test-colour samples 1 to 14 of CIE
+        13.3:1995 and of sample 15, Japanese complexion (CIE 2024, 10.25039/CIE.DS.7chm7z5h).
+    """
+    place = files("wbplan.data") / "rendering.npz"
+    with place.open("rb") as stream, np.load(stream) as archive:
+        array = np.asarray(archive[name], dtype=np.float64)
+    array.flags.writeable = False
+    return array
+
+
+@cache
 def _load_about() -> dict[str, Any]:
     text = (files("wbplan.data") / "sources.json").read_text(encoding="ascii")
     about: dict[str, Any] = json.loads(text)

@@ -1,4 +1,6 @@
-"""Make ``spectra.npz`` and ``sources.json`` from the published tables that colour-science carries.
+"""Make the package data from the published tables that colour-science carries.
+
+``spectra.npz``, ``rendering.npz`` and ``sources.json``.
 
 Run ``python -m wbplan.data.make_spectra`` after a new release of colour-science, look at the
 difference, and note it under "Numbers changed" in DEVELOPERS.md. The tables exist so that the
@@ -141,8 +143,21 @@ def collect_tables(colour: Any) -> tuple[dict[str, np.ndarray], dict[str, Any]]:
     }
 
 
+def collect_rendering(colour: Any) -> dict[str, np.ndarray]:
+    """Gather what only the description of a light needs, on the shared grid."""
+    observer = colour.MSDS_CMFS["CIE 1964 10 Degree Standard Observer"]
+    shape = colour.SpectralShape(380, 780, 1)
+    # 14 samples of CIE 13.3:1995 and the fifteenth, Japanese complexion (CIE, 2024); 5 nm tables
+    samples = colour.quality.datasets.tcs.SDS_TCS_CIE2024
+    names = [f"TCS{number:02d}" for number in range(1, 16)]
+    return {
+        "observer_1964": observer.values[np.isin(observer.wavelengths, WAVELENGTHS_NM)],
+        "test_colours": np.stack([samples[name].copy().align(shape).values for name in names]),
+    }
+
+
 def main() -> None:
-    """Write both files beside this script."""
+    """Write the three files beside this script."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import colour
@@ -153,6 +168,7 @@ def main() -> None:
     exact = ("observer", "photopic", "daylight")
     rounded.update({name: arrays[name] for name in exact})
     np.savez_compressed(folder / "spectra.npz", allow_pickle=False, **rounded)
+    np.savez_compressed(folder / "rendering.npz", allow_pickle=False, **collect_rendering(colour))
     text = json.dumps(about, indent=1, ensure_ascii=True) + "\n"
     (folder / "sources.json").write_text(text, encoding="ascii")
 

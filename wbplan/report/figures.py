@@ -19,18 +19,20 @@ from dataclasses import dataclass, field
 from markupsafe import Markup
 
 from wbplan.decisions import LightPlan, PositionPlan
-from wbplan.report.svg import AXIS as _AXIS
-from wbplan.report.svg import BAR as _BAR
-from wbplan.report.svg import HALO as _HALO
-from wbplan.report.svg import LINK as _LINK
-from wbplan.report.svg import STRONG as _STRONG
-from wbplan.report.svg import THIN as _THIN
-from wbplan.report.svg import choose_ticks as _choose_ticks
-from wbplan.report.svg import draw_circle as _circle
-from wbplan.report.svg import draw_line as _line
-from wbplan.report.svg import draw_text as _text
-from wbplan.report.svg import wrap as _wrap
-from wbplan.report.svg import write_number as _n
+from wbplan.report.svg import (
+    AXIS,
+    BAR,
+    HALO,
+    LINK,
+    STRONG,
+    THIN,
+    choose_ticks,
+    draw_circle,
+    draw_line,
+    draw_text,
+    wrap,
+    write_number,
+)
 from wbplan.report.words import clean_text, say_cast, say_kelvin
 from wbplan.spectrum import WAVELENGTHS_NM
 from wbplan.whitebalance import MIRED_PER_CC
@@ -76,30 +78,30 @@ def _fit_plane(mired: Sequence[float], cc: Sequence[float]) -> _Plane:
 def _draw_grid(plane: _Plane) -> Markup:
     parts = []
     low, high = (_LEFT - plane.x) / plane.scale, (_RIGHT - plane.x) / plane.scale
-    for tick in _choose_ticks(low, high, 52 / plane.scale):
+    for tick in choose_ticks(low, high, 52 / plane.scale):
         x, _ = plane.place(tick, 0)
-        parts.append(_line(x, _TOP, x, _BOTTOM, _AXIS if tick == 0 else _THIN))
-        parts.append(_text(x, _BOTTOM + 17, f"{abs(tick):g}", 'text-anchor="middle"'))
+        parts.append(draw_line(x, _TOP, x, _BOTTOM, AXIS if tick == 0 else THIN))
+        parts.append(draw_text(x, _BOTTOM + 17, f"{abs(tick):g}", 'text-anchor="middle"'))
     per_cc = plane.scale * MIRED_PER_CC
     low, high = (plane.y - _BOTTOM) / per_cc, (plane.y - _TOP) / per_cc
-    for tick in _choose_ticks(low, high, 34 / per_cc):
+    for tick in choose_ticks(low, high, 34 / per_cc):
         _, y = plane.place(0, tick)
-        parts.append(_line(_LEFT, y, _RIGHT, y, _AXIS if tick == 0 else _THIN))
-        parts.append(_text(_LEFT - 5, y + 4.5, f"{abs(tick):g}", 'text-anchor="end"'))
+        parts.append(draw_line(_LEFT, y, _RIGHT, y, AXIS if tick == 0 else THIN))
+        parts.append(draw_text(_LEFT - 5, y + 4.5, f"{abs(tick):g}", 'text-anchor="end"'))
     below = _BOTTOM + 37
     parts += [
-        _text(_LEFT, below, "← cool"),
-        _text((_LEFT + _RIGHT) / 2, below, "mired", 'text-anchor="middle"'),
-        _text(_RIGHT, below, "warm →", 'text-anchor="end"'),
+        draw_text(_LEFT, below, "← cool"),
+        draw_text((_LEFT + _RIGHT) / 2, below, "mired", 'text-anchor="middle"'),
+        draw_text(_RIGHT, below, "warm →", 'text-anchor="end"'),
     ]
     turned = Markup('<g transform="translate(13 {}) rotate(-90)">{}</g>')
     length = _BOTTOM - _TOP
     words = (
-        _text(0, 0, "← magenta")
-        + _text(length / 2, 0, "CC", 'text-anchor="middle"')
-        + _text(length, 0, "green →", 'text-anchor="end"')
+        draw_text(0, 0, "← magenta")
+        + draw_text(length / 2, 0, "CC", 'text-anchor="middle"')
+        + draw_text(length, 0, "green →", 'text-anchor="end"')
     )
-    return Markup("").join([*parts, turned.format(_n(_BOTTOM), words)])
+    return Markup("").join([*parts, turned.format(write_number(_BOTTOM), words)])
 
 
 @dataclass
@@ -142,8 +144,8 @@ class _Labels:
                 if inside and not any(_overlap(box, each) for each in avoid):
                     self.taken.append(box)
                     self.texts.append(box)
-                    return _text(left, middle + 4.5, text, _HALO)
-        return _text(x + 9, y + 4.5, str(number), _HALO)
+                    return draw_text(left, middle + 4.5, text, HALO)
+        return draw_text(x + 9, y + 4.5, str(number), HALO)
 
 
 def _overlap(a: Box, b: Box) -> bool:
@@ -186,7 +188,7 @@ def draw_cast_map(positions: Sequence[PositionPlan], prefix: str) -> Markup:
     for place in dict.fromkeys(seen):
         x, y = plane.place(*place)
         labels.reserve(x, y, 8)
-        marks.append(_circle(x, y, 7, _BAR))
+        marks.append(draw_circle(x, y, 7, BAR))
     for (mired, cc), wanted in zip(spans, rings, strict=True):
         x, y = plane.place(mired.value, cc.value)
         labels.reserve(x, y, 5)
@@ -194,20 +196,20 @@ def draw_cast_map(positions: Sequence[PositionPlan], prefix: str) -> Markup:
         right, high = plane.place(mired.high, cc.high)
         if mired.is_open:
             labels.reserve_bar(left, y, right, y)
-            marks.append(_line(left, y, right, y, _BAR))
+            marks.append(draw_line(left, y, right, y, BAR))
         if cc.is_open:
             labels.reserve_bar(x, low, x, high)
-            marks.append(_line(x, low, x, high, _BAR))
+            marks.append(draw_line(x, low, x, high, BAR))
         if wanted is not None:
-            marks.append(_line(x, y, *plane.place(*wanted), _LINK))
-        marks.append(_circle(x, y, 4.5))
-    marks.append(_line(zero_x - 7, zero_y, zero_x + 7, zero_y, _STRONG))
-    marks.append(_line(zero_x, zero_y - 7, zero_x, zero_y + 7, _STRONG))
+            marks.append(draw_line(x, y, *plane.place(*wanted), LINK))
+        marks.append(draw_circle(x, y, 4.5))
+    marks.append(draw_line(zero_x - 7, zero_y, zero_x + 7, zero_y, STRONG))
+    marks.append(draw_line(zero_x, zero_y - 7, zero_x, zero_y + 7, STRONG))
     for (number, each), (mired, cc) in zip(shown, spans, strict=True):
         x, y = plane.place(mired.value, cc.value)
         marks.append(labels.set_label(x, y, number, clean_text(each.name)))
     said = "; ".join(f"{number} {each.name}: {say_cast(each.cast)}" for number, each in shown)
-    return _wrap(
+    return wrap(
         _draw_grid(plane) + Markup("").join(marks),
         (_WIDTH, _HEIGHT),
         "Map of casts around the dialled setting",
@@ -242,18 +244,24 @@ def draw_spectrum(light: LightPlan, prefix: str) -> Markup:
     height = (_CURVE_BASE - _CURVE_TOP) / peak if peak > 0 else 0.0
     xs = _CURVE_LEFT + WAVELENGTHS_NM - WAVELENGTHS_NM[0]
     ys = _CURVE_BASE - height * light.power
-    points = "L".join(f"{_n(x)} {_n(round(y, 1))}" for x, y in zip(xs, ys, strict=True))
+    points = "L".join(
+        f"{write_number(x)} {write_number(round(y, 1))}" for x, y in zip(xs, ys, strict=True)
+    )
     right = float(xs[-1])
     area = Markup('<path d="M{}L{} {}L{} {}Z" fill-opacity=".16"/>').format(
-        points, _n(right), _n(_CURVE_BASE), _n(_CURVE_LEFT), _n(_CURVE_BASE)
+        points,
+        write_number(right),
+        write_number(_CURVE_BASE),
+        write_number(_CURVE_LEFT),
+        write_number(_CURVE_BASE),
     )
-    curve = Markup('<path d="M{}" {}/>').format(points, Markup(_STRONG))
-    axis = [_line(_CURVE_LEFT, _CURVE_BASE, right, _CURVE_BASE, _AXIS)]
+    curve = Markup('<path d="M{}" {}/>').format(points, Markup(STRONG))
+    axis = [draw_line(_CURVE_LEFT, _CURVE_BASE, right, _CURVE_BASE, AXIS)]
     for tick in (400, 500, 600, 700):
         x = _CURVE_LEFT + tick - float(WAVELENGTHS_NM[0])
         label = f"{tick} nm" if tick == 700 else f"{tick}"
-        axis.append(_line(x, _CURVE_BASE, x, _CURVE_BASE + 7, _AXIS))
-        axis.append(_text(x, _CURVE_BASE + 30, label, 'text-anchor="middle" font-size="22"'))
+        axis.append(draw_line(x, _CURVE_BASE, x, _CURVE_BASE + 7, AXIS))
+        axis.append(draw_text(x, _CURVE_BASE + 30, label, 'text-anchor="middle" font-size="22"'))
     if peak > 0:
         highest = WAVELENGTHS_NM[int(light.power.argmax())]
         text = (
@@ -262,7 +270,7 @@ def draw_spectrum(light: LightPlan, prefix: str) -> Markup:
         )
     else:
         text = "No light gets through."
-    return _wrap(
+    return wrap(
         area + curve + Markup("").join(axis),
         (right + _CURVE_LEFT, 176.0),
         f"Spectrum of {light.name}",

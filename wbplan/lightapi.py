@@ -1,0 +1,91 @@
+"""Describing lights in one call: names to a `LightSet`, and a `LightSet` to files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from wbplan import __version__
+from wbplan.catalogue import find_camera
+from wbplan.description import LightSet, describe_lights
+from wbplan.errors import InputError
+from wbplan.gather import Watch, find_light, gather_lights, read_filter
+from wbplan.output import write_folder
+from wbplan.whitebalance import view_camera
+
+PAGE_NAME, RECORD_NAME = "lights.html", "lights.json"
+
+
+def describe(
+    files: str | Path | Iterable[str | Path],
+    camera: str | None = None,
+    against: str | None = None,
+    behind: Iterable[str] = (),
+    column: str | int | None = None,
+    watch: Watch = list,
+) -> LightSet:
+    """Describe the lights of files, folders and names.
+
+    Parameters
+    ----------
+    files
+        Files of spectra, folders of them, scenario files (their sources), names of tabulated
+        sources, or formulas such as ``daylight-5600K``.
+    camera
+        Name or path of a profile, for what that camera makes of each light.
+    against
+        A light that each is compared with, named like the files.
+    behind
+        Filters to describe each light behind as well: files of transmittance, or ``warm:42``,
+        ``cool:80``, ``green:15``, ``magenta:7.5``, ``nd:1``.
+    column
+        The curve to take of each file, by label or number; all of them if not given.
+    watch
+        Wraps the files of a folder while they are read, to show progress.
+
+    Returns
+    -------
+    LightSet
+        Every figure unrounded; nothing is written.
+
+    Raises
+    ------
+    InputError
+        For anything that cannot be read, with its place, what was found and what is allowed.
+    """
+    names = [files] if isinstance(files, str | Path) else list(files)
+    view = None if camera is None else view_camera(find_camera(camera, Path()))
+    other = None if against is None else find_light(against)
+    words = list(behind)
+    pack = read_filter(words) if words else None
+    readings, refused = gather_lights([str(each) for each in names], column, watch)
+    try:
+        return describe_lights(readings, view, other, pack, refused)
+    except ValueError as error:
+        raise InputError(str(error), "a filter that lets some light through") from None
+
+
+def make_light_record(lights: LightSet) -> str:
+    """Write described lights as JSON text."""
+    from wbplan.report.lightrecord import build_light_record
+    from wbplan.report.record import format_record
+
+    return format_record(build_light_record(lights, __version__))
+
+
+def write_lights(lights: LightSet, folder: str | Path, replace: bool = False) -> tuple[str, ...]:
+    """Write the page and the record of described lights, both or none, and return their names.
+
+    Raises
+    ------
+    OutputError
+        If the folder holds something and ``replace`` is not given, or cannot be written.
+    """
+    from wbplan.report.lightpage import render_light_page
+
+    files = {
+        PAGE_NAME: render_light_page(lights, __version__).encode("utf-8"),
+        RECORD_NAME: make_light_record(lights).encode("utf-8"),
+    }
+    write_folder(Path(folder), files, replace)
+    return tuple(files)

@@ -1,0 +1,103 @@
+"""The page of described lights: one HTML file that needs nothing else, like the plan's."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.resources import files
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from wbplan.cautions import DEFERENCE, choose_reading_cautions
+from wbplan.description import LightDescription, LightSet
+from wbplan.notes import Note
+from wbplan.report import lightwords, words
+from wbplan.report.lightfigures import draw_chromaticity, draw_hue_bins, draw_key, draw_overlay
+from wbplan.report.lightwords import LightFigures, pick_figures
+
+MOST_DRAWN = 12  # lights in the figures; more lines than that cannot be told apart
+
+
+@dataclass(frozen=True, eq=False)
+class LightRow:
+    """One light with what the template cannot work out."""
+
+    number: int
+    light: LightDescription
+    figures: LightFigures
+    key: Markup
+    hue_bins: Markup | None
+
+
+def render_light_page(lights: LightSet, version: str) -> str:
+    """Render described lights to one HTML page, the same for the same lights."""
+    environment = Environment(
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_clean,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    template = environment.from_string(
+        files("wbplan.report").joinpath("light.html.j2").read_text(encoding="utf-8")
+    )
+    rows = [_prepare(lights, each) for each in lights.lights]
+    drawn = rows[:MOST_DRAWN]
+    warnings, remarks = _collect(lights)
+    return template.render(
+        lights=lights,
+        rows=rows,
+        drawn=drawn,
+        overlay=draw_overlay([each.light for each in drawn], "overlay"),
+        diagram=draw_chromaticity([each.figures for each in drawn], "uv", whole=True),
+        close_up=draw_chromaticity([each.figures for each in drawn], "uv-near", whole=False),
+        warnings=warnings,
+        remarks=remarks,
+        say=lightwords,
+        words=words,
+        version=version,
+        cautions=choose_reading_cautions(each.spectrum for each in lights.lights),
+        deference=DEFERENCE,
+    )
+
+
+def _clean(value: object) -> object:
+    return words.clean_text(value) if type(value) is str else value
+
+
+def _prepare(lights: LightSet, light: LightDescription) -> LightRow:
+    figures = pick_figures(lights, light)
+    fidelity = lights.eye.fidelity
+    has_bins = light.row < MOST_DRAWN and figures.rf == figures.rf
+    return LightRow(
+        number=light.row + 1,
+        light=light,
+        figures=figures,
+        key=draw_key(light.row),
+        hue_bins=draw_hue_bins(
+            figures,
+            fidelity.test_ab[light.row],
+            fidelity.reference_ab[light.row],
+            f"bins-{light.row + 1}",
+        )
+        if has_bins
+        else None,
+    )
+
+
+def _collect(lights: LightSet) -> tuple[list[Note], list[Note]]:
+    """Collect each light's notes under its name, and the files that were refused."""
+    notes = [
+        Note(note.code, note.text, light.name, note.weight)
+        for light in lights.lights
+        for note in light.notes
+        if note.code != "table"  # stands with how the file was read
+    ]
+    notes = list(dict.fromkeys(notes))
+    warnings = [each for each in notes if each.weight == "warning"]
+    warnings += [
+        Note("refused", reason, f"{file}, not described", "warning")
+        for file, reason in lights.refused
+    ]
+    return warnings, [each for each in notes if each.weight == "remark"]
