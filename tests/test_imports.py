@@ -22,6 +22,7 @@ PHYSICS = (
     ("spectrum",),
     ("illuminants",),
     ("colorimetry",),
+    ("difference",),
     ("camera",),
     ("duvtint",),
     ("whitebalance",),
