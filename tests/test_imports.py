@@ -28,6 +28,7 @@ PHYSICS = (
     ("whitebalance",),
     ("filters",),
     ("exposure",),
+    ("curvelaws",),
     ("encoding",),
     ("cube",),
     ("lut",),
