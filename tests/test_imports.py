@@ -30,8 +30,10 @@ PHYSICS = (
     ("exposure",),
     ("curvelaws",),
     ("encoding",),
+    ("cubetext",),
     ("cube",),
     ("lut",),
+    ("curvetable", "cdl", "clf", "fittedlut"),
 )
 PLANNING = (
     "setup",

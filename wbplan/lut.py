@@ -265,12 +265,12 @@ def measure_readers(
     x = np.asarray(codes, dtype=np.float64).reshape(-1, 3)
     before = correction.encoding.decode(x)
     after = before @ correction.matrix.T
-    inside = (np.minimum(before, after) >= _NEGATIVE).all(axis=-1)
+    inside = np.asarray((np.minimum(before, after) >= _NEGATIVE).all(axis=-1))
     if not inside.any():
         raise InputError("no colour that stays positive in all channels", "at least one")
     exact = correction.into.encode(after)
-    clipped = (exact > 1.0).any(axis=-1)
-    coloured = (x != x[:, :1]).any(axis=-1)
+    clipped = np.asarray((exact > 1.0).any(axis=-1))
+    coloured = np.asarray((x != x[:, :1]).any(axis=-1))
     wanted, light = exact[inside], after[inside]
     bright = light > _STOPS_FROM
     of_colours = coloured[inside]
