@@ -33,22 +33,29 @@ PHYSICS = (
     ("cubetext",),
     ("cube",),
     ("lut",),
-    ("curvetable", "cdl", "clf", "fittedlut"),
+    ("curvetable", "fittedlut", "cdl"),
 )
 PLANNING = (
     "setup",
     "balance",
     "correction",
+    "match",
+    "monitor",
     "cautions",
     "decisions",
     "judging",
+    "clf",
+    "lutrequest",
+    "lutfile",
+    "lutrecipes",
     "planlut",
+    "planluts",
     "planning",
 )
 INPUT = ("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "scenario")
 OUTPUT = ("report", "output", "terminal")
 FRONT = (("api",), ("cli",), ("__main__",))
-MAKERS = ("make_spectra", "make_cameras", "make_encodings")  # run by hand, imported by nobody
+MAKERS = ("make_spectra", "make_cameras", "make_encodings", "make_reflectances")  # run by hand, imported by nobody
 
 RANKS = {
     **{name: rank for rank, room in enumerate(PHYSICS) for name in room},
@@ -58,7 +65,7 @@ RANKS = {
     **{name: 300 + rank for rank, room in enumerate(FRONT) for name in room},
     **{f"data.{name}": 400 for name in MAKERS},
 }
-SLOW_TO_IMPORT = {"colour", "scipy"}
+SLOW_TO_IMPORT = {"colour", "scipy", "PyOpenColorIO", "imageio"}
 # What the physics has no business with: files, clocks, chance without a seed, the terminal.
 IMPURE = {
     *("json", "pathlib", "os", "io", "sys", "shutil", "tempfile", "glob", "subprocess"),

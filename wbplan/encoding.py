@@ -258,6 +258,8 @@ class Encoding:
         gamut's white with Y = 1.
     white_xy
         (2,) CIE 1931 chromaticity of that white.
+    law
+        The curve itself.
     levels
         What the codes 0 to 1 stand for, see the module's conventions.
     """
@@ -266,7 +268,7 @@ class Encoding:
     gamut: str
     rgb_to_xyz: FloatArray
     white_xy: FloatArray
-    _law: Law = field(repr=False)
+    law: Law = field(repr=False)
     levels: Levels = "full"
 
     def __post_init__(self) -> None:
@@ -277,7 +279,7 @@ class Encoding:
 
     def encode(self, linear: ArrayLike) -> FloatArray:
         """Give the codes of scene-linear values, of any shape."""
-        return np.asarray(self._law.encode(np.asarray(linear, dtype=np.float64)))
+        return np.asarray(self.law.encode(np.asarray(linear, dtype=np.float64)))
 
     @property
     def words(self) -> str:
@@ -286,7 +288,7 @@ class Encoding:
 
     def decode(self, code: ArrayLike) -> FloatArray:
         """Give the scene-linear values of codes, of any shape."""
-        return np.asarray(self._law.decode(np.asarray(code, dtype=np.float64)))
+        return np.asarray(self.law.decode(np.asarray(code, dtype=np.float64)))
 
 
 def find_encoding(curve: str, gamut: str, levels: str = "full") -> Encoding:

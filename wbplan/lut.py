@@ -346,32 +346,33 @@ def choose_lut(
         raise InputError(f"the sizes {list(sizes)}", "one or more, each larger than the last")
     notes = list(comments)
     for size in sizes:
-        baked = _bake_and_measure(correction, codes, size, limit_codes, title, notes)
+        table, bounded = _bake_table(correction, size)
+        baked = pack_lut(correction, codes, table, bounded, limit_codes, title, notes)
         if baked.met:
             break
     return baked
 
 
-def _bake_and_measure(
+def pack_lut(
     correction: LinearCorrection,
     codes: ArrayLike,
-    size: int,
+    table: FloatArray,
+    bounded: int,
     limit_codes: float,
     title: str,
-    comments: list[str],
+    comments: Iterable[str],
 ) -> BakedLut:
-    table, bounded = _bake_table(correction, size)
-    lowest = find_lowest_node(correction.into)
+    """Make a table (n, n, n, 3) into a file's bytes and measure them; see `choose_lut`."""
+    size = table.shape[0]
     notes = [
         *comments,
         *describe_codes(correction),
-        f"Nodes held up at code {lowest:.4f}: {bounded} of {size**3}.",
+        f"Nodes held up at code {find_lowest_node(correction.into):.4f}: {bounded} of {size**3}.",
     ]
     data = format_cube(Cube(table, title), notes)
     cube = parse_cube(data.decode("ascii"))
     error = measure_lut(cube, correction, codes)
-    met = error.worst_codes < limit_codes
-    return BakedLut(cube, data, error, size, met, bounded)
+    return BakedLut(cube, data, error, size, error.worst_codes < limit_codes, bounded)
 
 
 def describe_codes(correction: LinearCorrection) -> tuple[str, ...]:

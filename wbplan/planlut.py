@@ -6,9 +6,10 @@ import numpy as np
 
 from wbplan import __version__
 from wbplan.correction import find_correction_matrix, find_surface_rgb
-from wbplan.decisions import LEVEL_WORDS, LutPlan, WantedSetting, name_setting
+from wbplan.decisions import LutPlan, WantedSetting, name_setting
 from wbplan.judging import NO_LIGHT
 from wbplan.lut import LinearCorrection, choose_lut, scene_codes
+from wbplan.lutfile import LEVEL_WORDS
 from wbplan.notes import Note, warn
 from wbplan.safenames import make_safe_name
 from wbplan.setup import Setup

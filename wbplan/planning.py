@@ -33,6 +33,7 @@ from wbplan.illuminants import LOCUS_JOINTS_MIRED
 from wbplan.judging import NO_LIGHT, find_trouble, see_as_eye
 from wbplan.notes import Note, warn
 from wbplan.planlut import plan_lut
+from wbplan.planluts import Scene, WatchLuts, plan_luts
 from wbplan.setup import Setup, Source, find_position_lux, find_source_power
 from wbplan.tables import Array
 from wbplan.whitebalance import (
@@ -64,7 +65,9 @@ def _less(wanted: WantedSetting, mired: float, cc: float) -> Cast:
     return Cast(shift(wanted.mired, mired), shift(wanted.tint_cc, cc))
 
 
-def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") -> SetupPlan:
+def plan_setup(
+    setup: Setup, camera: CameraView, stem: str, digest: str = "", watch_luts: WatchLuts = list
+) -> SetupPlan:
     """Plan one setup.
 
     Parameters
@@ -77,6 +80,8 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
         What the setup's file names begin with.
     digest
         Of the plan's inputs, for the LUT's header.
+    watch_luts
+        Wraps the further LUTs while they are made, to show progress.
 
     Returns
     -------
@@ -108,12 +113,16 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
     lut, lut_notes = plan_lut(
         setup, camera, exact, dial, at_positions, place_trouble, (stem, digest)
     )
+    wanted = tuple(each.wanted for each in positions)
+    known = Scene(setup, camera, exact, dial, power, at_positions, wanted, tuple(place_trouble))
+    luts, luts_notes = plan_luts(known, stem, digest, lut.file_name if lut else "", watch_luts)
     left_over = _less(exact, dial.mired, dial.tint_cc)
     notes = (
         *exact_notes,
         *_note_setting(setup, exact, dial, left_over),
         *_note_places(positions),
         *lut_notes,
+        *luts_notes,
     )
     return SetupPlan(
         setup=setup,
@@ -127,6 +136,7 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
         lut=lut,
         cautions=choose_cautions(setup),
         notes=(*setup.notes, *setup.camera.notes, *notes),
+        luts=luts,
     )
 
 

@@ -14,6 +14,7 @@ from wbplan.camera import CameraProfile
 from wbplan.encoding import Encoding
 from wbplan.exposure import Shooting
 from wbplan.filters import CLEAR, Filter, name_cast
+from wbplan.lutrequest import LutRequest
 from wbplan.notes import Note
 from wbplan.spectrum import Spectrum, freeze, scale_to_lux
 from wbplan.tables import Array
@@ -91,6 +92,8 @@ class Setup:
         The setting that is dialled in anyway, None to let the plan choose.
     keep
         What the LUT leaves as it is: the green channel's level, or that no channel clips.
+    luts
+        The LUTs that are wanted besides the main correction.
     """
 
     name: str
@@ -104,6 +107,7 @@ class Setup:
     shot_at: Setting | None = None
     keep: Keep = "green"
     notes: tuple[Note, ...] = ()
+    luts: tuple[LutRequest, ...] = ()
 
 
 def find_source_power(setup: Setup) -> Array:
