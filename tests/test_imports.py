@@ -52,9 +52,9 @@ PLANNING = (
     "planluts",
     "planning",
 )
-INPUT = ("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "scenario")
+INPUT = ("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "lutfields", "scenario")
 OUTPUT = ("report", "output", "terminal")
-FRONT = (("api",), ("cli",), ("__main__",))
+FRONT = (("stills",), ("api", "lutcommand"), ("cli",), ("__main__",))
 MAKERS = ("make_spectra", "make_cameras", "make_encodings", "make_reflectances")  # run by hand, imported by nobody
 
 RANKS = {

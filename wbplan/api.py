@@ -12,6 +12,7 @@ from wbplan import __version__
 from wbplan.catalogue import find_scenario_file
 from wbplan.decisions import Plan, SetupPlan
 from wbplan.output import write_folder
+from wbplan.planluts import WatchLuts
 from wbplan.planning import plan_setup
 from wbplan.safenames import make_safe_name
 from wbplan.scenario import read_scenario
@@ -22,7 +23,12 @@ Watch = Callable[[list[Setup]], Iterable[Setup]]
 REPORT_NAME, RECORD_NAME = "report.html", "plan.json"
 
 
-def plan(scenario: str | Path, camera: str | None = None, watch: Watch = list) -> Plan:
+def plan(
+    scenario: str | Path,
+    camera: str | None = None,
+    watch: Watch = list,
+    watch_luts: WatchLuts = list,
+) -> Plan:
     """Plan every setup of a scenario.
 
     Parameters
@@ -33,6 +39,8 @@ def plan(scenario: str | Path, camera: str | None = None, watch: Watch = list) -
         Name or path of a profile that takes the place of every camera in the scenario.
     watch
         Wraps the setups while they are worked through, to show progress.
+    watch_luts
+        Wraps the further LUTs of a setup likewise.
 
     Returns
     -------
@@ -52,7 +60,7 @@ def plan(scenario: str | Path, camera: str | None = None, watch: Watch = list) -
         if key not in views:
             views[key] = view_camera(setup.camera)
         stem = f"{number:02d}-{make_safe_name(setup.name)}"
-        planned.append(plan_setup(setup, views[key], stem, described.digest))
+        planned.append(plan_setup(setup, views[key], stem, described.digest, watch_luts))
     return Plan(
         title=described.title,
         scenario_file=described.file,
@@ -64,11 +72,12 @@ def plan(scenario: str | Path, camera: str | None = None, watch: Watch = list) -
 
 
 def make_files(plan: Plan) -> dict[str, bytes]:
-    """Make the files of a plan, by name: the report, the record, and each setup's LUT."""
+    """Make the files of a plan, by name: the report, the record, and each setup's LUTs."""
     from wbplan.report.page import render_page
     from wbplan.report.record import build_record, format_record
 
     luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
+    luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
     record = build_record(plan)
     record["files"] = [REPORT_NAME, RECORD_NAME, *luts]
     texts = {REPORT_NAME: render_page(plan), RECORD_NAME: format_record(record)}

@@ -103,12 +103,12 @@ def _load_library() -> Any:
     return PyOpenColorIO
 
 
-def make_clf_reader(data: bytes) -> Callable[[ArrayLike], FloatArray]:
+def make_clf_reader(data: bytes, ending: str = ".clf") -> Callable[[ArrayLike], FloatArray]:
     """Make a function that applies a file's bytes to colours (..., 3) as OpenColorIO does."""
     ocio = _load_library()
 
     with tempfile.TemporaryDirectory(prefix="wbplan-") as folder:
-        path = Path(folder) / "chain.clf"
+        path = Path(folder) / f"chain{ending}"
         path.write_bytes(data)
         transform = ocio.FileTransform(str(path), interpolation=ocio.INTERP_BEST)
         processor = ocio.Config.CreateRaw().getProcessor(transform)

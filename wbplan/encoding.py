@@ -284,7 +284,12 @@ class Encoding:
     @property
     def words(self) -> str:
         """The encoding in words for a header: 'S-Log3, S-Gamut3.Cine, full-range codes'."""
-        return f"{self.curve}, {self.gamut}, {LEVELS[self.levels][2]}"
+        return f"{self.curve}, {self.gamut}, {self.levels_words}"
+
+    @property
+    def levels_words(self) -> str:
+        """What the codes 0 to 1 stand for, in words."""
+        return LEVELS[self.levels][2]
 
     def decode(self, code: ArrayLike) -> FloatArray:
         """Give the scene-linear values of codes, of any shape."""

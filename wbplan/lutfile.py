@@ -7,7 +7,6 @@ another, a chain of operations where the format has one, a three-dimensional tab
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -18,7 +17,7 @@ from wbplan.curvetable import choose_curves, find_channel_gains
 from wbplan.encoding import Encoding
 from wbplan.fittedlut import bake_at_size
 from wbplan.lut import (
-    LUT_SIZES,
+    BakedLut,
     LinearCorrection,
     LutError,
     bake_lut,
@@ -32,6 +31,9 @@ from wbplan.setup import Keep
 from wbplan.tables import Array
 
 LIMIT_CODES = 1.0
+SIZES = (17, 33, 65)
+"""Nodes per axis that are tried where none is asked for; the last is fitted if it is not enough."""
+_HOPELESS_CODES = 20.0  # colours at the gamut's edge are off: no size mends them
 LEVEL_WORDS = {"green": "the green channel", "no_clip": "that no channel clips"}
 
 
@@ -163,11 +165,10 @@ def make_lut_file(
             bounded_nodes=curves.bounded_nodes,
         )
     if size is None:
-        baked = choose_lut(
-            correction, codes, LUT_SIZES, LIMIT_CODES, title=title, comments=comments
-        )
-    else:
-        baked = bake_at_size(correction, codes, size, LIMIT_CODES, title=title, comments=comments)
+        baked = choose_lut(correction, codes, SIZES, LIMIT_CODES, title=title, comments=comments)
+    if size is not None or not baked.met:
+        asked = size or SIZES[-1]
+        baked = bake_at_size(correction, codes, asked, LIMIT_CODES, title=title, comments=comments)
     return done(
         file_name=name(str(baked.size), format),
         form="3D table",
@@ -175,22 +176,20 @@ def make_lut_file(
         size=baked.size,
         error=baked.error,
         met=baked.met,
-        needed_size=baked.size
-        if baked.met
-        else _find_needed_size(
-            correction, codes, [each for each in CUBE_SIZES if each > baked.size]
-        ),
+        needed_size=baked.size if baked.met else _find_needed_size(correction, codes, baked),
         bounded_nodes=baked.bounded_nodes,
     )
 
 
-def _find_needed_size(
-    correction: LinearCorrection, codes: Array, sizes: Sequence[int]
-) -> int | None:
-    for size in sizes:
-        error = measure_lut(bake_lut(correction, size), correction, codes)
-        if error.worst_codes < LIMIT_CODES:
-            return size
+def _find_needed_size(correction: LinearCorrection, codes: Array, baked: BakedLut) -> int | None:
+    """Find the next size that is good enough, if any is; far from it, none is tried."""
+    if baked.error.worst_codes > _HOPELESS_CODES:
+        return None
+    for size in CUBE_SIZES:
+        if size > baked.size:
+            error = measure_lut(bake_lut(correction, size), correction, codes)
+            if error.worst_codes < LIMIT_CODES:
+                return size
     return None
 
 
@@ -207,6 +206,9 @@ def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str) -> str:
 
 
 def _name_end(words: str) -> str:
+    place, _, setting = words.rpartition(", ")
+    if place:
+        return f"{make_safe_name(place)}-{_name_end(setting)}"
     # A setting such as 4350K-magenta2.5CC keeps its capitals and its point, as other files have it.
     plain = all(ch.isascii() and (ch.isalnum() or ch in " .") for ch in words)
     return words.replace(" ", "-") if plain and len(words) < 40 else make_safe_name(words)

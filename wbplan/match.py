@@ -174,10 +174,11 @@ def compare_matrices(
     return _summarise(find_delta_e_2000(one, other))
 
 
-def find_light_kelvin(camera: CameraView, light: Array) -> float:
-    """Find the Kelvin at which a camera balances a light (401,) [K]."""
+def find_light_setting(camera: CameraView, light: Array) -> tuple[float, float]:
+    """Find the setting at which a camera balances a light (401,): (mired, tint CC)."""
     neutral = find_log2_response(respond(light, camera.profile.sensitivities))
-    return float(1e6 / solve_coordinates(camera.locus, neutral[None]).mired[0])
+    found = solve_coordinates(camera.locus, neutral[None])
+    return float(found.mired[0]), float(found.tint_cc[0])
 
 
 def _find_white(view: View) -> Array:
@@ -190,8 +191,8 @@ def _find_balanced(view: View, surfaces: Array) -> Array:
 
 
 def _find_own_matrix(view: View) -> Array:
-    kelvin = find_light_kelvin(view.camera, view.light)
-    return find_camera_matrix(view.camera.profile, view.encoding, kelvin)
+    mired, _ = find_light_setting(view.camera, view.light)
+    return find_camera_matrix(view.camera.profile, view.encoding, 1e6 / mired)
 
 
 def _find_lab(rgb: Array, encoding: Encoding) -> Array:

@@ -18,7 +18,7 @@ from wbplan.lutrecipes import (
     view_plainly,
 )
 from wbplan.lutrequest import LutFormat, LutRequest
-from wbplan.notes import Note, warn
+from wbplan.notes import Note, Weight, warn
 from wbplan.setup import Setup
 from wbplan.tables import Array
 from wbplan.whitebalance import CameraView, Setting
@@ -96,28 +96,36 @@ def plan_luts(
                 job.recipe, job.format, job.size, codes, stem, digest, scene.camera.profile.name
             )
         except InputError as error:
-            about = f"{job.recipe.kind} LUT"
-            notes.append(warn("no-lut", f"no .{job.format} is made: {error}", about))
+            notes.append(warn("no-lut", f"no .{job.format} is made: {error}", _name(job.recipe)))
             continue
         if made.file_name in names:
             continue
         names.add(made.file_name)
         files.append(made)
         if not made.met:
-            notes.append(warn("lut-error", say_unmet(made), f"{job.recipe.kind} LUT"))
+            # A view is looked at, not graded on: what it misses is said, but is no alarm.
+            weight: Weight = "remark" if job.recipe.kind == "monitor" else "warning"
+            notes.append(Note("lut-error", say_unmet(made), _name(job.recipe), weight))
     return tuple(files), tuple(notes)
 
 
 def say_unmet(made: LutFile) -> str:
     """Say that a file misses by more than one code, and what would not."""
-    assert made.error is not None
-    need = f"{made.needed_size} points stay" if made.needed_size else "no size tried stays"
-    if made.form != "3D table":
-        need = "nothing finer stays"
+    error = made.error
+    assert error is not None
+    share = max(error.trilinear.over_one_percent, error.tetrahedral.over_one_percent)
+    need = "a finer form would not help"
+    if made.form == "3D table":
+        size = made.needed_size
+        need = f"{size} points stay under one" if size else "a .clf file has no such error"
     return (
-        f"{made.file_name} errs by up to {made.error.worst_codes:.1f} ten-bit codes; "
-        f"{need} under one"
+        f"at {made.size} points it errs by up to {error.worst_codes:.1f} ten-bit codes, by more "
+        f"than one on {share:.2g} % of the colours; {need}"
     )
+
+
+def _name(recipe: Recipe) -> str:
+    return f"{recipe.kind} LUT to {recipe.end}"
 
 
 def _choose_size(request: LutRequest) -> int | None:
@@ -145,7 +153,7 @@ def _list_recipes(scene: Scene, request: LutRequest, notes: list[Note]) -> Itera
                 continue
             exact = _point(wanted)
             made, cost = make_correction(scene.camera, setup.encoding, shot_at, exact, setup.keep)
-            end = f"{position.name} {name_setting(1e6 / exact[0], exact[1])}"
+            end = f"{position.name}, {name_setting(1e6 / exact[0], exact[1])}"
             yield Recipe("positions", before, end, made, setup.keep, cost)
         return
     exact = _point(scene.exact)

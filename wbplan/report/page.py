@@ -18,9 +18,11 @@ from markupsafe import Markup
 
 from wbplan.cautions import DEFERENCE
 from wbplan.decisions import LightPlan, Plan, PositionPlan, SetupPlan
+from wbplan.lutrequest import KIND_WORDS
 from wbplan.notes import Note
 from wbplan.report import words
 from wbplan.report.figures import draw_cast_map, draw_spectrum, is_on_map
+from wbplan.report.lutwords import list_readings
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +58,14 @@ def render_page(plan: Plan) -> str:
         files("wbplan.report").joinpath("page.html.j2").read_text(encoding="utf-8")
     )
     setups = [_prepare(each, f"setup-{number + 1}") for number, each in enumerate(plan.setups)]
-    return template.render(plan=plan, setups=setups, words=words, deference=DEFERENCE)
+    return template.render(
+        plan=plan,
+        setups=setups,
+        words=words,
+        deference=DEFERENCE,
+        lut_errors=list_readings,
+        kind_words=KIND_WORDS,
+    )
 
 
 def _clean(value: object) -> object:

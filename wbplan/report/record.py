@@ -35,8 +35,9 @@ from wbplan.decisions import (
     WantedSetting,
 )
 from wbplan.exposure import Shooting, name_t_stop
-from wbplan.lut import ReadingError
 from wbplan.notes import Note
+from wbplan.report.jsonnumbers import round_number as _number
+from wbplan.report.lutrecord import record_encoding, record_error, record_lut_file
 from wbplan.report.words import BIDI_CONTROLS
 from wbplan.setup import Setup
 from wbplan.spectrum import STEP_NM, WAVELENGTHS_NM
@@ -45,7 +46,7 @@ from wbplan.whitebalance import Setting, find_distance
 
 FORMAT = "wbplan plan"
 FORMAT_VERSION = 1
-_DIGITS, _SPECTRUM_DIGITS = 9, 6
+_SPECTRUM_DIGITS = 6
 # Direction controls would let a name rearrange the lines around it, lone surrogates are no UTF-8.
 _ESCAPED = re.compile(f"[{BIDI_CONTROLS}\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
@@ -80,13 +81,6 @@ def build_record(plan: Plan) -> dict[str, Any]:
         },
         "setups": [_record_setup(each) for each in plan.setups],
     }
-
-
-def _number(value: float, digits: int = _DIGITS) -> float | int | None:
-    if not math.isfinite(value):
-        return None
-    rounded = float(f"{value:.{digits}g}")
-    return int(rounded) if rounded.is_integer() and abs(rounded) < 2**53 else rounded
 
 
 def _interval(name: str, interval: Interval) -> dict[str, Any]:
@@ -157,7 +151,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
             "illuminance_sd_percent": _number(setup.meter.illuminance_percent),
             "chromaticity_sd_xy": _number(setup.meter.chromaticity_xy),
         },
-        "encoding": {"curve": setup.encoding.curve, "gamut": setup.encoding.gamut},
+        "encoding": record_encoding(setup.encoding),
         "intent": _record_intent(setup),
         "exact_setting": _wanted(plan.exact),
         "dialled_setting": {**_setting(plan.dial), "given_by_user": plan.dial_is_given},
@@ -170,6 +164,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "lights": [_record_light(each) for each in plan.lights],
         "positions": [_record_position(plan, row) for row in range(len(plan.positions))],
         "lut": None if plan.lut is None else _record_lut(plan.lut, setup),
+        "luts": [record_lut_file(each) for each in plan.luts],
         "cautions": [{"code": each.code, "text": each.text} for each in plan.cautions],
         "cautions_defer_to": DEFERENCE,
         "notes": _notes(plan.notes),
@@ -296,14 +291,13 @@ def _record_position(plan: SetupPlan, row: int) -> dict[str, Any]:
 
 def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
     baked, encoding = lut.baked, setup.encoding
-    error = baked.error
     return {
         "file": lut.file_name,
         "sha256": hashlib.sha256(baked.data).hexdigest(),
         "size_points": baked.size,
         "from": _setting(lut.shot_at),
         "to": _wanted(lut.wanted),
-        "encoding": {"curve": encoding.curve, "gamut": encoding.gamut},
+        "encoding": record_encoding(encoding),
         "keeps": lut.keep,
         "cost_stops": _number(lut.cost_stops),
         "matrix_linear_ratio": [[_number(float(each)) for each in line] for line in lut.matrix],
@@ -311,21 +305,5 @@ def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
         # The sizes are tried in turn, so the one that meets the limit is the one that is needed.
         "needed_points": baked.size if baked.met else None,
         "needs_more_than_points": None if baked.met else baked.size,
-        "error": {
-            "trilinear": _record_reading(error.trilinear),
-            "tetrahedral": _record_reading(error.tetrahedral),
-            "above_code_one_percent": _number(error.clipped_percent),
-            "out_of_gamut_percent": _number(error.out_of_gamut_percent),
-            "samples_count": error.n_samples,
-            "bounded_nodes_count": baked.bounded_nodes,
-        },
-    }
-
-
-def _record_reading(error: ReadingError) -> dict[str, Any]:
-    return {
-        "worst_ten_bit_codes": _number(error.worst_codes),
-        "mean_ten_bit_codes": _number(error.mean_codes),
-        "over_one_code_percent": _number(error.over_one_percent),
-        "worst_stops": _number(error.worst_stops),
+        "error": record_error(baked.error, baked.bounded_nodes),
     }

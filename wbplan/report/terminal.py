@@ -41,6 +41,7 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     if shooting.t_stop is not None and key.nd_for_stop is not None:
         lines.append(f"           for {say_t_stop(shooting.t_stop)}: {say_nd(key.nd_for_stop)}")
     lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
+    lines += [f"           {lut.file_name}" for lut in plan.luts]
     lines += ["", *_format_positions(plan.positions)]
     warnings = [note for note in plan.notes if note.weight == "warning"]
     if warnings:
