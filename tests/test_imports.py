@@ -52,10 +52,25 @@ PLANNING = (
     "planluts",
     "planning",
 )
-INPUT = ("files", "yamltree", "fields", "rows", "readers", "profiles", "catalogue", "lutfields", "scenario")
+INPUT = (
+    "files",
+    "yamltree",
+    "fields",
+    "rows",
+    "readers",
+    "profiles",
+    "catalogue",
+    "lutfields",
+    "scenario",
+)
 OUTPUT = ("report", "output", "terminal")
 FRONT = (("stills",), ("api", "lutcommand"), ("cli",), ("__main__",))
-MAKERS = ("make_spectra", "make_cameras", "make_encodings", "make_reflectances")  # run by hand, imported by nobody
+MAKERS = (
+    "make_spectra",
+    "make_cameras",
+    "make_encodings",
+    "make_reflectances",
+)  # run by hand, imported by nobody
 
 RANKS = {
     **{name: rank for rank, room in enumerate(PHYSICS) for name in room},

@@ -89,6 +89,8 @@ def fit_table(correction: LinearCorrection, codes: ArrayLike, size: int) -> Floa
         (n, n, n, 3). Nodes that no such cell touches are as sampled. Conjugate gradients on the
         normal equations, from the sampled table; the same for the same input, always.
     """
+    from scipy.sparse import csr_array
+
     table = bake_lut(correction, size).table
     points = _draw_points(correction, np.asarray(codes, dtype=np.float64).reshape(-1, 3), size)
     wanted = correction.apply(points)
@@ -96,22 +98,15 @@ def fit_table(correction: LinearCorrection, codes: ArrayLike, size: int) -> Floa
     used, place = np.unique(index, return_inverse=True)
     place = place.reshape(index.shape)
     nodes = table.reshape(-1, 3)[used]
-
-    def read(values: FloatArray) -> FloatArray:
-        return np.asarray(np.einsum("mk,mkc->mc", weight, values[place]))
-
-    def spread(values: FloatArray) -> FloatArray:
-        result = np.empty((len(used), 3))
-        for channel in range(3):
-            shares = weight * values[:, channel, None]
-            result[:, channel] = np.bincount(place.ravel(), shares.ravel(), len(used))
-        return result
+    rows = np.arange(0, weight.size + 1, weight.shape[1])
+    reading = csr_array((weight.ravel(), place.ravel(), rows), shape=(len(weight), len(used)))
+    spreading = reading.T.tocsr()
 
     step = np.zeros_like(nodes)
-    slope = spread(np.concatenate([wanted, wanted]) - read(nodes))
+    slope = spreading @ (np.concatenate([wanted, wanted]) - reading @ nodes)
     way, size_of = slope.copy(), (slope * slope).sum(axis=0)
     for _ in range(_STEPS):
-        along = spread(read(way)) + _RIDGE * way
+        along = spreading @ (reading @ way) + _RIDGE * way
         far = size_of / np.maximum((way * along).sum(axis=0), 1e-30)
         step += far * way
         slope -= far * along
