@@ -7,6 +7,7 @@ written in the bits that the output has, rounded; floating-point pixels are take
 
 from __future__ import annotations
 
+import io
 import tempfile
 import warnings
 from collections.abc import Callable
@@ -152,12 +153,11 @@ def _call_imageio(way: Literal["read", "write"], ending: str, what: Any, place: 
         import imageio.v3 as iio
 
         try:
+            if way == "read":
+                return iio.imread(io.BytesIO(what), extension=ending)
             # By way of a file: some of imageio's writers cannot write to memory.
             with tempfile.TemporaryDirectory(prefix="wbplan-") as folder:
                 path = Path(folder) / f"still{ending}"
-                if way == "read":
-                    path.write_bytes(what)
-                    return iio.imread(path)
                 iio.imwrite(path, what)
                 return path.read_bytes()
         except Exception as error:  # each of imageio's readers has errors of its own
