@@ -11,8 +11,8 @@ Three files hold the same thing: `.cc` one correction, `.ccc` a collection, `.cd
 
 from __future__ import annotations
 
+from html import escape
 from typing import Literal
-from xml.sax.saxutils import escape, quoteattr
 
 from wbplan.cubetext import make_plain
 from wbplan.curvetable import find_channel_gains
@@ -69,8 +69,8 @@ def format_cdl(
         "  </SOPNode>\n"
         "  <SatNode>\n    <Saturation>1</Saturation>\n  </SatNode>\n"
     )
-    space = f" xmlns={quoteattr(_NAMESPACE)}"
-    ident = f" id={quoteattr(make_plain(name))}"
+    space = f' xmlns="{_NAMESPACE}"'
+    ident = f' id="{escape(make_plain(name))}"'
     head = '<?xml version="1.0" encoding="UTF-8"?>\n'
     if form == "cc":
         text = f"{head}<ColorCorrection{ident}{space}>\n{described}{body}</ColorCorrection>\n"

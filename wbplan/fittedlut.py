@@ -5,10 +5,11 @@ log encoding bends one way. A table fitted by least squares over points inside t
 error at the nodes for less between them. It is fitted on random points of the cells that the
 scene's colours touch, not on the colours themselves: fitted on those it is good for nothing else.
 
-What that buys (33 nodes, 5600 K to 3200 K with 3 CC of magenta, colours held back from the fit; the
-study is `tests/bench/test_table_study.py`): the worst error falls by 2 to 55 %, the mean by 2 to 49
-%. It does not bring the curves with the sharpest knee under one code; a finer table does. So this
-is for a size that somebody asks for, and is taken only where it measures better.
+What that buys at 33 nodes on 18 log curves, with a strong correction and colours held back from the
+fit (`tests/bench/test_table_study.py`): the mean error falls by 2 to 52 %, the worst by up to 47 %,
+with the same or 3 % more on four curves. It does not bring every curve under one code; a finer
+table, or a form that is exact, does. So this is for a size that somebody asks for, and is taken
+only where it measures better.
 """
 
 from __future__ import annotations
