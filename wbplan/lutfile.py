@@ -196,11 +196,11 @@ def _find_needed_size(correction: LinearCorrection, codes: Array, baked: BakedLu
 def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str) -> str:
     """Name a file after its setup, kind, from, to, encoding and size."""
     source, target = recipe.correction.encoding, recipe.correction.target
-    encoding = _name_encoding(source)
+    encoding = name_encoding(source)
     if recipe.kind == "monitor":
         encoding += "-to-bt-1886"
     elif target is not None and (target.curve, target.gamut) != (source.curve, source.gamut):
-        encoding += f"-to-{_name_encoding(target)}"
+        encoding += f"-to-{name_encoding(target)}"
     parts = [stem, recipe.kind, _name_end(recipe.start), _name_end(recipe.end), encoding, size]
     return "_".join(part for part in parts if part) + f".{ending}"
 
@@ -214,6 +214,7 @@ def _name_end(words: str) -> str:
     return words.replace(" ", "-") if plain and len(words) < 40 else make_safe_name(words)
 
 
-def _name_encoding(encoding: Encoding) -> str:
+def name_encoding(encoding: Encoding) -> str:
+    """Name an encoding for a file: its curve, and its levels where they are not full range."""
     levels = "" if encoding.levels == "full" else f"-{encoding.levels}"
     return make_safe_name(encoding.curve) + levels

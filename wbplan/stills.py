@@ -8,9 +8,11 @@ written in the bits that the output has, rounded; floating-point pixels are take
 from __future__ import annotations
 
 import io
+import os
 import tempfile
 import warnings
 from collections.abc import Callable
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Literal
 
@@ -29,6 +31,7 @@ LUT_ENDINGS = (".cube", ".clf", ".cc", ".ccc", ".cdl")
 STILL_ENDINGS = (".png", ".tif", ".tiff", ".exr")
 _MOST_BYTES = 1 << 29
 _ROWS_AT_ONCE = 1 << 18  # pixels
+_COLOUR_OF_ANY_DEPTH = 3  # OpenCV's IMREAD_COLOR | IMREAD_ANYDEPTH
 _DIVIDER = 4  # columns of grey between before and after
 
 
@@ -76,11 +79,14 @@ def load_still(path: Path) -> NDArray[Any]:
     if path.suffix.lower() not in STILL_ENDINGS:
         raise InputError(f"'{path.suffix}'", "a still: " + ", ".join(STILL_ENDINGS), place)
     data = _read_bytes(path)
-    if data[:8] == b"\x89PNG\r\n\x1a\n" and data[24:25] == b"\x10":
+    deep = data[:8] == b"\x89PNG\r\n\x1a\n" and data[24:25] == b"\x10"
+    if deep and find_spec("cv2") is None:
         raise InputError(
-            "a PNG of 16 bits, which would be read as 8", "a PNG of 8 bits, or a TIFF", place
+            "a PNG of 16 bits, which would be read as 8",
+            "a PNG of 8 bits, a TIFF, or imageio's plugin opencv installed",
+            place,
         )
-    pixels = np.asarray(_call_imageio("read", path.suffix.lower(), data, place))
+    pixels = np.asarray(_call_imageio("read", path.suffix.lower(), data, place, deep))
     if pixels.ndim == 2:
         pixels = np.repeat(pixels[..., None], 3, axis=-1)
     if pixels.ndim != 3 or pixels.shape[-1] not in (3, 4):
@@ -145,26 +151,37 @@ def encode_still(picture: FloatArray, path: Path, sixteen_bits: bool) -> tuple[b
     return _call_imageio("write", ending, whole, Place(str(path))), held
 
 
-def _call_imageio(way: Literal["read", "write"], ending: str, what: Any, place: Place) -> Any:
+def _call_imageio(
+    way: Literal["read", "write"], ending: str, what: Any, place: Place, deep: bool = False
+) -> Any:
     """Read or write one picture; what goes wrong is told as the user's to mend."""
+    more: dict[str, Any] = {}
+    if (deep or ending == ".exr") and find_spec("cv2") is not None:
+        os.environ.setdefault("OPENCV_IO_ENABLE_OPENEXR", "1")  # off unless it is asked for
+        more = {"plugin": "opencv"}
     kind: type[InputError | OutputError] = InputError if way == "read" else OutputError
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import imageio.v3 as iio
 
         try:
-            if way == "read":
+            if way == "read" and not more:
                 return iio.imread(io.BytesIO(what), extension=ending)
-            # By way of a file: some of imageio's writers cannot write to memory.
+            # By way of a file: not all of imageio's plugins work in memory.
             with tempfile.TemporaryDirectory(prefix="wbplan-") as folder:
                 path = Path(folder) / f"still{ending}"
-                iio.imwrite(path, what)
+                if way == "read":
+                    path.write_bytes(what)
+                    return iio.imread(path, **more, flags=_COLOUR_OF_ANY_DEPTH)
+                iio.imwrite(path, what, **more)
                 return path.read_bytes()
         except Exception as error:  # each of imageio's readers has errors of its own
             said = str(error).strip().splitlines()[0][:160] if str(error).strip() else "no reason"
             verb = "reader" if way == "read" else "writer"
             found = f"a {ending} that no installed {verb} of imageio takes ({said})"
-            allowed = "PNG or TIFF, or a reader for this format (imageio's plugins)"
+            allowed = (
+                "PNG or TIFF, or for EXR imageio's plugin opencv with a build that has OpenEXR"
+            )
             if kind is InputError:
                 raise InputError(found, allowed, place) from None
             raise OutputError(f"{place}: found {found}; allowed: {allowed}") from None
