@@ -152,3 +152,13 @@ def test_library_call_of_the_readme(tmp_path: Path) -> None:
         wbplan.write_plan(decided, tmp_path / "out")
     with pytest.raises(AttributeError):
         _ = wbplan.nothing
+
+
+def test_band_is_said_and_checked(tmp_path: Path) -> None:
+    done = run("plan", "dusk_workshop", "--out", str(tmp_path / "o"), "--band", "0.5")
+    assert done.returncode == 0
+    assert "50 % band" in done.stdout
+    record = json.loads((tmp_path / "o" / "plan.json").read_text(encoding="utf-8"))
+    assert record["interval_percent"] == 50
+    assert "50 % interval" in (tmp_path / "o" / "report.html").read_text(encoding="utf-8")
+    assert run("plan", "dusk_workshop", "--out", str(tmp_path / "p"), "--band", "1").returncode == 2

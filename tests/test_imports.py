@@ -27,13 +27,15 @@ PHYSICS = (
     ("duvtint",),
     ("whitebalance",),
     ("filters",),
-    ("exposure",),
+    ("exposure", "flicker", "kit"),
     ("curvelaws",),
     ("encoding",),
     ("cubetext",),
     ("cube",),
     ("lut",),
     ("curvetable", "fittedlut", "cdl"),
+    ("learning", "chart"),
+    ("nextlight", "matrixframe"),
 )
 PLANNING = (
     "setup",
@@ -43,6 +45,12 @@ PLANNING = (
     "monitor",
     "cautions",
     "decisions",
+    "exposuredecisions",
+    "exposureplan",
+    "channelview",
+    "flashmix",
+    "flickerplan",
+    "solving",
     "judging",
     "clf",
     "lutrequest",
@@ -51,6 +59,7 @@ PLANNING = (
     "planlut",
     "planluts",
     "planning",
+    "teaching",
 )
 INPUT = (
     "files",
@@ -61,10 +70,13 @@ INPUT = (
     "profiles",
     "catalogue",
     "lutfields",
+    "lightspec",
+    "exposurefields",
     "scenario",
+    "lesson",
 )
-OUTPUT = ("report", "output", "terminal")
-FRONT = (("stills",), ("api", "lutcommand"), ("cli",), ("__main__",))
+OUTPUT = ("report", "output", "terminal", "profilefiles")
+FRONT = (("stills",), ("api", "lutcommand"), ("exposecommands",), ("cli",), ("__main__",))
 MAKERS = (
     "make_spectra",
     "make_cameras",

@@ -197,3 +197,10 @@ def test_plans_are_pure() -> None:
     assert one.lut is not None
     assert two.lut is not None
     assert one.lut.baked.data == two.lut.baked.data
+
+
+def test_a_wider_band_is_wider_and_holds_the_narrow_one() -> None:
+    setup = make_setup([[0.0, 100.0, 0.0]])
+    narrow, wide = (decide(replace(setup, band_share=share)).exact.mired for share in (0.5, 0.99))
+    assert wide.low < narrow.low < narrow.value < narrow.high < wide.high
+    assert narrow.value == wide.value

@@ -6,11 +6,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from pathlib import Path
 
 from wbplan import __version__
 from wbplan.catalogue import find_scenario_file
 from wbplan.decisions import Plan, SetupPlan
+from wbplan.errors import InputError, Place
 from wbplan.output import write_folder
 from wbplan.planluts import WatchLuts
 from wbplan.planning import plan_setup
@@ -27,6 +29,7 @@ def plan(
     scenario: str | Path,
     camera: str | None = None,
     watch: Watch = list,
+    band: float = 0.90,
     watch_luts: WatchLuts = list,
 ) -> Plan:
     """Plan every setup of a scenario.
@@ -39,6 +42,8 @@ def plan(
         Name or path of a profile that takes the place of every camera in the scenario.
     watch
         Wraps the setups while they are worked through, to show progress.
+    band
+        The share of plausible cameras and readings that every interval is to hold, 0.5 to 0.99.
     watch_luts
         Wraps the further LUTs of a setup likewise.
 
@@ -52,10 +57,14 @@ def plan(
     InputError
         For a file that cannot be used, with file, line, column, field, found and allowed.
     """
+    if not 0.5 <= band <= 0.99:
+        raise InputError(f"a band of {band:g}", "a share from 0.5 to 0.99", Place(field="band"))
     described = read_scenario(find_scenario_file(str(scenario)), camera)
     views: dict[int, CameraView] = {}
     planned: list[SetupPlan] = []
-    for number, setup in enumerate(watch(list(described.setups)), 1):
+    for number, setup in enumerate(
+        watch([replace(each, band_share=band) for each in described.setups]), 1
+    ):
         key = id(setup.camera)
         if key not in views:
             views[key] = view_camera(setup.camera)
@@ -68,6 +77,8 @@ def plan(
         version=__version__,
         invented=described.invented,
         setups=tuple(planned),
+        band_share=band,
+        shooting_order=described.shooting_order,
     )
 
 

@@ -20,7 +20,13 @@ from wbplan.camera import find_log2_response, respond
 from wbplan.setup import Setup, find_position_lux, find_source_power
 from wbplan.spectrum import WAVELENGTHS_NM
 from wbplan.tables import Array, load_table
-from wbplan.whitebalance import CameraView, Coordinates, find_locus_response, solve_coordinates
+from wbplan.whitebalance import (
+    CameraView,
+    Coordinates,
+    LocusResponse,
+    find_locus_response,
+    solve_coordinates,
+)
 
 BAND_SHARE = 0.90
 _METER_DRAWS = 256
@@ -29,7 +35,7 @@ _METER_SEED = 40711
 
 @dataclass(frozen=True)
 class Interval:
-    """A value and the 90 % interval it lies in; low and high equal it where nothing is unsure."""
+    """A value and the interval it lies in; low and high equal it where nothing is unsure."""
 
     value: float
     low: float
@@ -41,13 +47,28 @@ class Interval:
         return self.high > self.low
 
 
-def make_interval(value: float, draws: ArrayLike) -> Interval:
-    """Make the central 90 % interval of draws (k,), widened to hold the value itself."""
+def make_interval(value: float, draws: ArrayLike, share: float = BAND_SHARE) -> Interval:
+    """Make the central interval that holds a share of draws (k,), and the value itself."""
     sample = np.asarray(draws, dtype=np.float64)
     if sample.size == 0:
         return Interval(value, value, value)
-    low, high = np.quantile(sample, [(1 - BAND_SHARE) / 2, (1 + BAND_SHARE) / 2])
+    low, high = np.quantile(sample, [(1 - share) / 2, (1 + share) / 2])
     return Interval(value, min(value, float(low)), max(value, float(high)))
+
+
+@dataclass(frozen=True, eq=False)
+class SceneDraws:
+    """The k plausible cameras and readings behind a band.
+
+    ``curves`` (k, 401, 3) and their ``locus``; ``raw`` (n, k, 3) is what they make of one lux of
+    each source, as read bare; ``lux`` (p, n, k) are the readings, a flash's as in
+    `find_position_lux`.
+    """
+
+    curves: Array
+    locus: LocusResponse
+    raw: Array
+    lux: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +79,8 @@ class SceneResponse:
     and ``position_draws`` (p, k) for the plausible cameras and meter errors, k may be 0.
     ``source_log2`` (n, 3) and ``position_log2`` (p, 3) are the profile's own responses [stops].
     ``source_lux`` (n,) is what a filter leaves of one lux, ``position_lux`` (p,) [lux] and
-    ``lux_draws`` (p, k) are the light behind the filters.
+    ``lux_draws`` (p, k) are the light behind the filters. ``draws`` is what the bands were made
+    from, None where nothing is unsure.
     """
 
     source: Coordinates
@@ -70,6 +92,7 @@ class SceneResponse:
     position_log2: Array
     position_lux: Array
     lux_draws: Array
+    draws: SceneDraws | None = None
 
 
 def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
@@ -90,6 +113,7 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
         member_locus = find_locus_response(curves, camera.locus.duv)
     source_draws = position_draws = None
     lux_draws = np.empty((lux.shape[0], 0))
+    draws = None
     if member_locus is not None:
         generator = np.random.default_rng(_METER_SEED)
         drawn = respond(power, curves)
@@ -103,6 +127,7 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
         source_draws = solve_coordinates(member_locus, find_log2_response(drawn))
         position_draws = solve_coordinates(member_locus, find_log2_response(at_positions))
         lux_draws = np.einsum("pnk,n->pk", read, luminous)
+        draws = SceneDraws(curves, member_locus, drawn, read)
     source_log2, position_log2 = find_log2_response(own), find_log2_response(position)
     return SceneResponse(
         solve_coordinates(camera.locus, source_log2),
@@ -114,6 +139,7 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
         position_log2[:, 0],
         lux @ luminous,
         lux_draws,
+        draws,
     )
 
 

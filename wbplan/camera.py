@@ -94,8 +94,12 @@ class CameraProfile:
         Names of the default log encoding and its gamut, as colour-science has them.
     provenance
         Where the curves come from.
+    members
+        (k, 401, 3) plausible cameras, where the profile brings its own (a learned one does); they
+        take the place of draws from the family.
     headroom_stops
-        From middle grey to clip; ISO 12232 puts 78/10, 2.96 stops.
+        From middle grey to clip at the base EI under daylight of 5500 K, of the channel that clips
+        first; None where the profile does not state it (ISO 12232 puts 78/10, 2.96 stops).
     """
 
     name: str
@@ -108,10 +112,14 @@ class CameraProfile:
     title: str = ""
     provenance: str = ""
     notes: tuple[Note, ...] = ()
+    members: Array | None = None
+    headroom_stops: float | None = None
 
     def __post_init__(self) -> None:
         values = freeze(self.sensitivities, (WAVELENGTHS_NM.size, 3))
         object.__setattr__(self, "sensitivities", values)
+        if self.members is not None:
+            object.__setattr__(self, "members", freeze(self.members, values.shape))
         if (values < 0).any() or (values.max(axis=0) <= 0).any():
             raise ValueError("sensitivities are 0 or more, and each channel sees something")
 
@@ -202,8 +210,10 @@ def draw_ensemble(profile: CameraProfile) -> Array:
         (members, 401, 3) sensitivities; the same for the same profile, always. Each channel's
         curve is shifted and stretched by its own draw and multiplied by exp(field), the field a
         Gaussian process with a squared-exponential correlation. (0, 401, 3) for a profile
-        that is taken as exact.
+        that is taken as exact. The profile's own members, where it brings them.
     """
+    if profile.members is not None:
+        return profile.members
     family = profile.family
     count = family.members
     generator = np.random.default_rng(family.seed)

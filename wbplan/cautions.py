@@ -53,6 +53,11 @@ _UV = Caution(
     "Discharge and xenon lamps give off UV: never without their intact glass or safety switch, and "
     "keep skin and eyes at a distance.",
 )
+_FLASH = Caution(
+    "flash",
+    "Flash units hold a dangerous voltage even when they are off: open none. Do not fire one close "
+    "to eyes, and warn people who are sensitive to flashes before a series.",
+)
 
 _STROBING = ("FL", "HP", "LED", "fluorescent", "sodium", "mercury", "metal-halide", "led")
 _UV_LAMPS = ("HP", "mercury", "metal-halide", "xenon")
@@ -69,8 +74,11 @@ def choose_cautions(setup: Setup) -> tuple[Caution, ...]:
         not each.spectrum.is_model and each.spectrum.name.endswith(".csv") for each in setup.sources
     )
     chosen = [_MAINS, _EYES, _HOT, _RIGGING]
-    if measured or any(name.startswith(_STROBING) for name in origins):
+    flickers = any(each.flicker is not None for each in setup.sources)
+    if measured or flickers or any(name.startswith(_STROBING) for name in origins):
         chosen.append(_STROBE)
     if measured or any(name.startswith(_UV_LAMPS) for name in origins):
         chosen.append(_UV)
+    if any(each.flash for each in setup.sources):
+        chosen.append(_FLASH)
     return tuple(chosen)

@@ -16,6 +16,7 @@ from typing import TypeVar
 
 from wbplan import __version__
 from wbplan.errors import WbplanError
+from wbplan.exposecommands import add_exposure_commands
 
 _T = TypeVar("_T")
 
@@ -64,8 +65,28 @@ def _make_parser() -> argparse.ArgumentParser:
     plan.add_argument(
         "--force", action="store_true", help="replace the plan that the folder holds already"
     )
+    plan.add_argument(
+        "--band",
+        metavar="SHARE",
+        type=float,
+        default=0.90,
+        help="share of plausible cameras that each interval is to hold, 0.5 to 0.99 (default 0.9)",
+    )
     plan.set_defaults(run=_run_plan)
 
+    learn = commands.add_parser(
+        "learn",
+        help="learn a camera's curves from chart frames or readings",
+        description="Learn a camera's curves from frames of a 24-patch chart, grey readings, "
+        "reported settings or published matrices, and write a profile for every other command.",
+    )
+    learn.add_argument("lesson", metavar="LESSON", help="a lesson file, see DEVELOPERS.md")
+    learn.add_argument(
+        "--out", metavar="DIR", help="folder to write to (default: the camera's name with -profile)"
+    )
+    learn.add_argument("--force", action="store_true", help="replace files of the same names")
+    learn.set_defaults(run=_run_learn)
+    add_exposure_commands(commands)
     _add_lut_commands(commands)
     for name, run, what in (
         ("sources", _run_sources, "the lights that a scenario can name"),
@@ -164,10 +185,27 @@ def _run_plan(options: argparse.Namespace) -> None:
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
     check_folder(folder, options.force)
-    decided = plan(path, options.camera, _watch, _watch_luts)
+    decided = plan(path, options.camera, _watch, options.band, _watch_luts)
     names = write_plan(decided, folder, options.force)
     print(format_plan(decided))
     print(f"\nWritten to {folder}: {', '.join(names)}")
+
+
+def _run_learn(options: argparse.Namespace) -> None:
+    from wbplan.lesson import read_lesson
+    from wbplan.output import check_folder, write_folder
+    from wbplan.report.learned import build_teaching_files, format_teaching
+    from wbplan.teaching import teach
+
+    lesson = read_lesson(Path(options.lesson))
+    folder = Path(options.out or f"{lesson.name}-profile")
+    check_folder(folder, options.force)
+    teaching = teach(lesson)
+    files = build_teaching_files(teaching)
+    write_folder(folder, files, options.force)
+    print(format_teaching(teaching))
+    print(f"\nWritten to {folder}: {', '.join(files)}")
+    print(f"Use it with: wbplan plan SCENARIO --camera {folder / lesson.name}.yaml")
 
 
 def _watch(items: list[_T], what: str = "setups") -> Iterator[_T]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from wbplan.balance import Interval
 from wbplan.cautions import Caution
+from wbplan.exposuredecisions import ExposurePlan
 from wbplan.filters import name_cast
 from wbplan.lut import BakedLut
 from wbplan.lutfile import LutFile
@@ -127,6 +128,7 @@ class SetupPlan:
     cautions: tuple[Caution, ...]
     notes: tuple[Note, ...]
     luts: tuple[LutFile, ...] = ()
+    exposure: ExposurePlan | None = None
 
     @property
     def name(self) -> str:
@@ -145,6 +147,7 @@ class Plan:
 
     ``digest`` identifies what went in: SHA-256 over the scenario file, the files it names and the
     version of wbplan. ``invented`` marks demonstration data that nobody measured.
+    ``shooting_order`` numbers the setups, from 0, as they will be shot; empty for the file's order.
     """
 
     title: str
@@ -153,6 +156,14 @@ class Plan:
     version: str
     invented: bool
     setups: tuple[SetupPlan, ...]
+    band_share: float = 0.90
+    shooting_order: tuple[int, ...] = ()
+
+    @property
+    def in_shooting_order(self) -> tuple[SetupPlan, ...]:
+        """The setups as they will be shot; as they stand in the file where no order is given."""
+        order = self.shooting_order or range(len(self.setups))
+        return tuple(self.setups[each] for each in order)
 
 
 def name_setting(kelvin: float, tint_cc: float) -> str:

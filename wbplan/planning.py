@@ -28,6 +28,7 @@ from wbplan.decisions import (
     name_tint,
 )
 from wbplan.exposure import solve_nd_stops, solve_t_stop
+from wbplan.exposureplan import plan_exposure
 from wbplan.filters import find_loss_stops
 from wbplan.illuminants import LOCUS_JOINTS_MIRED
 from wbplan.judging import NO_LIGHT, find_trouble, see_as_eye
@@ -50,11 +51,13 @@ _DAYLIGHT_MIRED = 1e6 / 5500.0
 _NOTABLE_MIRED, _NOTABLE_CC = 5.0, 2.0
 
 
-def _want(own: Coordinates, draws: Coordinates | None, row: int) -> WantedSetting:
+def _want(own: Coordinates, draws: Coordinates | None, row: int, share: float) -> WantedSetting:
     none = np.empty(0)
     return WantedSetting(
-        make_interval(float(own.mired[row, 0]), none if draws is None else draws.mired[row]),
-        make_interval(float(own.tint_cc[row, 0]), none if draws is None else draws.tint_cc[row]),
+        make_interval(float(own.mired[row, 0]), none if draws is None else draws.mired[row], share),
+        make_interval(
+            float(own.tint_cc[row, 0]), none if draws is None else draws.tint_cc[row], share
+        ),
     )
 
 
@@ -117,10 +120,12 @@ def plan_setup(
     known = Scene(setup, camera, exact, dial, power, at_positions, wanted, tuple(place_trouble))
     luts, luts_notes = plan_luts(known, stem, digest, lut.file_name if lut else "", watch_luts)
     left_over = _less(exact, dial.mired, dial.tint_cc)
+    exposure, exposure_notes = plan_exposure(setup, camera, scene, power, at_positions, dial)
     notes = (
         *exact_notes,
         *_note_setting(setup, exact, dial, left_over),
         *_note_places(positions),
+        *exposure_notes,
         *lut_notes,
         *luts_notes,
     )
@@ -137,6 +142,7 @@ def plan_setup(
         cautions=choose_cautions(setup),
         notes=(*setup.notes, *setup.camera.notes, *notes),
         luts=luts,
+        exposure=exposure,
     )
 
 
@@ -174,7 +180,8 @@ def _solve_exact(
         )
         notes = (warn("off-locus", text, "setting"),)
     wanted = WantedSetting(
-        make_interval(bounded, np.clip(mired_draws, *ends)), make_interval(float(cc), cc_draws)
+        make_interval(bounded, np.clip(mired_draws, *ends), setup.band_share),
+        make_interval(float(cc), cc_draws, setup.band_share),
     )
     return wanted, notes
 
@@ -196,7 +203,7 @@ def _plan_lights(
             filter_name=source.filter.name,
             loss_stops=float(loss[row]),
             eye=eyes[row],
-            wanted=_want(scene.source, scene.source_draws, row),
+            wanted=_want(scene.source, scene.source_draws, row, setup.band_share),
             trouble=trouble[row],
             power=power[row],
             notes=(*source.spectrum.notes, *source.filter.notes),
@@ -235,9 +242,9 @@ def _plan_positions(
         )
     result = []
     for row, position in enumerate(setup.positions):
-        wanted = _want(scene.position, scene.position_draws, row)
+        wanted = _want(scene.position, scene.position_draws, row, setup.band_share)
         intent = position.intent
-        reading = make_interval(float(level[row]), scene.lux_draws[row])
+        reading = make_interval(float(level[row]), scene.lux_draws[row], setup.band_share)
         stops = [float(stop(each)) for each in (reading.value, reading.low, reading.high)]
         cast = _less(wanted, dial.mired, dial.tint_cc)
         result.append(

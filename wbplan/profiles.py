@@ -46,6 +46,7 @@ def read_profile(path: Path) -> CameraProfile:
     if not menu.kelvin and not menu.presets:
         raise fields.refuse("menu", "neither kelvin nor presets", "at least one of them")
     family, family_notes = _read_family(fields)
+    members = _read_members(fields, path)
     profile = CameraProfile(
         name=path.stem,
         sensitivities=sensitivities,
@@ -57,6 +58,8 @@ def read_profile(path: Path) -> CameraProfile:
         title=fields.text("title"),
         provenance=fields.text("provenance", max_length=2000),
         notes=(*notes, *family_notes),
+        members=members,
+        headroom_stops=fields.number("headroom_stops", None, low=0.5, high=20.0),
     )
     fields.finish()
     if not check_unique(find_own_locus(profile), menu):
@@ -144,6 +147,8 @@ def _read_family(fields: Fields) -> tuple[Family, tuple[Note, ...]]:
         fields.choice("band", ("exact",))
         return Family(members=0), ()
     band = fields.mapping("band")
+    if "cameras" in band:
+        return Family(members=0), ()
     usual = Family()
     return Family(
         peak_sd_nm=band.number("peak_sd_nm", usual.peak_sd_nm, low=0.0, high=50.0),
@@ -153,6 +158,24 @@ def _read_family(fields: Fields) -> tuple[Family, tuple[Note, ...]]:
         members=band.whole("members", usual.members, low=64, high=4096),
         seed=band.whole("seed", usual.seed, low=0, high=2**31),
     ), ()
+
+
+def _read_members(fields: Fields, path: Path) -> Array | None:
+    """Read the plausible cameras that a learned profile brings, (k, 401, 3)."""
+    if not fields.is_mapping("band") or "cameras" not in fields.mapping("band"):
+        return None
+    band = fields.mapping("band")
+    file = path.parent / band.text("cameras")
+    table = read_table(file, columns=None)
+    count, left = divmod(table.values.shape[1], 3)
+    if left or not 64 <= count <= 4096:
+        raise band.refuse(
+            "cameras",
+            f"{table.values.shape[1]} columns of values",
+            "red, green and blue of 64 to 4096 cameras",
+        )
+    values, _ = resample(table.wavelength_nm, table.values)
+    return np.moveaxis(values.reshape(WAVELENGTHS_NM.size, count, 3), 0, 1)
 
 
 def explain_menu(menu: Menu) -> str:

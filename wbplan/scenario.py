@@ -7,7 +7,7 @@ is guessed, and what is left out has one stated meaning.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
 
@@ -15,10 +15,21 @@ import numpy as np
 
 from wbplan import __version__
 from wbplan.camera import CameraProfile
-from wbplan.catalogue import find_camera, find_source
+from wbplan.catalogue import find_camera
 from wbplan.encoding import find_encoding
-from wbplan.errors import InputError, Place, UnknownNameError, describe_choices
-from wbplan.exposure import FLAT_RECEPTOR_C, Shooting, find_exposure_time_s
+from wbplan.errors import InputError, Place, UnknownNameError
+from wbplan.exposure import Shooting, find_exposure_time_s
+from wbplan.exposurefields import (
+    list_exposure_inputs,
+    read_calibration_c,
+    read_flash,
+    read_flicker,
+    read_kit,
+    read_mains,
+    read_readings,
+    read_readout_s,
+    read_shooting_order,
+)
 from wbplan.fields import Fields, read_yaml
 from wbplan.filters import (
     Filter,
@@ -27,19 +38,15 @@ from wbplan.filters import (
     make_neutral_density,
     stack_filters,
 )
-from wbplan.illuminants import radiate_black_body, radiate_daylight
+from wbplan.lightspec import LightReader
 from wbplan.lutfields import read_lut_requests
 from wbplan.notes import Note
 from wbplan.profiles import check_on_menu, explain_menu
-from wbplan.readers import read_table
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
-from wbplan.spectrum import Spectrum, find_illuminance_lux, resample, scale_to_lux
 from wbplan.whitebalance import Setting, round_setting
 
 FORMAT_VERSION = 1
-_SOURCE_KINDS = ("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix")
 _FILTER_KINDS = ("shift", "transmittance_file", "nd_stops")
-_MOST_LUX = 1e7
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +57,7 @@ class Scenario:
     file: str
     invented: bool
     setups: tuple[Setup, ...]
+    shooting_order: tuple[int, ...] = ()
 
     @property
     def digest(self) -> str:
@@ -62,6 +70,7 @@ class Scenario:
                 setup.encoding.curve, setup.encoding.gamut, camera.name, camera.menu, camera.family,
                 [(each.name, each.on) for each in setup.sources],
                 [(each.name, each.intent) for each in setup.positions],
+                *list_exposure_inputs(setup), self.shooting_order,
             )  # fmt: skip
             state.update(repr(plain).encode())
             for each in setup.luts:
@@ -70,6 +79,7 @@ class Scenario:
             state.update(setup.encoding.levels.encode())
             likes = [each.like for each in setup.luts if each.like is not None]
             arrays = [camera.sensitivities, *(each.sensitivities for each in likes)]
+            arrays += [] if camera.members is None else [camera.members]
             arrays += [each.spectrum.values for each in setup.sources]
             arrays += [each.filter.transmittance for each in setup.sources]
             arrays += [each.lux for each in setup.positions]
@@ -109,8 +119,9 @@ def read_scenario(path: Path, camera: str | None = None) -> Scenario:
             place = Place(str(path), fields.place_of("setups").line, 0, f"setups[{number}].name")
             raise InputError(f"a second setup named '{setup.name}'", "a name of its own", place)
         seen.add(setup.name.casefold())
+    order = read_shooting_order(fields, setups)
     fields.finish()
-    return Scenario(title, path.name, invented, tuple(setups))
+    return Scenario(title, path.name, invented, tuple(setups), order)
 
 
 def read_shift(fields: Fields, name: str) -> tuple[float, float]:
@@ -139,6 +150,7 @@ class _Reader:
 
     def __init__(self, folder: Path, fields: Fields, camera: CameraProfile | None) -> None:
         self._folder = folder
+        self._lights = LightReader(folder)
         self._camera = camera
         self._common_camera = fields.text("camera", "")
         self._common_camera_place = fields.place_of("camera")
@@ -148,6 +160,7 @@ class _Reader:
             for name, each in fields.named_mappings("sources", required=False).items()
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
+        self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
 
     def read_setup(self, fields: Fields) -> Setup:
         name = fields.text("name", max_length=80)
@@ -160,13 +173,7 @@ class _Reader:
         places = fields.named_mappings("positions")
         readings: dict[str, dict[str, float]] = {}
         for place, position in places.items():
-            readings[place] = position.named_numbers("lux", low=0.0, high=_MOST_LUX)
-            lux = position.mapping("lux")
-            for each in readings[place]:
-                if each not in known:
-                    raise InputError(
-                        f"the source '{each}'", describe_choices(each, known), lux.place_of(each)
-                    )
+            readings[place] = read_readings(position, known)
         used = [each for each in known if any(each in reading for reading in readings.values())]
         notes = tuple(
             Note("unused-source", "is read at no position and does not count", each)
@@ -209,6 +216,8 @@ class _Reader:
             luts=read_lut_requests(
                 fields, list(places), used, lambda name: find_camera(name, self._folder)
             ),
+            kit=read_kit(fields) or self._kit,
+            mains_hz=read_mains(fields, self._mains_hz),
         )
 
     def _check_light(
@@ -252,73 +261,15 @@ class _Reader:
     def _read_source(self, name: str, fields: Fields) -> Source:
         if len(name) > 80:
             raise InputError(f"a name of {len(name)} characters", "at most 80", fields.place)
-        spectrum = self._read_spectrum(name, fields)
+        spectrum = self._lights.read(name, fields)
         on = fields.flag("on", True)
         stack: list[Filter] = []
         if fields.is_list("filter"):
             stack = [self._read_filter(each) for each in fields.mappings("filter")]
         elif "filter" in fields:
             stack = [self._read_filter(fields.mapping("filter"))]
-        return Source(name, spectrum, on, stack_filters(tuple(stack)))
-
-    def _read_spectrum(self, name: str, fields: Fields) -> Spectrum:
-        kind = fields.kind(_SOURCE_KINDS)
-        if kind == "black_body_kelvin":
-            kelvin = fields.number(kind, low=1000.0, high=25000.0)
-            said = f"black body {kelvin:g} K"
-            return Spectrum(radiate_black_body(kelvin), said, "Planck's law", is_model=True)
-        if kind == "daylight_kelvin":
-            kelvin = fields.number(kind, low=4000.0, high=25000.0)
-            said = f"daylight {kelvin:g} K"
-            return Spectrum(radiate_daylight(kelvin), said, "CIE 15:2018 daylight", is_model=True)
-        if kind == "spectrum_file":
-            return self._read_spectrum_file(fields, kind)
-        if kind == "mix":
-            return self._read_mix(name, fields)
-        try:
-            return find_source(fields.text(kind))
-        except InputError as error:
-            raise error.at(fields.place_of(kind)) from None
-
-    def _read_curve(self, fields: Fields, name: str) -> Spectrum:
-        """Read one column of a table file as it stands, brought to the shared grid."""
-        file = fields.text(name, max_length=1000)
-        column: str | int = 2
-        if "column" in fields:
-            number = fields.is_number("column")
-            column = fields.whole("column", low=2) if number else fields.text("column")
-        try:
-            table = read_table(self._folder / file, None if "column" in fields else 2)
-            values, extended = resample(table.wavelength_nm, table.column(column))
-        except InputError as error:
-            raise error if error.place.file else error.at(fields.place_of(name)) from None
-        short = Path(file).name
-        notes = tuple(Note("table", text, short) for text in table.notes)
-        return Spectrum(values, short, f"read from {short}", notes=notes + extended)
-
-    def _read_spectrum_file(self, fields: Fields, name: str) -> Spectrum:
-        curve = self._read_curve(fields, name)
-        if find_illuminance_lux(curve.values) <= 0:
-            raise fields.refuse(name, "a spectrum without any visible light", "some light")
-        return replace(curve, values=curve.values / curve.values.max())
-
-    def _read_mix(self, name: str, fields: Fields) -> Spectrum:
-        parts = fields.mappings("mix")
-        total = np.zeros(0)
-        names, notes = [], []
-        share_sum = 0.0
-        is_model = False
-        for part in parts:
-            share = part.number("share", above=0.0, high=1e6)
-            spectrum = self._read_spectrum(name, part)
-            weighted = scale_to_lux(spectrum.values, share)
-            total = weighted if not total.size else total + weighted
-            share_sum += share
-            names.append(f"{share:g} {spectrum.name}")
-            notes += list(spectrum.notes)
-            is_model = is_model or spectrum.is_model
-        said = "mix by lux of " + ", ".join(names)
-        return Spectrum(total / total.max(), said, said, is_model, tuple(notes))
+        flicker, flash = read_flicker(fields), read_flash(fields)
+        return Source(name, spectrum, on, stack_filters(tuple(stack)), flicker, flash)
 
     def _read_filter(self, fields: Fields) -> Filter:
         kind = fields.kind(_FILTER_KINDS)
@@ -326,7 +277,7 @@ class _Reader:
             return make_neutral_density(fields.number(kind, low=0.0, high=20.0))
         if kind == "shift":
             return make_ideal_filter(*read_shift(fields, kind))
-        curve = self._read_curve(fields, kind)
+        curve = self._lights.read_curve(fields, kind)
         peak = float(curve.values.max())
         if peak > 1.0:
             raise fields.refuse(
@@ -367,7 +318,8 @@ class _Reader:
             exposure_time_s=time,
             nd_stops=fields.number("nd_stops", 0.0, low=0.0, high=20.0),
             t_stop=fields.number("t_stop", None, low=0.5, high=128.0),
-            calibration_c=fields.number("calibration_c", FLAT_RECEPTOR_C, low=240.0, high=540.0),
+            calibration_c=read_calibration_c(fields),
+            readout_s=read_readout_s(fields),
         )
 
     def _read_shot_at(self, fields: Fields, camera: CameraProfile) -> Setting | None:

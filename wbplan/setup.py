@@ -14,6 +14,8 @@ from wbplan.camera import CameraProfile
 from wbplan.encoding import Encoding
 from wbplan.exposure import Shooting
 from wbplan.filters import CLEAR, Filter, name_cast
+from wbplan.flicker import Flicker
+from wbplan.kit import Kit
 from wbplan.lutrequest import LutRequest
 from wbplan.notes import Note
 from wbplan.spectrum import Spectrum, freeze, scale_to_lux
@@ -25,12 +27,18 @@ Keep = Literal["green", "no_clip"]
 
 @dataclass(frozen=True, eq=False)
 class Source:
-    """A light: its spectrum, whether it burns, and the filter that stands before it."""
+    """A light: its spectrum, whether it burns, and the filter that stands before it.
+
+    ``flicker`` is how its output goes up and down, where that is known; ``flash`` marks a light
+    that fires once within every exposure and is read in lux seconds.
+    """
 
     name: str
     spectrum: Spectrum
     on: bool = True
     filter: Filter = CLEAR
+    flicker: Flicker | None = None
+    flash: bool = False
 
 
 @dataclass(frozen=True)
@@ -60,6 +68,7 @@ class Position:
 
     ``lux`` (n,) is the illuminance of each source alone at this place [lux], in the order of the
     setup's sources, read with the source burning and before the filter that the plan puts on it.
+    Of a flash the figure is its lux seconds.
     """
 
     name: str
@@ -90,8 +99,14 @@ class Setup:
         Name of the position that the exposure is set for.
     shot_at
         The setting that is dialled in anyway, None to let the plan choose.
+    band_share
+        The share of plausible cameras and readings that every interval is to hold.
     keep
         What the LUT leaves as it is: the green channel's level, or that no channel clips.
+    kit
+        What glass, camera ND and lenses there are, None if not stated.
+    mains_hz
+        Frequency of the mains on location [Hz], None if not stated.
     luts
         The LUTs that are wanted besides the main correction.
     """
@@ -107,6 +122,9 @@ class Setup:
     shot_at: Setting | None = None
     keep: Keep = "green"
     notes: tuple[Note, ...] = ()
+    band_share: float = 0.90
+    kit: Kit | None = None
+    mains_hz: float | None = None
     luts: tuple[LutRequest, ...] = ()
 
 
@@ -123,6 +141,11 @@ def find_source_power(setup: Setup) -> Array:
 
 
 def find_position_lux(setup: Setup) -> Array:
-    """Collect the readings, (p, n) [lux], of each burning source alone; 0 for one that is off."""
-    burning = np.array([float(each.on) for each in setup.sources])
-    return np.asarray(np.stack([each.lux for each in setup.positions]) * burning)
+    """Collect the readings, (p, n) [lux], of each burning source alone; 0 for one that is off.
+
+    A flash counts as the steady light that gives its lux seconds within the exposure time, so
+    that all which follows (settings, casts, stops) holds for the mix at the planned shutter.
+    """
+    time = setup.shooting.exposure_time_s
+    factor = np.array([each.on / (time if each.flash else 1.0) for each in setup.sources])
+    return np.asarray(np.stack([each.lux for each in setup.positions]) * factor)

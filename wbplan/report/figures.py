@@ -206,7 +206,7 @@ def draw_cast_map(positions: Sequence[PositionPlan], prefix: str) -> Markup:
     Returns
     -------
     Markup
-        `<svg>`: a dot and thin bars of the 90 % interval for each position, a ring for what is
+        `<svg>`: a dot and thin bars of the interval for each position, a ring for what is
         wanted there, a dotted line between the two, a cross for the setting.
     """
     shown = [(row + 1, each) for row, each in enumerate(positions) if is_on_map(each)]

@@ -9,7 +9,7 @@ from wbplan.encoding import Encoding
 from wbplan.lut import LutError, ReadingError
 from wbplan.lutfile import LutFile
 from wbplan.match import Differences, MatchScore
-from wbplan.report.jsonnumbers import round_number
+from wbplan.report.numbers import make_number
 
 
 def record_encoding(encoding: Encoding) -> dict[str, Any]:
@@ -33,10 +33,8 @@ def record_lut_file(lut: LutFile) -> dict[str, Any]:
         "encoding": record_encoding(lut.source),
         "encoding_after": record_encoding(lut.target),
         "keeps": recipe.keep,
-        "cost_stops": round_number(recipe.cost_stops),
-        "matrix_linear_ratio": [
-            [round_number(float(each)) for each in line] for line in lut.matrix
-        ],
+        "cost_stops": make_number(recipe.cost_stops),
+        "matrix_linear_ratio": [[make_number(float(each)) for each in line] for line in lut.matrix],
         "limit_met": lut.met,
         "needed_points": lut.needed_size,
         "error": None if lut.error is None else record_error(lut.error, lut.bounded_nodes),
@@ -52,10 +50,10 @@ def record_error(error: LutError, bounded_nodes: int) -> dict[str, Any]:
         "tetrahedral": _record_reading(error.tetrahedral),
         "scene_like": _record_readings(error.scene_like),
         "grey_ramp": _record_readings(error.grey_ramp),
-        "above_code_one_percent": round_number(error.clipped_percent),
-        "out_of_gamut_percent": round_number(error.out_of_gamut_percent),
-        "scene_like_above_code_one_percent": round_number(error.scene_clipped_percent),
-        "scene_like_out_of_gamut_percent": round_number(error.scene_out_of_gamut_percent),
+        "above_code_one_percent": make_number(error.clipped_percent),
+        "out_of_gamut_percent": make_number(error.out_of_gamut_percent),
+        "scene_like_above_code_one_percent": make_number(error.scene_clipped_percent),
+        "scene_like_out_of_gamut_percent": make_number(error.scene_out_of_gamut_percent),
         "samples_count": error.n_samples,
         "bounded_nodes_count": bounded_nodes,
     }
@@ -73,18 +71,18 @@ def _record_readings(readings: tuple[ReadingError, ReadingError] | None) -> dict
 
 def _record_reading(error: ReadingError) -> dict[str, Any]:
     return {
-        "worst_ten_bit_codes": round_number(error.worst_codes),
-        "mean_ten_bit_codes": round_number(error.mean_codes),
-        "over_one_code_percent": round_number(error.over_one_percent),
-        "worst_stops": round_number(error.worst_stops),
+        "worst_ten_bit_codes": make_number(error.worst_codes),
+        "mean_ten_bit_codes": make_number(error.mean_codes),
+        "over_one_code_percent": make_number(error.over_one_percent),
+        "worst_stops": make_number(error.worst_stops),
     }
 
 
 def _record_differences(differences: Differences) -> dict[str, Any]:
     return {
-        "mean_ciede2000": round_number(differences.mean),
-        "percentile_95_ciede2000": round_number(differences.high),
-        "worst_ciede2000": round_number(differences.worst),
+        "mean_ciede2000": make_number(differences.mean),
+        "percentile_95_ciede2000": make_number(differences.high),
+        "worst_ciede2000": make_number(differences.worst),
     }
 
 
@@ -96,8 +94,8 @@ def _record_match(score: MatchScore) -> dict[str, Any]:
         "lost_colours": [
             {
                 "name": each.name,
-                "after_ciede2000": round_number(each.after),
-                "hidden_spread_ciede2000": round_number(each.hidden),
+                "after_ciede2000": make_number(each.after),
+                "hidden_spread_ciede2000": make_number(each.hidden),
             }
             for each in score.lost
         ],

@@ -13,14 +13,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from importlib.resources import files
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from wbplan.cautions import DEFERENCE
 from wbplan.decisions import LightPlan, Plan, PositionPlan, SetupPlan
 from wbplan.lutrequest import KIND_WORDS
 from wbplan.notes import Note
-from wbplan.report import words
+from wbplan.report import exposurewords, words
 from wbplan.report.figures import draw_cast_map, draw_spectrum, is_on_map
 from wbplan.report.lutwords import list_readings
 
@@ -47,6 +47,7 @@ def render_page(plan: Plan) -> str:
         HTML 5 text, the same for the same plan; light, dark and print styles inside.
     """
     environment = Environment(
+        loader=FunctionLoader(_load_template),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_clean,
@@ -54,18 +55,23 @@ def render_page(plan: Plan) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    template = environment.from_string(
-        files("wbplan.report").joinpath("page.html.j2").read_text(encoding="utf-8")
-    )
+    template = environment.get_template("page.html.j2")
     setups = [_prepare(each, f"setup-{number + 1}") for number, each in enumerate(plan.setups)]
     return template.render(
         plan=plan,
         setups=setups,
         words=words,
+        share=words.say_share(plan.band_share),
+        said=exposurewords,
+        day=exposurewords.list_day(plan),
         deference=DEFERENCE,
         lut_errors=list_readings,
         kind_words=KIND_WORDS,
     )
+
+
+def _load_template(name: str) -> str:
+    return files("wbplan.report").joinpath(name).read_text(encoding="utf-8")
 
 
 def _clean(value: object) -> object:

@@ -3,7 +3,7 @@
 Idea
 ----
 The page rounds; the record does not. Every number carries its unit in its key (`kelvin`,
-`illuminance_lux`); an interval is three keys, the value and the ends of its 90 % interval,
+`illuminance_lux`); an interval is three keys, the value and the ends of its interval,
 `mired`, `mired_low` and `mired_high`. Signs: mired + is warm; a cast's `green_cc` + is green; a
 setting's `tint_cc` + adds magenta. What does not exist (the CCT of a light far from white, the
 colour of a position without light) is null. Keys keep their order and the same plan gives the same
@@ -21,7 +21,7 @@ from typing import Any
 
 import numpy as np
 
-from wbplan.balance import BAND_SHARE, Interval
+from wbplan.balance import Interval
 from wbplan.camera import CameraProfile
 from wbplan.cautions import DEFERENCE
 from wbplan.decisions import (
@@ -36,8 +36,10 @@ from wbplan.decisions import (
 )
 from wbplan.exposure import Shooting, name_t_stop
 from wbplan.notes import Note
-from wbplan.report.jsonnumbers import round_number as _number
+from wbplan.report.exposurerecord import record_day, record_exposure, record_kit
 from wbplan.report.lutrecord import record_encoding, record_error, record_lut_file
+from wbplan.report.numbers import make_interval_keys as _interval
+from wbplan.report.numbers import make_number as _number
 from wbplan.report.words import BIDI_CONTROLS
 from wbplan.setup import Setup
 from wbplan.spectrum import STEP_NM, WAVELENGTHS_NM
@@ -73,21 +75,14 @@ def build_record(plan: Plan) -> dict[str, Any]:
         "title": plan.title,
         "scenario": plan.scenario_file,
         "invented": plan.invented,
-        "interval_percent": _number(100 * BAND_SHARE),
+        "interval_percent": _number(100 * plan.band_share),
         "wavelengths": {
             "first_nm": _number(WAVELENGTHS_NM[0]),
             "step_nm": _number(STEP_NM),
             "count": int(WAVELENGTHS_NM.size),
         },
         "setups": [_record_setup(each) for each in plan.setups],
-    }
-
-
-def _interval(name: str, interval: Interval) -> dict[str, Any]:
-    return {
-        name: _number(interval.value),
-        f"{name}_low": _number(interval.low),
-        f"{name}_high": _number(interval.high),
+        "day": record_day(plan),
     }
 
 
@@ -163,6 +158,8 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         },
         "lights": [_record_light(each) for each in plan.lights],
         "positions": [_record_position(plan, row) for row in range(len(plan.positions))],
+        "kit": record_kit(setup.kit),
+        "exposure": None if plan.exposure is None else record_exposure(plan.exposure, setup),
         "lut": None if plan.lut is None else _record_lut(plan.lut, setup),
         "luts": [record_lut_file(each) for each in plan.luts],
         "cautions": [{"code": each.code, "text": each.text} for each in plan.cautions],
@@ -222,6 +219,7 @@ def _record_shooting(shooting: Shooting) -> dict[str, Any]:
         "nd_stops": _number(shooting.nd_stops),
         "wanted_t_stop": None if wanted is None else _number(wanted),
         "calibration_c_lux_seconds": _number(shooting.calibration_c),
+        "readout_seconds": None if shooting.readout_s is None else _number(shooting.readout_s),
     }
 
 

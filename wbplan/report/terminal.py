@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 from wbplan.decisions import Plan, PositionPlan, SetupPlan
+from wbplan.report.exposureterminal import (
+    format_day,
+    format_exposure,
+    format_landings,
+    format_rows,
+)
 from wbplan.report.words import (
     clean_text,
     say_cast,
@@ -10,6 +16,7 @@ from wbplan.report.words import (
     say_lux,
     say_nd,
     say_setting,
+    say_share,
     say_shooting,
     say_t_stop,
     say_wanted,
@@ -22,6 +29,8 @@ def format_plan(plan: Plan) -> str:
     invented = " (invented demonstration data)" if plan.invented else ""
     parts = [f"{clean_text(plan.title)}{invented}"]
     parts += [_format_setup(number, each) for number, each in enumerate(plan.setups, 1)]
+    if len(plan.setups) > 1:
+        parts.append(format_day(plan))
     return "\n\n".join(parts)
 
 
@@ -30,7 +39,9 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     key = plan.key
     given = ", as it is shot" if plan.dial_is_given else ""
     span = say_wanted_span(plan.exact)
-    wanted = f"exact {say_wanted(plan.exact)}" + (f"; 90 % band {span}" if span else "")
+    wanted = f"exact {say_wanted(plan.exact)}" + (
+        f"; {say_share(plan.setup.band_share)} band {span}" if span else ""
+    )
     expose = f"{say_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
     lines = [
         f"{number}  {clean_text(plan.name)}, camera {plan.setup.camera.name}",
@@ -40,9 +51,12 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     ]
     if shooting.t_stop is not None and key.nd_for_stop is not None:
         lines.append(f"           for {say_t_stop(shooting.t_stop)}: {say_nd(key.nd_for_stop)}")
+    lines += format_exposure(plan)
     lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
     lines += [f"           {lut.file_name}" for lut in plan.luts]
     lines += ["", *_format_positions(plan.positions)]
+    landings = format_landings(plan)
+    lines += ["", *landings] if landings else []
     warnings = [note for note in plan.notes if note.weight == "warning"]
     if warnings:
         lines += ["", *(f"   warning  {clean_text(str(note))}" for note in warnings)]
@@ -62,9 +76,4 @@ def _format_positions(positions: tuple[PositionPlan, ...]) -> list[str]:
                 say_from_key(each.from_key_stops),
             ]
         )
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return [
-        "   "
-        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
+    return format_rows(rows)

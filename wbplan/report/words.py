@@ -257,6 +257,11 @@ def say_shooting(shooting: Shooting) -> str:
     )
 
 
+def say_share(share: float) -> str:
+    """Say the share that an interval holds: '90 %'."""
+    return f"{100 * share:.3g} %"
+
+
 def say_percent(percent: float) -> str:
     """Say a share: whole from 10 % up, two digits under it, at least 'under 0.01 %'."""
     if percent == 0:
