@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from wbplan import cube as cube_module
 from wbplan.cube import Cube, format_cube, parse_cube, read_tetrahedral, read_trilinear
+from wbplan.cubetext import format_rows
 from wbplan.errors import InputError, Place
 
 READERS = {"linear": read_trilinear, "tetrahedral": read_tetrahedral}
@@ -90,7 +90,10 @@ def test_digits_are_those_of_percent_format():
         np.array([-9.9999996, 10.0, 1e20]),
     ):
         padded = np.concatenate([values, np.zeros(-len(values) % 3)])
-        assert cube_module._format_rows(padded) == format_plainly(padded)
+        assert format_rows(padded) == format_plainly(padded)
+        repeated = np.resize(padded, (9, 9, 9, 3))  # the same through a whole file
+        body = format_cube(Cube(repeated)).removeprefix(b"LUT_3D_SIZE 9\n")
+        assert body == format_plainly(repeated.transpose(2, 1, 0, 3).ravel())
 
 
 @given(

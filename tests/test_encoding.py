@@ -24,6 +24,11 @@ SCENE = np.concatenate([np.linspace(-0.02, 1.0, 40001), np.geomspace(1e-6, 60.0,
 # (The D-Log paper also gives its inverse with constants of its own, rounded to six digits.)
 JOIN_MISS = {"D-Log": 1e-4, "F-Log": 2e-3, "L-Log": 1e-2, "N-Log": 1e-3}
 
+# The standard's E at our scene 1.0: BT.2100-2, table 4 (1/59.5208); HLG's 75 %, BT.2100-2, table 5,
+# which colour-science also inverts to this.
+SCENE_OF_ONE = {"ITU-R BT.2100 PQ": 1 / 59.5208, "ITU-R BT.2100 HLG": 0.26496256042100724}
+LEVEL_BELOW_BLACK = {"ACEScc", "ITU-R BT.2100 PQ"}
+
 # Ten-bit full-range codes of scene-linear 0, 0.18 and 0.9 (None: not in the publication). The
 # tables of Sony, Panasonic, Fujifilm and Canon are as colour-science quotes them; the others are
 # from memory of the paper named.
@@ -52,6 +57,10 @@ PUBLISHED_CODES = {
 def reference(colour, curve):
     if curve == "Linear":
         return (lambda x: x), (lambda x: x)
+    if curve in SCENE_OF_ONE:  # BT.2100's camera curves count from their peak, ours from white
+        one = SCENE_OF_ONE[curve]
+        encode, decode = colour.OETFS[curve], colour.OETF_INVERSES[curve]
+        return (lambda x: encode(x * one)), (lambda y: decode(y) / one)
     return colour.CCTF_ENCODINGS[curve], colour.CCTF_DECODINGS[curve]
 
 
@@ -59,10 +68,12 @@ def reference(colour, curve):
 def test_stated_curve_equals_reference_library(colour, curve):
     encode, decode = reference(colour, curve)
     ours = find_encoding(curve, "sRGB")
+    # A display's curve has no darker than black; the library decodes negatives to it.
+    scene = SCENE[SCENE >= 0.0] if curve == "ITU-R BT.1886" else SCENE
     with np.errstate(all="ignore"):  # the library takes logarithms of negatives and drops them
-        expected = encode(SCENE)
+        expected = encode(scene)
         expected_linear = decode(expected)
-    np.testing.assert_allclose(ours.encode(SCENE), expected, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(ours.encode(scene), expected, rtol=0, atol=1e-9)
     rtol = 1e-5 if curve == "D-Log" else 1e-9
     np.testing.assert_allclose(ours.decode(expected), expected_linear, rtol=rtol, atol=1e-9)
 
@@ -81,7 +92,7 @@ def test_decoding_equals_reference_library_over_all_codes(colour, curve):
 @pytest.mark.parametrize("curve", STATED)
 def test_decoding_undoes_encoding(curve):
     ours = find_encoding(curve, "sRGB")
-    scene = SCENE[SCENE >= 0.0] if curve == "ACEScc" else SCENE  # ACEScc is level below black
+    scene = SCENE[SCENE >= 0.0] if curve in LEVEL_BELOW_BLACK else SCENE
     miss = np.abs(ours.decode(ours.encode(scene)) - scene) / (np.abs(scene) + 0.01)
     assert miss.max() < JOIN_MISS.get(curve, 1e-12)
     assert np.mean(miss > 1e-12) < 0.002
@@ -112,6 +123,83 @@ def test_published_grey_as_fractions():
     # RED white paper (2017), from memory: 0.18 at one third, 184.32 (ten stops over) at 1.
     red = find_encoding("Log3G10", "REDWideGamutRGB").encode([0.18, 184.32])
     np.testing.assert_allclose(red, [1 / 3, 1.0], atol=1e-5)
+
+
+def test_published_levels_of_broadcast_curves():
+    # Rep. ITU-R BT.2408-7, table 1: HLG of an 18 % grey card 38 %, of 83 % 71, 90 % 73, white 75.
+    hlg = find_encoding("ITU-R BT.2100 HLG", "ITU-R BT.2020")
+    levels = 100 * hlg.encode([0.18, 0.83, 0.90, 1.0])
+    np.testing.assert_allclose(levels, [38, 71, 73, 75], atol=0.6)
+    # Rec. ITU-R BT.2100-2, table 5: E = 1/12 is code 0.5, E = 1 is code 1.
+    white = SCENE_OF_ONE["ITU-R BT.2100 HLG"]
+    np.testing.assert_allclose(hlg.encode([1 / 12 / white, 1 / white]), [0.5, 1.0], atol=1e-6)
+    # SMPTE ST 2084:2014 as quoted in Rep. BT.2390: 100 cd/m2 is 50.8 % PQ, 10 000 is 100 %.
+    pq = find_encoding("ITU-R BT.2100 PQ", "ITU-R BT.2020")
+    np.testing.assert_allclose(100 * pq.encode([1.0, 59.5208]), [50.8, 100.0], atol=0.05)
+    # Rec. ITU-R BT.1886, annex 1: half signal is 0.5^2.4 of white, 18.9 %.
+    assert find_encoding("ITU-R BT.1886", "ITU-R BT.709").decode(0.5) == pytest.approx(0.5**2.4)
+    # Rec. ITU-R BT.709-6, item 1.2: 18 % is 40.9 % signal.
+    assert find_encoding("ITU-R BT.709", "ITU-R BT.709").encode(0.18) == pytest.approx(0.409, 1e-3)
+
+
+# A second source for three curves, besides colour-science: the built-in transforms of
+# OpenColorIO 2, written by its own authors from the makers' papers.
+@pytest.mark.parametrize(
+    ("style", "curve", "gamut"),
+    [
+        ("ACEScct_to_ACES2065-1", "ACEScct", "ACEScg"),
+        ("ACEScc_to_ACES2065-1", "ACEScc", "ACEScg"),
+        ("ARRI_ALEXA-LOGC-EI800-AWG_to_ACES2065-1", "ARRI LogC3", "ARRI Wide Gamut 3"),
+        ("SONY_SLOG3-SGAMUT3_to_ACES2065-1", "S-Log3", "S-Gamut3"),
+        ("PANASONIC_VLOG-VGAMUT_to_ACES2065-1", "V-Log", "V-Gamut"),
+        ("RED_LOG3G10-RWG_to_ACES2065-1", "Log3G10", "REDWideGamutRGB"),
+        ("CANON_CLOG2-CGAMUT_to_ACES2065-1", "Canon Log 2", "Cinema Gamut"),
+        ("ARRI_LOGC4_to_ACES2065-1", "ARRI LogC4", "ARRI Wide Gamut 4"),
+        ("CANON_CLOG3-CGAMUT_to_ACES2065-1", "Canon Log 3", "Cinema Gamut"),
+        ("APPLE_LOG_to_ACES2065-1", "Apple Log Profile", "ITU-R BT.2020"),
+    ],
+)
+def test_curve_equals_a_second_library(style, curve, gamut):
+    ocio = pytest.importorskip("PyOpenColorIO")
+    transform = ocio.BuiltinTransform(style)
+    processor = ocio.Config.CreateRaw().getProcessor(transform).getDefaultCPUProcessor()
+    codes = np.linspace(0.15, 0.85, 141)
+    pixels = np.repeat(codes[:, None], 3, axis=1).astype(np.float32)
+    processor.applyRGB(pixels)
+    # White is kept by the matrix to ACES, so that a grey is the curve alone.
+    expected = find_encoding(curve, gamut).decode(codes)
+    np.testing.assert_allclose(pixels[:, 1], expected, rtol=3e-4, atol=2e-6)
+
+
+def test_levels_say_what_zero_to_one_stands_for():
+    full, legal, expanded = (
+        find_encoding("S-Log3", "S-Gamut3", levels)
+        for levels in ("full", "legal", "legal-expanded")
+    )
+    # Sony's code table: 18 % grey is 420, black 95. A reader that stretches 64..940 to 0..1 makes
+    # (420 - 64) / 876 of it (arithmetic); a signal 420/1023 squeezed in is 64 + 876 x 420/1023.
+    assert full.encode(0.18) * 1023 == pytest.approx(420, abs=0.01)
+    assert expanded.encode(0.18) == pytest.approx((420 - 64) / 876, abs=1e-5)
+    assert legal.encode(0.18) * 1023 == pytest.approx(64 + 876 * 420 / 1023, abs=0.01)
+    # Rec. BT.709-6, item 3.4: ten-bit black 64, nominal peak 940.
+    video = find_encoding("ITU-R BT.709", "ITU-R BT.709", "legal")
+    np.testing.assert_allclose(video.encode([0.0, 1.0]) * 1023, [64, 940])
+    for each in (full, legal, expanded):
+        back = each.decode(each.encode([0.0, 0.18, 5.0]))
+        np.testing.assert_allclose(back, [0, 0.18, 5.0], rtol=1e-9, atol=1e-12)
+    assert legal.levels == "legal"
+    assert "64 to 940" in legal.words
+    with pytest.raises(UnknownNameError, match="'legal'"):
+        find_encoding("S-Log3", "S-Gamut3", "leagl")
+
+
+def test_levels_against_reference_library(colour):
+    codes = np.linspace(0.1, 0.9, 9)
+    full = find_encoding("S-Log3", "S-Gamut3").decode(codes)
+    legal = find_encoding("S-Log3", "S-Gamut3", "legal").decode(
+        colour.full_to_legal(codes, bit_depth=10)
+    )
+    np.testing.assert_allclose(legal, full, rtol=1e-12)
 
 
 @pytest.mark.parametrize("curve", IMPORTED)
@@ -145,7 +233,7 @@ def test_any_finite_value_gives_a_finite_one_in_order(curve):
 
 
 @given(
-    st.sampled_from([name for name in STATED if name not in {*JOIN_MISS, "ACEScc"}]),
+    st.sampled_from([name for name in STATED if name not in {*JOIN_MISS, *LEVEL_BELOW_BLACK}]),
     st.floats(-0.02, 1e4),
 )
 def test_round_trip(curve, scene):

@@ -22,7 +22,8 @@ PHYSICS = (
     ("spectrum",),
     ("illuminants",),
     ("colorimetry",),
-    ("labcolour", "purity", "rendering", "fidelity", "sourcemodels"),
+    ("difference",),
+    ("purity", "rendering", "fidelity", "sourcemodels"),
     ("camera",),
     ("rendition",),
     ("duvtint",),
@@ -32,9 +33,12 @@ PHYSICS = (
     ("gels",),
     ("similarity",),
     ("exposure", "flicker", "kit"),
+    ("curvelaws",),
     ("encoding",),
+    ("cubetext",),
     ("cube",),
     ("lut",),
+    ("curvetable", "fittedlut", "cdl"),
     ("learning", "chart"),
     ("nextlight", "matrixframe"),
 )
@@ -54,6 +58,8 @@ PLANNING = (
     "advising",
     "agreement",
     "correction",
+    "match",
+    "monitor",
     "cautions",
     "decisions",
     "exposuredecisions",
@@ -63,7 +69,12 @@ PLANNING = (
     "flickerplan",
     "solving",
     "judging",
+    "clf",
+    "lutrequest",
+    "lutfile",
+    "lutrecipes",
     "planlut",
+    "planluts",
     "planning",
     "teaching",
     "reading",
@@ -83,6 +94,7 @@ INPUT = (
     "profiles",
     "catalogue",
     "sourcekinds",
+    "lutfields",
     "lightspec",
     "exposurefields",
     "scenario",
@@ -91,8 +103,19 @@ INPUT = (
     "gather",
 )
 OUTPUT = ("report", "output", "terminal", "profilefiles")
-FRONT = (("api", "lightapi", "progress"), ("exposecommands",), ("cli",), ("__main__",))
-MAKERS = ("make_spectra", "make_cameras", "make_encodings")  # run by hand, imported by nobody
+FRONT = (
+    ("stills",),
+    ("api", "lightapi", "progress", "lutcommand"),
+    ("exposecommands",),
+    ("cli",),
+    ("__main__",),
+)
+MAKERS = (
+    "make_spectra",
+    "make_cameras",
+    "make_encodings",
+    "make_reflectances",
+)  # run by hand, imported by nobody
 
 RANKS = {
     **{name: rank for rank, room in enumerate(PHYSICS) for name in room},
@@ -102,7 +125,7 @@ RANKS = {
     **{name: 300 + rank for rank, room in enumerate(FRONT) for name in room},
     **{f"data.{name}": 400 for name in MAKERS},
 }
-SLOW_TO_IMPORT = {"colour", "scipy"}
+SLOW_TO_IMPORT = {"colour", "scipy", "PyOpenColorIO", "imageio"}
 # What the physics has no business with: files, clocks, chance without a seed, the terminal.
 IMPURE = {
     *("json", "pathlib", "os", "io", "sys", "shutil", "tempfile", "glob", "subprocess"),

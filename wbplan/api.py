@@ -17,6 +17,7 @@ from wbplan.catalogue import find_scenario_file
 from wbplan.decisions import Plan, SetupPlan
 from wbplan.errors import InputError, Place
 from wbplan.output import write_folder
+from wbplan.planluts import WatchLuts
 from wbplan.planning import plan_setup
 from wbplan.safenames import make_safe_name
 from wbplan.scenario import read_scenario
@@ -35,6 +36,7 @@ def plan(
     band: float = 0.90,
     advise: bool = False,
     tick: Tick | None = None,
+    watch_luts: WatchLuts = list,
 ) -> Plan:
     """Plan every setup of a scenario.
 
@@ -53,6 +55,8 @@ def plan(
         allows it.
     tick
         Is told how far each search is, 0 to 1.
+    watch_luts
+        Wraps the further LUTs of a setup likewise.
 
     Returns
     -------
@@ -78,12 +82,13 @@ def plan(
     setups = [replace(each, band_share=band) for each in described.setups]
     for number, setup in enumerate(watch(setups), 1):
         stem = f"{number:02d}-{make_safe_name(setup.name)}"
-        made = plan_setup(setup, view(setup.camera), stem, described.digest)
+        seen = view(setup.camera)
+        made = plan_setup(setup, seen, stem, described.digest, watch_luts)
         if setup.beside:
             others = [view(each) for each in setup.beside]
-            made = replace(made, agreement=compare_cameras(made, view(setup.camera), others))
+            made = replace(made, agreement=compare_cameras(made, seen, others))
         if advise:
-            made = replace(made, advice=advise_setup(made, view(setup.camera), tick))
+            made = replace(made, advice=advise_setup(made, seen, tick))
         planned.append(made)
     return Plan(
         title=described.title,
@@ -98,11 +103,12 @@ def plan(
 
 
 def make_files(plan: Plan) -> dict[str, bytes]:
-    """Make the files of a plan, by name: the report, the record, and each setup's LUT."""
+    """Make the files of a plan, by name: the report, the record, and each setup's LUTs."""
     from wbplan.report.page import render_page
     from wbplan.report.record import build_record, format_record
 
     luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
+    luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
     record = build_record(plan)
     record["files"] = [REPORT_NAME, RECORD_NAME, *luts]
     texts = {REPORT_NAME: render_page(plan), RECORD_NAME: format_record(record)}

@@ -12,14 +12,13 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TypeVar
 
 from wbplan import __version__
 from wbplan.errors import WbplanError
 from wbplan.exposecommands import add_exposure_commands
 
-if TYPE_CHECKING:
-    from wbplan.setup import Setup
+_T = TypeVar("_T")
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -122,7 +121,7 @@ def _make_parser() -> argparse.ArgumentParser:
     learn.add_argument("--force", action="store_true", help="replace files of the same names")
     learn.set_defaults(run=_run_learn)
     add_exposure_commands(commands)
-
+    _add_lut_commands(commands)
     for name, run, what in (
         ("sources", _run_sources, "the lights that a scenario can name"),
         ("cameras", _run_cameras, "the camera profiles that ship with wbplan"),
@@ -135,6 +134,83 @@ def _make_parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    lut = commands.add_parser(
+        "lut",
+        help="make one LUT without a scenario",
+        description="Make one LUT without a scenario, and say how far it is from exact.",
+        epilog="A setting is a Kelvin and a tint: 5600, or '4350 magenta 2'. A light is a name "
+        "that 'wbplan sources' lists, or a Kelvin.",
+    )
+    lut.add_argument("--camera", required=True, metavar="PROFILE", help="a name or a path")
+    lut.add_argument(
+        "--kind",
+        default="correct",
+        choices=("correct", "gains", "monitor", "light-match", "camera-match"),
+        help="correct (the default): from one setting to another; gains: the same as gains per "
+        "channel, for a 1D table or a CDL; monitor: corrected and shown on BT.1886; light-match: "
+        "from one light to another; camera-match: this camera to another",
+    )
+    lut.add_argument(
+        "--from", required=True, dest="start", metavar="X", help="setting, or light of a match"
+    )
+    lut.add_argument("--to", dest="end", metavar="X", help="setting, or light of a light match")
+    lut.add_argument("--like", metavar="PROFILE", help="camera match: whose picture is wanted")
+    lut.add_argument(
+        "--shot-at", metavar="SETTING", help="matches: the setting shot at (default: the light's)"
+    )
+    lut.add_argument("--encoding", metavar="CURVE", help="of the files (default: the profile's)")
+    lut.add_argument("--gamut", metavar="GAMUT", help="of the files (default: the profile's)")
+    lut.add_argument(
+        "--range", default="full", metavar="RANGE", help="full (default), legal or legal-expanded"
+    )
+    lut.add_argument(
+        "--size", type=int, metavar="N", help="points of a 3D table (default: as many as it needs)"
+    )
+    lut.add_argument(
+        "--keep",
+        default="green",
+        choices=("green", "no_clip"),
+        help="the level of green, or that no channel clips",
+    )
+    lut.add_argument(
+        "--format", default="cube", metavar="LIST", help="cube, clf, cc, ccc, cdl; with commas"
+    )
+    lut.add_argument("--out", default=".", metavar="DIR", help="folder to write to (default: here)")
+    lut.add_argument("--force", action="store_true", help="replace a file of the same name")
+    lut.set_defaults(run=_run_lut)
+
+    apply = commands.add_parser(
+        "apply",
+        help="show what a LUT does to a still, before and after side by side",
+        description="Apply a LUT to a still and write before and after side by side.",
+    )
+    apply.add_argument("lut", metavar="LUT", help="a .cube, .clf, .cc, .ccc or .cdl file")
+    apply.add_argument("input", metavar="IN", help="PNG, TIFF or EXR whose pixels are the codes")
+    apply.add_argument("output", metavar="OUT", help="PNG (8 bits), TIFF (8 or 16) or EXR (float)")
+    apply.add_argument(
+        "--read",
+        default="tetrahedral",
+        choices=("tetrahedral", "trilinear"),
+        help="between the points of a 3D table (default: tetrahedral)",
+    )
+    apply.add_argument("--after-only", action="store_true", help="write the corrected still alone")
+    apply.add_argument("--force", action="store_true", help="replace OUT if it exists")
+    apply.set_defaults(run=_run_apply)
+
+
+def _run_lut(options: argparse.Namespace) -> None:
+    from wbplan.lutcommand import run_lut
+
+    run_lut(options, _watch_luts)
+
+
+def _run_apply(options: argparse.Namespace) -> None:
+    from wbplan.lutcommand import run_apply
+
+    run_apply(options)
+
+
 def _run_plan(options: argparse.Namespace) -> None:
     from wbplan.api import plan, write_plan
     from wbplan.catalogue import find_scenario_file
@@ -144,7 +220,15 @@ def _run_plan(options: argparse.Namespace) -> None:
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
     check_folder(folder, options.force)
-    decided = plan(path, options.camera, _watch, options.band, options.advise, _make_ticker())
+    decided = plan(
+        path,
+        options.camera,
+        _watch,
+        options.band,
+        options.advise,
+        _make_ticker(),
+        _watch_luts,
+    )
     names = write_plan(decided, folder, options.force)
     print(format_plan(decided))
     print(f"\nWritten to {folder}: {', '.join(names)}")
@@ -167,7 +251,7 @@ def _run_learn(options: argparse.Namespace) -> None:
     print(f"Use it with: wbplan plan SCENARIO --camera {folder / lesson.name}.yaml")
 
 
-def _watch(setups: list[Setup]) -> Iterator[Setup]:
+def _watch(setups: list[_T]) -> Iterator[_T]:
     from wbplan.progress import show_progress
 
     return show_progress(setups, "setups")
@@ -218,6 +302,12 @@ def _make_ticker() -> Callable[[float], None]:
             print(text, end="", file=sys.stderr, flush=True)
 
     return tick
+
+
+def _watch_luts(jobs: list[_T]) -> Iterator[_T]:
+    from wbplan.progress import show_progress
+
+    return show_progress(jobs, "LUTs")
 
 
 def _run_sources(options: argparse.Namespace) -> None:

@@ -14,13 +14,12 @@ from wbplan.cautions import Caution
 from wbplan.exposuredecisions import ExposurePlan
 from wbplan.filters import name_cast
 from wbplan.lut import BakedLut
+from wbplan.lutfile import LutFile
 from wbplan.notes import Note
 from wbplan.setup import Setup
 from wbplan.tables import Array
 from wbplan.tradeoff import TradeOff
 from wbplan.whitebalance import Setting
-
-LEVEL_WORDS = {"green": "the green channel", "no_clip": "that no channel clips"}
 
 
 @dataclass(frozen=True)
@@ -117,7 +116,7 @@ class LutPlan:
 
 @dataclass(frozen=True, eq=False)
 class SetupPlan:
-    """Everything decided about one setup."""
+    """Everything decided about one setup; ``luts`` are those asked for besides the main ``lut``."""
 
     setup: Setup
     exact: WantedSetting
@@ -130,6 +129,7 @@ class SetupPlan:
     lut: LutPlan | None
     cautions: tuple[Caution, ...]
     notes: tuple[Note, ...]
+    luts: tuple[LutFile, ...] = ()
     exposure: ExposurePlan | None = None
     tradeoff: TradeOff | None = None
     advice: Advice | None = None

@@ -25,8 +25,9 @@ spoils the cell below it. A reader that works in integers clips there; how often
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -37,6 +38,7 @@ from wbplan.encoding import Encoding
 from wbplan.errors import InputError
 
 FloatArray = NDArray[np.float64]
+Reader = Callable[[ArrayLike], FloatArray]
 
 LUT_SIZES = (17, 33, 65, 97)
 """Nodes per axis that are tried, smallest first."""
@@ -60,10 +62,14 @@ class LinearCorrection:
         What the codes mean, before and after.
     matrix
         (3, 3), output = matrix @ input. Its level is the caller's choice; see `normalise_gains`.
+    target
+        What the codes mean after, where that is another encoding (a monitor's, another camera's);
+        the matrix then goes from the one's RGB to the other's.
     """
 
     encoding: Encoding
     matrix: FloatArray
+    target: Encoding | None = None
 
     def __post_init__(self) -> None:
         matrix = np.array(self.matrix, dtype=np.float64)
@@ -72,9 +78,14 @@ class LinearCorrection:
         matrix.flags.writeable = False
         object.__setattr__(self, "matrix", matrix)
 
+    @property
+    def into(self) -> Encoding:
+        """What the codes mean after the correction."""
+        return self.target or self.encoding
+
     def apply(self, code: ArrayLike) -> FloatArray:
         """Give the exact corrected codes (..., 3) of codes (..., 3), unbounded and unrounded."""
-        return self.encoding.encode(self.encoding.decode(code) @ self.matrix.T)
+        return self.into.encode(self.encoding.decode(code) @ self.matrix.T)
 
 
 @dataclass(frozen=True)
@@ -113,6 +124,11 @@ class LutError:
         they are left out of the errors [%].
     n_samples
         Number of all samples.
+    scene_like, grey_ramp
+        Errors of the two ways of reading, trilinear first, over the coloured samples and over
+        those with three equal codes; None where there are none inside the gamut.
+    scene_clipped_percent, scene_out_of_gamut_percent
+        As above, in percent of the coloured samples alone.
     """
 
     trilinear: ReadingError
@@ -120,6 +136,10 @@ class LutError:
     clipped_percent: float
     out_of_gamut_percent: float
     n_samples: int
+    scene_like: tuple[ReadingError, ReadingError] | None
+    grey_ramp: tuple[ReadingError, ReadingError] | None
+    scene_clipped_percent: float
+    scene_out_of_gamut_percent: float
 
     @property
     def worst_codes(self) -> float:
@@ -178,8 +198,8 @@ def _bake_table(correction: LinearCorrection, size: int) -> tuple[FloatArray, in
     light = correction.encoding.decode(np.linspace(0.0, 1.0, size))
     red, green, blue = correction.matrix.T[:, None] * light[:, None]  # each (n, 3): its own share
     linear = red[:, None, None] + green[:, None] + blue
-    nodes = correction.encoding.encode(linear)
-    lowest = find_lowest_node(correction.encoding)
+    nodes = correction.into.encode(linear)
+    lowest = find_lowest_node(correction.into)
     bounded = int((nodes < lowest - 1e-9).any(axis=-1).sum())
     return np.maximum(nodes, lowest) + 0.0, bounded  # a zero without a sign
 
@@ -227,33 +247,72 @@ def measure_lut(cube: Cube, correction: LinearCorrection, codes: ArrayLike) -> L
     InputError
         When no sample stays inside the gamut.
     """
+    readers = (partial(read_trilinear, cube), partial(read_tetrahedral, cube))
+    return measure_readers(readers, correction, codes)
+
+
+def measure_readers(
+    readers: tuple[Reader, Reader], correction: LinearCorrection, codes: ArrayLike
+) -> LutError:
+    """Measure two ways of reading a file against the exact transform; see `measure_lut`.
+
+    Parameters
+    ----------
+    readers
+        Functions from codes (m, 3) to what the file makes of them, trilinear and tetrahedral; the
+        same one twice for a file that is read in one way only.
+    """
     x = np.asarray(codes, dtype=np.float64).reshape(-1, 3)
     before = correction.encoding.decode(x)
     after = before @ correction.matrix.T
-    inside = (np.minimum(before, after) >= _NEGATIVE).all(axis=-1)
+    inside = np.asarray((np.minimum(before, after) >= _NEGATIVE).all(axis=-1))
     if not inside.any():
         raise InputError("no colour that stays positive in all channels", "at least one")
-    exact = correction.encoding.encode(after)
+    exact = correction.into.encode(after)
+    clipped = np.asarray((exact > 1.0).any(axis=-1))
+    coloured = np.asarray((x != x[:, :1]).any(axis=-1))
+    wanted, light = exact[inside], after[inside]
+    bright = light > _STOPS_FROM
+    of_colours = coloured[inside]
 
-    def compare(read: FloatArray) -> ReadingError:
-        miss = np.abs(read - exact[inside]) * _CODES
-        got = correction.encoding.decode(read)
-        bright = after[inside] > _STOPS_FROM
-        ratio = np.maximum(got[bright], 1e-9) / after[inside][bright]
-        return ReadingError(
-            worst_codes=float(miss.max()),
-            mean_codes=float(miss.mean()),
-            over_one_percent=100.0 * float((miss > 1.0).any(axis=-1).mean()),
-            worst_stops=float(np.abs(np.log2(ratio)).max(initial=0.0)),
-        )
+    def compare(read: FloatArray) -> Callable[[NDArray[np.bool_]], ReadingError]:
+        miss = np.abs(read - wanted) * _CODES
+        got = np.maximum(correction.into.decode(read), 1e-9)
+        stops = np.abs(np.log2(got / np.where(bright, light, got)))
 
+        def summarise(part: NDArray[np.bool_]) -> ReadingError:
+            here = miss[part]
+            return ReadingError(
+                worst_codes=float(here.max()),
+                mean_codes=float(here.mean()),
+                over_one_percent=100.0 * float((here > 1.0).any(axis=-1).mean()),
+                worst_stops=float(stops[part].max(initial=0.0)),
+            )
+
+        return summarise
+
+    first = compare(readers[0](x[inside]))
+    second = first if readers[1] is readers[0] else compare(readers[1](x[inside]))
+
+    def split(part: NDArray[np.bool_]) -> tuple[ReadingError, ReadingError] | None:
+        return (first(part), second(part)) if part.any() else None
+
+    whole = np.ones(len(wanted), dtype=np.bool_)
     return LutError(
-        trilinear=compare(read_trilinear(cube, x[inside])),
-        tetrahedral=compare(read_tetrahedral(cube, x[inside])),
-        clipped_percent=100.0 * float((exact > 1.0).any(axis=-1).mean()),
-        out_of_gamut_percent=100.0 * float((~inside).mean()),
+        trilinear=first(whole),
+        tetrahedral=second(whole),
+        clipped_percent=_share(clipped),
+        out_of_gamut_percent=_share(~inside),
         n_samples=len(x),
+        scene_like=split(of_colours),
+        grey_ramp=split(~of_colours),
+        scene_clipped_percent=_share(clipped[coloured]),
+        scene_out_of_gamut_percent=_share(~inside[coloured]),
     )
+
+
+def _share(marked: NDArray[np.bool_]) -> float:
+    return 100.0 * float(marked.mean()) if marked.size else 0.0
 
 
 def choose_lut(
@@ -287,33 +346,40 @@ def choose_lut(
         raise InputError(f"the sizes {list(sizes)}", "one or more, each larger than the last")
     notes = list(comments)
     for size in sizes:
-        baked = _bake_and_measure(correction, codes, size, limit_codes, title, notes)
+        table, bounded = _bake_table(correction, size)
+        baked = pack_lut(correction, codes, table, bounded, limit_codes, title, notes)
         if baked.met:
             break
     return baked
 
 
-def _bake_and_measure(
+def pack_lut(
     correction: LinearCorrection,
     codes: ArrayLike,
-    size: int,
+    table: FloatArray,
+    bounded: int,
     limit_codes: float,
     title: str,
-    comments: list[str],
+    comments: Iterable[str],
 ) -> BakedLut:
-    table, bounded = _bake_table(correction, size)
-    encoding = correction.encoding
-    lowest = find_lowest_node(encoding)
+    """Make a table (n, n, n, 3) into a file's bytes and measure them; see `choose_lut`."""
+    size = table.shape[0]
     notes = [
         *comments,
-        f"In and out: {encoding.curve}, {encoding.gamut}, full-range codes from 0 to 1.",
-        f"Nodes held up at code {lowest:.4f}: {bounded} of {size**3}.",
+        *describe_codes(correction),
+        f"Nodes held up at code {find_lowest_node(correction.into):.4f}: {bounded} of {size**3}.",
     ]
     data = format_cube(Cube(table, title), notes)
     cube = parse_cube(data.decode("ascii"))
     error = measure_lut(cube, correction, codes)
-    met = error.worst_codes < limit_codes
-    return BakedLut(cube, data, error, size, met, bounded)
+    return BakedLut(cube, data, error, size, error.worst_codes < limit_codes, bounded)
+
+
+def describe_codes(correction: LinearCorrection) -> tuple[str, ...]:
+    """Say for a file's header what its codes are, before and after."""
+    if correction.target is None:
+        return (f"In and out: {correction.encoding.words}.",)
+    return (f"In: {correction.encoding.words}.", f"Out: {correction.target.words}.")
 
 
 def normalise_gains(

@@ -50,6 +50,36 @@ def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False
         raise OutputError(f"{folder} cannot be written: {error.strerror or error}") from None
 
 
+def write_file(path: Path, content: bytes, replace: bool = False) -> None:
+    """Write one file whole or not at all; its folder is made if it is not there.
+
+    Raises
+    ------
+    OutputError
+        If the file exists and ``replace`` is not given, or if the system refuses.
+    """
+    check_file(path, replace)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with _open_hidden(path.parent) as staged:
+            with (staged / "whole").open("xb") as stream:
+                stream.write(content)
+                stream.flush()
+                os.fsync(stream.fileno())
+            (staged / "whole").chmod(0o666 & ~_read_umask())
+            (staged / "whole").replace(path)
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written: {error.strerror or error}") from None
+
+
+def check_file(path: Path, replace: bool = False) -> None:
+    """Refuse a file that may not be written, before any work is done."""
+    if path.is_dir():
+        raise OutputError(f"{path} is a folder; allowed: a file name")
+    if path.exists() and not replace:
+        raise OutputError(f"{path} exists already; allowed: a new name, or --force to replace it")
+
+
 def _write_whole(folder: Path, files: Mapping[str, bytes]) -> None:
     made = [each for each in (folder, *folder.parents) if not each.exists()]
     try:

@@ -6,11 +6,11 @@ import numpy as np
 
 from wbplan import __version__
 from wbplan.correction import find_correction_matrix, find_surface_rgb
-from wbplan.decisions import LEVEL_WORDS, LutPlan, WantedSetting, name_setting
+from wbplan.decisions import LutPlan, WantedSetting, name_setting
 from wbplan.judging import NO_LIGHT
 from wbplan.lut import LinearCorrection, choose_lut, scene_codes
+from wbplan.lutfile import LEVEL_WORDS, name_encoding
 from wbplan.notes import Note, warn
-from wbplan.safenames import make_safe_name
 from wbplan.setup import Setup
 from wbplan.tables import Array, load_table
 from wbplan.whitebalance import CameraView, Setting
@@ -71,7 +71,7 @@ def plan_lut(
             f"Plan inputs SHA-256 {digest or 'not stated'}.",
         ),
     )
-    parts = (stem, "correct", before, after, make_safe_name(setup.encoding.curve), baked.size)
+    parts = (stem, "correct", before, after, name_encoding(setup.encoding), baked.size)
     file_name = "_".join(str(part).replace(" ", "-") for part in parts) + ".cube"
     notes = []
     if not baked.met:

@@ -35,6 +35,7 @@ from wbplan.judging import NO_LIGHT, find_trouble, see_as_eye
 from wbplan.limits import SettingBox, find_box, find_limits, move_inside, round_inside
 from wbplan.notes import Note, warn
 from wbplan.planlut import plan_lut
+from wbplan.planluts import Scene, WatchLuts, plan_luts
 from wbplan.setup import Setup, Source, find_position_lux, find_source_power
 from wbplan.tables import Array
 from wbplan.tradeoff import note_limits, weigh_settings
@@ -69,7 +70,9 @@ def _less(wanted: WantedSetting, mired: float, cc: float) -> Cast:
     return Cast(shift(wanted.mired, mired), shift(wanted.tint_cc, cc))
 
 
-def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") -> SetupPlan:
+def plan_setup(
+    setup: Setup, camera: CameraView, stem: str, digest: str = "", watch_luts: WatchLuts = list
+) -> SetupPlan:
     """Plan one setup.
 
     Parameters
@@ -82,6 +85,8 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
         What the setup's file names begin with.
     digest
         Of the plan's inputs, for the LUT's header.
+    watch_luts
+        Wraps the further LUTs while they are made, to show progress.
 
     Returns
     -------
@@ -104,8 +109,8 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
 
     exact, box, exact_notes = _solve_exact(setup, scene, place_trouble)
     menu = setup.camera.menu
-    wanted = (exact.mired.value, exact.tint_cc.value)
-    dial = setup.shot_at or round_inside(menu, *wanted, box) or round_setting(menu, *wanted)
+    best = (exact.mired.value, exact.tint_cc.value)
+    dial = setup.shot_at or round_inside(menu, *best, box) or round_setting(menu, *best)
     place = (scene.position.mired[:, 0], scene.position.tint_cc[:, 0])
     tradeoff = weigh_settings(setup.positions, *place, place_trouble, dial)
     gains = find_gains(
@@ -116,6 +121,9 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
     lut, lut_notes = plan_lut(
         setup, camera, exact, dial, at_positions, place_trouble, (stem, digest)
     )
+    at_each = tuple(each.wanted for each in positions)
+    known = Scene(setup, camera, exact, dial, power, at_positions, at_each, tuple(place_trouble))
+    luts, luts_notes = plan_luts(known, stem, digest, lut.file_name if lut else "", watch_luts)
     left_over = _less(exact, dial.mired, dial.tint_cc)
     exposure, exposure_notes = plan_exposure(setup, camera, scene, power, at_positions, dial)
     notes = (
@@ -125,6 +133,7 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
         *exposure_notes,
         *note_limits(tradeoff, setup.positions, place_trouble, dial, setup.shot_at is not None),
         *lut_notes,
+        *luts_notes,
     )
     return SetupPlan(
         setup=setup,
@@ -138,6 +147,7 @@ def plan_setup(setup: Setup, camera: CameraView, stem: str, digest: str = "") ->
         lut=lut,
         cautions=choose_cautions(setup),
         notes=(*setup.notes, *setup.camera.notes, *notes),
+        luts=luts,
         exposure=exposure,
         tradeoff=tradeoff,
     )

@@ -22,8 +22,8 @@ from numpy.typing import ArrayLike
 
 from wbplan.camera import find_log2_response, respond
 from wbplan.colorimetry import find_tristimulus
+from wbplan.difference import find_delta_e_2000, find_lab
 from wbplan.illuminants import radiate_daylight, radiate_locus
-from wbplan.labcolour import find_ciede2000, find_lab
 from wbplan.spectrum import scale_to_lux
 from wbplan.tables import Array, list_chart_patches, load_rendering_table, load_table
 
@@ -146,8 +146,8 @@ def find_rendition(
         seen = seen / (reference @ white_y)[:, None, None]
         with np.errstate(divide="ignore", invalid="ignore"):
             found = find_lab(_picture(lights[rows], surfaces, curves, matrix), white)
-            error[rows] = find_ciede2000(found, wanted)
-        own[rows] = find_ciede2000(wanted, find_lab(seen[:, None], white))
+            error[rows] = find_delta_e_2000(found, wanted)
+        own[rows] = find_delta_e_2000(wanted, find_lab(seen[:, None], white))
     return Rendition(error, own)
 
 

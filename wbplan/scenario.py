@@ -40,6 +40,7 @@ from wbplan.filters import (
     stack_filters,
 )
 from wbplan.lightspec import SOURCE_KINDS, LightReader
+from wbplan.lutfields import read_lut_requests
 from wbplan.notes import Note
 from wbplan.profiles import check_on_menu, explain_menu
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
@@ -85,7 +86,12 @@ class Scenario:
             )  # fmt: skip
             state.update(repr(plain).encode())
             add_to_digest(state, setup)
-            arrays = [camera.sensitivities]
+            for each in setup.luts:
+                asked = (each.kind, each.formats, each.size, each.start, each.end, each.position)
+                state.update(repr(asked).encode())
+            state.update(setup.encoding.levels.encode())
+            likes = [each.like for each in setup.luts if each.like is not None]
+            arrays = [camera.sensitivities, *(each.sensitivities for each in likes)]
             arrays += [] if camera.members is None else [camera.members]
             arrays += [each.spectrum.values for each in setup.sources]
             arrays += [each.filter.transmittance for each in setup.sources]
@@ -199,12 +205,13 @@ class _Reader:
         sources = tuple(known[each] for each in used)
         self._check_light(fields, sources, positions)
         key = fields.choice("key", list(places), next(iter(places)))
-        curve, gamut = camera.curve, camera.gamut
+        curve, gamut, levels = camera.curve, camera.gamut, "full"
         if "encoding" in fields:
             encoding = fields.mapping("encoding")
             curve, gamut = encoding.text("curve"), encoding.text("gamut")
+            levels = encoding.text("range", "full")
         try:
-            named = find_encoding(curve, gamut)
+            named = find_encoding(curve, gamut, levels)
         except UnknownNameError as error:
             raise error.at(fields.place_of("encoding")) from None
         keep = fields.choice("lut_keeps", ("green", "no_clip"), "green")
@@ -220,6 +227,9 @@ class _Reader:
             shot_at=self._read_shot_at(fields, camera),
             keep=cast(Keep, keep),
             notes=notes,
+            luts=read_lut_requests(
+                fields, list(places), used, lambda name: find_camera(name, self._folder)
+            ),
             kit=read_kit(fields) or self._kit,
             mains_hz=read_mains(fields, self._mains_hz),
             wish=read_wish(fields, sources, self._filters, _read_pair, read_shift),

@@ -18,6 +18,7 @@ from wbplan.filters import CLEAR, Filter, name_cast
 from wbplan.fixtures import Fixture
 from wbplan.flicker import Flicker
 from wbplan.kit import Kit
+from wbplan.lutrequest import LutRequest
 from wbplan.notes import Note
 from wbplan.spectrum import Spectrum, freeze, scale_to_lux
 from wbplan.tables import Array
@@ -126,6 +127,8 @@ class Setup:
         What may be changed to make the positions agree, None if nothing was said of it.
     beside
         Further cameras that shoot the same positions.
+    luts
+        The LUTs that are wanted besides the main correction.
     """
 
     name: str
@@ -144,6 +147,7 @@ class Setup:
     mains_hz: float | None = None
     wish: Wish | None = None
     beside: tuple[CameraProfile, ...] = ()
+    luts: tuple[LutRequest, ...] = ()
 
 
 def find_source_power(setup: Setup) -> Array:

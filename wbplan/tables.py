@@ -86,3 +86,18 @@ def list_source_records() -> tuple[SourceRecord, ...]:
 def list_chart_patches() -> tuple[str, ...]:
     """List the names of the rows of the ``chart`` table."""
     return tuple(_load_about()["chart"])
+
+
+@cache
+def load_scored_surfaces() -> tuple[tuple[str, ...], Array]:
+    """Load the surfaces that matches are scored on: names and (53, 401) reflectances, read-only.
+
+    The 24 patches of the ISO 17321-1 test chart, the 14 test colours of CIE 13.3-1995 and the 15 of
+    the Color Quality Scale 9.0. None is among ``samples``, on which matches are fitted.
+    """
+    path = files("wbplan.data") / "reflectances.npz"
+    with path.open("rb") as stream, np.load(stream) as archive:
+        names = (*list_chart_patches(), *(str(each) for each in archive["names"]))
+        rows = np.concatenate([load_table("chart"), archive["reflectances"].astype(np.float64)])
+    rows.flags.writeable = False
+    return names, rows

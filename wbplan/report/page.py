@@ -18,10 +18,12 @@ from markupsafe import Markup
 
 from wbplan.cautions import DEFERENCE
 from wbplan.decisions import LightPlan, Plan, PositionPlan, SetupPlan
+from wbplan.lutrequest import KIND_WORDS
 from wbplan.notes import Note
 from wbplan.report import exposurewords, words
 from wbplan.report import mixed_words as mixed
 from wbplan.report.figures import draw_cast_map, draw_spectrum, is_on_map
+from wbplan.report.lutwords import list_readings
 from wbplan.report.tradeoff_figure import draw_tradeoff
 
 
@@ -67,6 +69,8 @@ def render_page(plan: Plan) -> str:
         said=exposurewords,
         day=exposurewords.list_day(plan),
         deference=DEFERENCE,
+        lut_errors=list_readings,
+        kind_words=KIND_WORDS,
     )
 
 

@@ -35,9 +35,9 @@ from wbplan.decisions import (
     WantedSetting,
 )
 from wbplan.exposure import Shooting, name_t_stop
-from wbplan.lut import ReadingError
 from wbplan.notes import Note
 from wbplan.report.exposurerecord import record_day, record_exposure, record_kit
+from wbplan.report.lutrecord import record_encoding, record_error, record_lut_file
 from wbplan.report.mixed_record import record_advice, record_agreement, record_tradeoff
 from wbplan.report.numbers import make_interval_keys as _interval
 from wbplan.report.numbers import make_number as _number
@@ -147,7 +147,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
             "illuminance_sd_percent": _number(setup.meter.illuminance_percent),
             "chromaticity_sd_xy": _number(setup.meter.chromaticity_xy),
         },
-        "encoding": {"curve": setup.encoding.curve, "gamut": setup.encoding.gamut},
+        "encoding": record_encoding(setup.encoding),
         "intent": _record_intent(setup),
         "exact_setting": _wanted(plan.exact),
         "dialled_setting": {**_setting(plan.dial), "given_by_user": plan.dial_is_given},
@@ -165,6 +165,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "trade_off": None if plan.tradeoff is None else record_tradeoff(plan.tradeoff),
         "advice": None if plan.advice is None else record_advice(plan.advice),
         "cameras_beside": None if plan.agreement is None else record_agreement(plan.agreement),
+        "luts": [record_lut_file(each) for each in plan.luts],
         "cautions": [{"code": each.code, "text": each.text} for each in plan.cautions],
         "cautions_defer_to": DEFERENCE,
         "notes": _notes(plan.notes),
@@ -294,14 +295,13 @@ def _record_position(plan: SetupPlan, row: int) -> dict[str, Any]:
 
 def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
     baked, encoding = lut.baked, setup.encoding
-    error = baked.error
     return {
         "file": lut.file_name,
         "sha256": hashlib.sha256(baked.data).hexdigest(),
         "size_points": baked.size,
         "from": _setting(lut.shot_at),
         "to": _wanted(lut.wanted),
-        "encoding": {"curve": encoding.curve, "gamut": encoding.gamut},
+        "encoding": record_encoding(encoding),
         "keeps": lut.keep,
         "cost_stops": _number(lut.cost_stops),
         "matrix_linear_ratio": [[_number(float(each)) for each in line] for line in lut.matrix],
@@ -309,21 +309,5 @@ def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
         # The sizes are tried in turn, so the one that meets the limit is the one that is needed.
         "needed_points": baked.size if baked.met else None,
         "needs_more_than_points": None if baked.met else baked.size,
-        "error": {
-            "trilinear": _record_reading(error.trilinear),
-            "tetrahedral": _record_reading(error.tetrahedral),
-            "above_code_one_percent": _number(error.clipped_percent),
-            "out_of_gamut_percent": _number(error.out_of_gamut_percent),
-            "samples_count": error.n_samples,
-            "bounded_nodes_count": baked.bounded_nodes,
-        },
-    }
-
-
-def _record_reading(error: ReadingError) -> dict[str, Any]:
-    return {
-        "worst_ten_bit_codes": _number(error.worst_codes),
-        "mean_ten_bit_codes": _number(error.mean_codes),
-        "over_one_code_percent": _number(error.over_one_percent),
-        "worst_stops": _number(error.worst_stops),
+        "error": record_error(baked.error, baked.bounded_nodes),
     }

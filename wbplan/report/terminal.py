@@ -54,6 +54,7 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
         lines.append(f"           for {say_t_stop(shooting.t_stop)}: {say_nd(key.nd_for_stop)}")
     lines += format_exposure(plan)
     lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
+    lines += [f"           {lut.file_name}" for lut in plan.luts]
     lines += ["", *_format_positions(plan.positions)]
     landings = format_landings(plan)
     lines += ["", *landings] if landings else []

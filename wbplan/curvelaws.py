@@ -1,0 +1,224 @@
+"""The pieces that camera and display curves are made of, and how they are joined.
+
+A law is a way from scene-linear values to codes and back. The published curves are a few simple
+pieces each (a line, a logarithm, a power), joined at scene values; `PiecewiseLaw` evaluates each
+piece on its own side of the joins alone and keeps every result finite.
+"""
+
+from __future__ import annotations
+
+import math
+import warnings
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+SCENE_LIMIT = 65504.0
+"""Largest scene-linear value that a law takes or gives [relative, grey 0.18]."""
+
+
+class Law(Protocol):
+    """Codes of scene-linear values, and back; any shape."""
+
+    def encode(self, linear: FloatArray) -> FloatArray:
+        """Give codes."""
+        ...
+
+    def decode(self, code: FloatArray) -> FloatArray:
+        """Give scene-linear values."""
+        ...
+
+
+@dataclass(frozen=True)
+class Line:
+    """code = e x + f; with e = 0 a level, which is never decoded (see `PiecewiseLaw.decode`)."""
+
+    e: float
+    f: float
+
+    def encode(self, linear: FloatArray) -> FloatArray:
+        return self.e * linear + self.f
+
+    def decode(self, code: FloatArray) -> FloatArray:
+        return (code - self.f) / self.e if self.e else np.zeros_like(code)
+
+
+@dataclass(frozen=True)
+class Log:
+    """code = c log_base(a x + b) + d; a and c both negative mirror the curve."""
+
+    a: float
+    b: float
+    c: float
+    d: float
+    base: float = 10.0
+
+    def encode(self, linear: FloatArray) -> FloatArray:
+        scale = self.c / math.log(self.base)
+        return scale * np.log(self.a * linear + self.b) + self.d
+
+    def decode(self, code: FloatArray) -> FloatArray:
+        scale = math.log(self.base) / self.c
+        return (np.exp((code - self.d) * scale) - self.b) / self.a
+
+
+@dataclass(frozen=True)
+class Power:
+    """code = c (x + b)^p + d, the power taken of the size and the sign kept."""
+
+    b: float
+    c: float
+    d: float
+    p: float
+
+    def encode(self, linear: FloatArray) -> FloatArray:
+        return self.c * _raise(linear + self.b, self.p) + self.d
+
+    def decode(self, code: FloatArray) -> FloatArray:
+        return _raise((code - self.d) / self.c, 1.0 / self.p) - self.b
+
+
+def _raise(x: FloatArray, p: float) -> FloatArray:
+    return np.copysign(np.abs(x) ** p, x)
+
+
+@dataclass(frozen=True)
+class PiecewiseLaw:
+    """A curve of one to three pieces, darkest first, joined at scene values and at codes.
+
+    Where a publication gives the join as a code too, that figure is used for decoding; else it
+    is the code that the darker piece has at the join.
+    """
+
+    pieces: tuple[Law, ...]
+    joins: tuple[float, ...] = ()
+    code_joins: tuple[float, ...] = ()
+
+    def encode(self, linear: FloatArray) -> FloatArray:
+        x = np.clip(linear, -SCENE_LIMIT, SCENE_LIMIT)
+        return _join(x, self.joins, [piece.encode for piece in self.pieces])
+
+    def decode(self, code: FloatArray) -> FloatArray:
+        ends = self.encode(np.array([-SCENE_LIMIT, SCENE_LIMIT]))
+        joins = self.code_joins or tuple(
+            float(piece.encode(np.array(at)))
+            for piece, at in zip(self.pieces, self.joins, strict=False)
+        )
+        # A level's end is its join, and a join belongs to the brighter piece.
+        y = np.clip(code, ends[0], ends[1])
+        linear = _join(y, joins, [piece.decode for piece in self.pieces])
+        return np.clip(linear, -SCENE_LIMIT, SCENE_LIMIT)
+
+
+def _join(
+    x: FloatArray,
+    joins: tuple[float, ...],
+    functions: list[Callable[[FloatArray], FloatArray]],
+) -> FloatArray:
+    """Evaluate each function on its own side of the joins alone, so that no log meets <= 0."""
+    if not joins:
+        return functions[0](x)
+    result = functions[0](np.minimum(x, joins[0]))
+    for at, function in zip(joins, functions[1:], strict=True):
+        result = np.where(x >= at, function(np.maximum(x, at)), result)
+    return result
+
+
+@dataclass(frozen=True)
+class PqLaw:
+    """The camera curve of Rec. ITU-R BT.2100-2, table 4: its OOTF, then the inverse of its EOTF.
+
+    Scene 1.0 is what BT.709 puts at its own white, 100 cd/m2; the standard's E is scene over
+    59.5208.
+    """
+
+    def encode(self, linear: FloatArray) -> FloatArray:
+        x = np.clip(linear, 0.0, SCENE_LIMIT)
+        bent = np.where(x >= _PQ_JOIN, 1.099 * np.maximum(x, 1e-9) ** 0.45 - 0.099, _PQ_SLOPE * x)
+        power = (0.01 * bent**2.4) ** _PQ_M1
+        return ((_PQ_C1 + _PQ_C2 * power) / (1.0 + _PQ_C3 * power)) ** _PQ_M2
+
+    def decode(self, code: FloatArray) -> FloatArray:
+        root = np.maximum(code, 0.0) ** (1.0 / _PQ_M2)
+        power = np.maximum(root - _PQ_C1, 0.0) / (_PQ_C2 - _PQ_C3 * root)
+        bent = (100.0 * power ** (1.0 / _PQ_M1)) ** (1.0 / 2.4)
+        bright = ((bent + 0.099) / 1.099) ** (1.0 / 0.45)
+        return np.where(bent >= 1.099 * _PQ_JOIN**0.45 - 0.099, bright, bent / _PQ_SLOPE)
+
+
+_PQ_M1, _PQ_M2 = 2610 / 16384, 2523 / 4096 * 128
+_PQ_C1, _PQ_C2, _PQ_C3 = 3424 / 4096, 2413 / 4096 * 32, 2392 / 4096 * 32
+_PQ_JOIN, _PQ_SLOPE = 0.018, 4.5  # BT.709's; the standard's 0.0003024 and 267.84 are these, rounded
+
+
+@dataclass(frozen=True)
+class FlooredLaw:
+    """A law that is not defined below black: darker values have the code of black."""
+
+    law: Law
+
+    def encode(self, linear: FloatArray) -> FloatArray:
+        return self.law.encode(np.clip(linear, 0.0, SCENE_LIMIT))
+
+    def decode(self, code: FloatArray) -> FloatArray:
+        ends = self.encode(np.array([0.0, SCENE_LIMIT]))
+        return np.clip(self.law.decode(np.clip(code, *ends)), 0.0, SCENE_LIMIT)
+
+
+@dataclass(frozen=True)
+class RangedLaw:
+    """A law whose codes are scaled and moved, as between full and legal range."""
+
+    law: Law
+    scale: float
+    offset: float
+
+    def encode(self, linear: FloatArray) -> FloatArray:
+        return self.law.encode(linear) * self.scale + self.offset
+
+    def decode(self, code: FloatArray) -> FloatArray:
+        return self.law.decode((code - self.offset) / self.scale)
+
+
+@dataclass(frozen=True)
+class LibraryLaw:
+    """A curve that only colour-science states.
+
+    Several film-era curves are not defined at or below black (not a number, or minus infinity).
+    Where that is so, dark values are held at code 0.
+    """
+
+    name: str
+
+    def encode(self, linear: FloatArray) -> FloatArray:
+        raw = self._encode_raw(np.clip(linear, -SCENE_LIMIT, SCENE_LIMIT))
+        return np.maximum(np.nan_to_num(raw, nan=0.0, neginf=0.0), self._lowest())
+
+    def decode(self, code: FloatArray) -> FloatArray:
+        highest = float(self._encode_raw(np.array(SCENE_LIMIT)))
+        with np.errstate(all="ignore"):
+            linear = _import_curve(self.name)[1](np.clip(code, self._lowest(), highest))
+        return np.clip(np.asarray(linear, dtype=np.float64), -SCENE_LIMIT, SCENE_LIMIT)
+
+    def _lowest(self) -> float:
+        lowest = float(self._encode_raw(np.array(-SCENE_LIMIT)))
+        return lowest if np.isfinite(lowest) else 0.0
+
+    def _encode_raw(self, linear: FloatArray) -> FloatArray:
+        with np.errstate(all="ignore"):
+            return np.asarray(_import_curve(self.name)[0](linear), dtype=np.float64)
+
+
+@cache
+def _import_curve(name: str) -> tuple[Callable[[FloatArray], Any], Callable[[FloatArray], Any]]:
+    """Import colour-science, which warns of every optional package it misses, and take a curve."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import colour
+    return colour.LOG_ENCODINGS[name], colour.LOG_DECODINGS[name]
