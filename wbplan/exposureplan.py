@@ -17,7 +17,7 @@ from wbplan.channelview import (
     view_gains,
     view_lights,
 )
-from wbplan.encoding import Encoding
+from wbplan.encoding import Encoding, find_encoding
 from wbplan.exposure import (
     MIDDLE_GREY,
     find_needed_lux_s,
@@ -180,7 +180,8 @@ def _land(encoding: Encoding, name: str, reflectance: float, grey: Interval) -> 
     if np.isnan(grey.value):
         return Landing(name, reflectance, stops, stops)
     ends = np.array([stops.value, stops.low, stops.high])
-    code = encoding.encode(MIDDLE_GREY * np.exp2(ends))
+    full = find_encoding(encoding.curve, encoding.gamut)  # codes are told in full range
+    code = full.encode(MIDDLE_GREY * np.exp2(ends))
     return Landing(name, reflectance, stops, Interval(*(float(each) for each in code)))
 
 

@@ -102,7 +102,8 @@ def describe_lut(made: LutFile, folder: Path) -> str:
     lines = [f"{folder / made.file_name}", f"  {made.recipe.start} to {made.recipe.end}"]
     lines[-1] += f", {made.form}" + (f" of {made.size} points" if made.size else "")
     level = "level of green kept" if made.recipe.keep == "green" else "no channel of a grey raised"
-    lines.append(f"  in: {made.source.words}; {level}, {made.recipe.cost_stops:.2f} stops darker")
+    codes = made.source.words if made.error else f"scene-linear values, {made.source.gamut}"
+    lines.append(f"  in: {codes}; {level}, {made.recipe.cost_stops:.2f} stops darker")
     if made.recipe.correction.target is not None:
         lines.append(f"  out: {made.target.words}")
     if made.error is not None:
