@@ -32,6 +32,7 @@ from wbplan.whitebalance import CameraView, find_gains, find_setting_log2, solve
 
 LOST_DELTA_E = 3.0
 """CIEDE2000 from which a colour counts as lost: a difference that anybody sees in a cut."""
+_RIDGE = 1e-12  # of a surface's colour squared
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,8 @@ def fit_match(from_rgb: ArrayLike, to_rgb: ArrayLike) -> Array:
     weight = 1.0 / np.maximum(b[:, 1:2], 1e-6)
     grey = a[:, 1:2]
     free, wanted = (a - grey)[:, [0, 2]] * weight, (b - grey) * weight
-    part, *_ = np.linalg.lstsq(free, wanted, rcond=None)
+    # Surfaces without any colour say nothing of it: a trace of ridge keeps the matrix near grey.
+    part = np.linalg.solve(free.T @ free + _RIDGE * np.eye(2), free.T @ wanted)
     matrix = np.empty((3, 3))
     matrix[:, [0, 2]] = part.T
     matrix[:, 1] = 1.0 - part.sum(axis=0)
