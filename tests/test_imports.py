@@ -83,6 +83,7 @@ PLANNING = (
 )
 INPUT = (
     "files",
+    "pictures",
     "yamltree",
     "fields",
     "rows",

@@ -172,3 +172,91 @@ def test_an_outlier_is_left_out_and_a_bad_frame_is_called_poor(tmp_path: Path) -
     assert poor.verdict == "poor"
     assert "poor" in format_teaching(poor)
     assert b"wbplan lesson record" in build_teaching_files(poor)["l-lesson.json"]
+
+
+def write_still(
+    folder: Path,
+    light: str,
+    corners: np.ndarray,
+    upside_down: bool = False,
+    falloff_stops: float = 0.0,
+) -> Path:
+    import io
+    import warnings
+
+    from test_chart import draw_chart
+
+    camera = find_camera("cfa-measured", Path()).sensitivities
+    raw = (find_source(light).values * load_table("chart")) @ camera
+    values = 0.85 * raw / raw.max()
+    picture = draw_chart(values[::-1] if upside_down else values, corners)
+    picture = picture * np.exp2(-falloff_stops * np.linspace(0, 1, picture.shape[1]))[:, None]
+    noise = np.random.default_rng(2).normal(1.0, 0.03, picture.shape)
+    codes = np.clip(512 + picture * noise * (16383 - 512), 0, 65535).astype(np.uint16)
+    path = folder / f"{light}.tiff"
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        from wbplan.pictures import encode_still
+
+        data, _ = encode_still(codes / 65535.0, path, True)
+    path.write_bytes(data)
+    assert io.BytesIO(data).read(2) in (b"II", b"MM")
+    return path
+
+
+STILLS = """wbplan_lesson: 1
+title: From stills
+start: cfa-mid
+frames:
+  - {light: {lamp: A}, still: A.tiff, corners: CORNERS, black: 512, white: 16383}
+  - {light: {lamp: FL11}, still: FL11.tiff, corners: CORNERS, black: 512, white: 16383}
+"""
+
+
+def test_stills_teach_as_patch_tables_do(tmp_path: Path) -> None:
+    from test_chart import CORNERS
+
+    for light in ("A", "FL11"):
+        write_still(tmp_path, light, CORNERS)
+    path = tmp_path / "l.yaml"
+    path.write_text(STILLS.replace("CORNERS", str(CORNERS.reshape(-1).tolist())))
+    lesson = read_lesson(path)
+    # Black 2 has under 0.05 % of the white level in blue under A: named, not used.
+    assert all(len(frame.surfaces) >= 20 for frame in lesson.frames)
+    teaching = teach(lesson)
+    assert teaching.verdict == "good"
+    truth = find_camera("cfa-measured", Path()).sensitivities
+    from test_learning import find_error
+
+    # the goal after two lights, in mired
+    assert find_error(truth, teaching.learned.sensitivities)[0] < 4.0
+
+
+def test_an_upside_down_chart_and_bad_corners_are_refused(tmp_path: Path) -> None:
+    from test_chart import CORNERS
+
+    for light in ("A", "FL11"):
+        write_still(tmp_path, light, CORNERS, upside_down=True)
+    path = tmp_path / "l.yaml"
+    path.write_text(STILLS.replace("CORNERS", str(CORNERS.reshape(-1).tolist())))
+    with pytest.raises(InputError, match="upside down"):
+        read_lesson(path)
+    path.write_text(STILLS.replace("CORNERS", str((CORNERS + 400).reshape(-1).tolist())))
+    with pytest.raises(InputError, match="600 by 420"):
+        read_lesson(path)
+    path.write_text(STILLS.replace("CORNERS", "[1, 2, 3]"))
+    with pytest.raises(InputError, match="a list of 3"):
+        read_lesson(path)
+
+
+def test_uneven_light_over_the_chart_gets_a_hint(tmp_path: Path) -> None:
+    from test_chart import CORNERS
+
+    for light in ("A", "FL11"):
+        write_still(tmp_path, light, CORNERS, falloff_stops=0.5)
+    path = tmp_path / "l.yaml"
+    path.write_text(STILLS.replace("CORNERS", str(CORNERS.reshape(-1).tolist())))
+    teaching = teach(read_lesson(path))
+    hints = [note.text for note in teaching.notes if note.code == "uneven-light"]
+    assert len(hints) == 2
+    assert "grey card" in hints[0]

@@ -16,7 +16,8 @@ import pytest
 from wbplan.cube import Cube, format_cube
 from wbplan.curvetable import CurveTable, format_curves
 from wbplan.errors import InputError, OutputError
-from wbplan.stills import apply_lut, encode_still, load_lut, load_still
+from wbplan.pictures import encode_still, load_still
+from wbplan.stills import apply_lut, load_lut
 
 SIZE = (20, 30)
 

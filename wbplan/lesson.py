@@ -11,7 +11,9 @@ from pathlib import Path
 
 import numpy as np
 
+from wbplan.camera import CameraProfile
 from wbplan.catalogue import find_camera
+from wbplan.chart import COLUMNS, ROWS, find_turn, read_patches
 from wbplan.errors import InputError, Place, fold_name
 from wbplan.fields import Fields, read_yaml
 from wbplan.files import read_bytes
@@ -20,6 +22,7 @@ from wbplan.learning import Balance, Frame
 from wbplan.lightspec import LightReader
 from wbplan.matrixframe import make_matrix_frame
 from wbplan.notes import Note, warn
+from wbplan.pictures import load_still
 from wbplan.readers import read_table
 from wbplan.safenames import make_safe_name
 from wbplan.spectrum import resample
@@ -50,7 +53,7 @@ def read_lesson(path: Path) -> Lesson:
         start = find_camera(fields.text("start"), path.parent)
     except InputError as error:
         raise error if error.place.line else error.at(start_place) from None
-    reader = _Reader(path.parent, _read_chart(fields, path.parent))
+    reader = _Reader(path.parent, _read_chart(fields, path.parent), start)
     for frame in fields.mappings("frames", required=False):
         reader.take_frame(frame)
     for reading in fields.mappings("neutrals", required=False):
@@ -96,8 +99,9 @@ def _read_chart(fields: Fields, folder: Path) -> Chart:
 class _Reader:
     """Collects frames, readings and what has to be said of them."""
 
-    def __init__(self, folder: Path, chart: Chart) -> None:
+    def __init__(self, folder: Path, chart: Chart, start: CameraProfile) -> None:
         self.chart = chart
+        self._start = start
         self.frames: list[Frame] = []
         self.positions: list[Array | None] = []
         self.balances: list[Balance] = []
@@ -112,13 +116,44 @@ class _Reader:
 
     def take_frame(self, fields: Fields) -> None:
         name, light = self._read_light(fields)
-        file = fields.text("patches", max_length=1000)
+        kind = fields.kind(("patches", "still"))
+        file = fields.text(kind, max_length=1000)
         white = fields.number("white", None, above=0.0)
         black = fields.number("black", 0.0, low=0.0)
+        if white is not None and white <= black:
+            raise fields.refuse("white", f"{white:g}", f"more than black, {black:g}")
+        if kind == "still":
+            self._take_still(fields, (f"{name} ({file})", light), black, white)
+            return
         read = read_patch_table(self._folder / file, self.chart.patches)
         raw = np.array([read.get(each, np.full(3, np.nan)) for each in self.chart.patches]) - black
         faults = _find_faults(raw, None if white is None else white - black)
         self._add_frame(fields, "patches", (f"{name} ({file})", light), raw, faults)
+
+    def _take_still(
+        self, fields: Fields, light: tuple[str, Array], black: float, white: float | None
+    ) -> None:
+        """Read the chart in a linear still between its four corners."""
+        if len(self.chart.patches) != ROWS * COLUMNS:
+            allowed = f"a chart of {ROWS * COLUMNS} patches, {ROWS} rows of {COLUMNS}"
+            raise fields.refuse("still", f"a chart of {len(self.chart.patches)} patches", allowed)
+        pixels = load_still(self._folder / fields.text("still", max_length=1000))
+        whole = np.issubdtype(pixels.dtype, np.integer)
+        top = white or (float(np.iinfo(pixels.dtype).max) if whole else 1.0)
+        image = (np.asarray(pixels[..., :3], dtype=np.float64) - black) / (top - black)
+        corners = np.array(fields.numbers("corners", 8)).reshape(4, 2)
+        try:
+            found = read_patches(image, corners)
+        except ValueError as error:
+            allowed = "x, y of top left, top right, bottom right, bottom left of the patch field"
+            raise fields.refuse("corners", str(error), allowed) from None
+        predicted = (light[1] * self.chart.reflectances) @ self._start.sensitivities
+        if find_turn(found.mean, predicted):
+            allowed = "the corners from the chart's first patch on: it seems to lie upside down"
+            raise fields.refuse(
+                "corners", "patches that fit better from the last to the first", allowed
+            )
+        self._add_frame(fields, "still", light, found.mean, list(found.faults), found.positions)
 
     def _add_frame(
         self,

@@ -32,12 +32,13 @@ from wbplan.lutrecipes import (
 from wbplan.lutrequest import CUBE_SIZES, FORMATS, LutFormat
 from wbplan.match import find_light_setting
 from wbplan.output import check_file, write_file
+from wbplan.pictures import encode_still, load_still
 from wbplan.planluts import MONITOR_SIZE, LutJob
 from wbplan.report.lutwords import list_readings
 from wbplan.report.words import say_percent, say_significant
 from wbplan.safenames import make_safe_name
 from wbplan.setup import Keep
-from wbplan.stills import Way, apply_lut, encode_still, load_lut, load_still
+from wbplan.stills import Way, apply_lut, load_lut
 from wbplan.tables import Array
 from wbplan.whitebalance import CameraView
 
