@@ -175,3 +175,14 @@ def test_advise_searches_and_says_so(tmp_path: Path) -> None:
     plain = run("plan", "harbour_noon", "--advise", "--out", "p", cwd=tmp_path)
     assert plain.returncode == 0
     assert "no light is left that may be changed" in plain.stdout
+
+
+def test_band_of_a_described_light() -> None:
+    wide, narrow = (
+        json.loads(run("describe", "FL2", "--camera", "cfa-mid", "--json", "--band", each).stdout)
+        for each in ("0.99", "0.5")
+    )
+    assert (wide["interval_percent"], narrow["interval_percent"]) == (99, 50)
+    said = run("describe", "FL2", "--camera", "cfa-mid", "--band", "0.8")
+    assert "80 % band" in said.stdout
+    assert run("describe", "FL2", "--camera", "cfa-mid", "--band", "2").returncode == 2

@@ -12,10 +12,10 @@ from pathlib import Path
 from wbplan import __version__
 from wbplan.advising import advise_setup
 from wbplan.agreement import compare_cameras
+from wbplan.balance import check_band
 from wbplan.camera import CameraProfile
 from wbplan.catalogue import find_scenario_file
 from wbplan.decisions import Plan, SetupPlan
-from wbplan.errors import InputError, Place
 from wbplan.output import write_folder
 from wbplan.planluts import WatchLuts
 from wbplan.planning import plan_setup
@@ -68,8 +68,7 @@ def plan(
     InputError
         For a file that cannot be used, with file, line, column, field, found and allowed.
     """
-    if not 0.5 <= band <= 0.99:
-        raise InputError(f"a band of {band:g}", "a share from 0.5 to 0.99", Place(field="band"))
+    check_band(band)
     described = read_scenario(find_scenario_file(str(scenario)), camera)
     views: dict[int, CameraView] = {}
     planned: list[SetupPlan] = []

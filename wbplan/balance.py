@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.camera import find_log2_response, respond
+from wbplan.errors import InputError, Place
 from wbplan.setup import Setup, find_position_lux, find_source_power
 from wbplan.spectrum import WAVELENGTHS_NM
 from wbplan.tables import Array, load_table
@@ -45,6 +46,18 @@ class Interval:
     def is_open(self) -> bool:
         """Whether the interval has any width."""
         return self.high > self.low
+
+
+def check_band(share: float) -> None:
+    """Refuse a share that an interval cannot sensibly hold.
+
+    Raises
+    ------
+    InputError
+        Outside 0.5 to 0.99.
+    """
+    if not 0.5 <= share <= 0.99:
+        raise InputError(f"a band of {share:g}", "a share from 0.5 to 0.99", Place(field="band"))
 
 
 def make_interval(value: float, draws: ArrayLike, share: float = BAND_SHARE) -> Interval:

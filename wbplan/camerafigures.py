@@ -98,7 +98,10 @@ def find_camera_gaps(power: Array, other: Array, camera: CameraView) -> list[Cas
             )
         mired = float(own.mired[row, 0] - theirs.mired[row, 0])
         green = float(own.tint_cc[row, 0] - theirs.tint_cc[row, 0])
-        result.append(Cast(make_interval(mired, spread[0]), make_interval(green, spread[1])))
+        share = camera.band_share
+        result.append(
+            Cast(make_interval(mired, spread[0], share), make_interval(green, spread[1], share))
+        )
     return result
 
 
@@ -115,20 +118,22 @@ def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None
     error, own_error = find_rendition(power, judges, kelvin, surfaces.reflectances)
     chart, skin = error[..., surfaces.chart_rows], error[..., surfaces.skin_rows]
     figures = [chart.mean(-1), chart.max(-1), skin.mean(-1), skin.max(-1)]
-    none = np.empty(0)
+    none, share = np.empty(0), camera.band_share
     result: list[CameraFigures | None] = []
     for row in range(power.shape[0]):
         wanted = WantedSetting(
-            make_interval(float(own.mired[row, 0]), none if draws is None else draws.mired[row]),
             make_interval(
-                float(own.tint_cc[row, 0]), none if draws is None else draws.tint_cc[row]
+                float(own.mired[row, 0]), none if draws is None else draws.mired[row], share
+            ),
+            make_interval(
+                float(own.tint_cc[row, 0]), none if draws is None else draws.tint_cc[row], share
             ),
         )
         red, green, blue = (
-            make_interval(float(exposure[row, 0, c]), exposure[row, 1:, c]) for c in range(3)
+            make_interval(float(exposure[row, 0, c]), exposure[row, 1:, c], share) for c in range(3)
         )
         chart_mean, chart_worst, skin_mean, skin_worst = (
-            make_interval(float(each[row, 0]), each[row, 1:]) for each in figures
+            make_interval(float(each[row, 0]), each[row, 1:], share) for each in figures
         )
         result.append(
             CameraFigures(

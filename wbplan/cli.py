@@ -65,13 +65,7 @@ def _make_parser() -> argparse.ArgumentParser:
     plan.add_argument(
         "--force", action="store_true", help="replace the plan that the folder holds already"
     )
-    plan.add_argument(
-        "--band",
-        metavar="SHARE",
-        type=float,
-        default=0.90,
-        help="share of plausible cameras that each interval is to hold, 0.5 to 0.99 (default 0.9)",
-    )
+    _add_band(plan)
     plan.add_argument(
         "--advise",
         action="store_true",
@@ -107,6 +101,7 @@ def _make_parser() -> argparse.ArgumentParser:
     light.add_argument(
         "--force", action="store_true", help="replace what describe wrote there before"
     )
+    _add_band(light)
     light.set_defaults(run=_run_describe)
     learn = commands.add_parser(
         "learn",
@@ -211,6 +206,16 @@ def _run_apply(options: argparse.Namespace) -> None:
     run_apply(options)
 
 
+def _add_band(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--band",
+        metavar="SHARE",
+        type=float,
+        default=0.90,
+        help="share of plausible cameras that each interval is to hold, 0.5 to 0.99 (default 0.9)",
+    )
+
+
 def _run_plan(options: argparse.Namespace) -> None:
     from wbplan.api import plan, write_plan
     from wbplan.catalogue import find_scenario_file
@@ -273,6 +278,7 @@ def _run_describe(options: argparse.Namespace) -> None:
         options.filter,
         int(column) if column and column.isdigit() else column,
         lambda files: show_progress(files, "files"),
+        options.band,
     )
     names = write_lights(lights, options.out, options.force) if options.out else ()
     if options.json:

@@ -139,6 +139,7 @@ class LightSet:
     against: Reading | None
     filter_name: str
     refused: tuple[tuple[str, str], ...] = ()
+    band_share: float = 0.90
 
 
 def describe_lights(
@@ -206,8 +207,10 @@ def describe_lights(
         for row, entry in enumerate(entries)
     )
     name = "" if behind is None else behind.name
-    profile = None if camera is None else camera.profile
-    return LightSet(lights, eye, profile, against, name, refused)
+    if camera is None:
+        return LightSet(lights, eye, None, against, name, refused)
+    share = camera.band_share
+    return LightSet(lights, eye, camera.profile, against, name, refused, share)
 
 
 class _Entry(NamedTuple):

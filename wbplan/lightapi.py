@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 from wbplan import __version__
+from wbplan.balance import check_band
 from wbplan.catalogue import find_camera
 from wbplan.description import LightSet, describe_lights
 from wbplan.errors import InputError
@@ -23,6 +25,7 @@ def describe(
     behind: Iterable[str] = (),
     column: str | int | None = None,
     watch: Watch = list,
+    band: float = 0.90,
 ) -> LightSet:
     """Describe the lights of files, folders and names.
 
@@ -42,6 +45,8 @@ def describe(
         The curve to take of each file, by label or number; all of them if not given.
     watch
         Wraps the files of a folder while they are read, to show progress.
+    band
+        The share of plausible cameras that every interval is to hold, 0.5 to 0.99.
 
     Returns
     -------
@@ -54,7 +59,10 @@ def describe(
         For anything that cannot be read, with its place, what was found and what is allowed.
     """
     names = [files] if isinstance(files, str | Path) else list(files)
-    view = None if camera is None else view_camera(find_camera(camera, Path()))
+    check_band(band)
+    view = None
+    if camera is not None:
+        view = replace(view_camera(find_camera(camera, Path())), band_share=band)
     other = None if against is None else find_light(against)
     words = list(behind)
     pack = read_filter(words) if words else None

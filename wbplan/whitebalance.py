@@ -269,12 +269,14 @@ class CameraView:
 
     ``locus`` is that of the profile's own curves (k = 1). ``members`` (k, 401, 3) are the plausible
     cameras, ``member_locus`` theirs; k is 0 and the locus None for a profile taken as exact.
+    ``band_share`` is the share of them that an interval is to hold.
     """
 
     profile: CameraProfile
     locus: LocusResponse
     members: Array
     member_locus: LocusResponse | None
+    band_share: float = 0.90
 
 
 def find_own_locus(profile: CameraProfile) -> LocusResponse:

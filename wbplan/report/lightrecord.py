@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from wbplan.balance import BAND_SHARE, Interval
+from wbplan.balance import Interval
 from wbplan.camerafigures import CameraFigures
 from wbplan.description import GapFigures, LightDescription, LightSet
 from wbplan.report.lightwords import CHANNEL_NAMES, pick_figures
@@ -23,7 +23,7 @@ def build_light_record(lights: LightSet, version: str) -> dict[str, Any]:
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
         "wbplan_version": version,
-        "interval_percent": _number(100 * BAND_SHARE),
+        "interval_percent": _number(100 * lights.band_share),
         "wavelengths": {
             "first_nm": _number(float(WAVELENGTHS_NM[0])),
             "step_nm": _number(STEP_NM),

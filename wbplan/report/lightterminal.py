@@ -13,6 +13,7 @@ from wbplan.report.words import (
     clean_text,
     say_cast,
     say_cast_span,
+    say_share,
     say_stops,
     say_wanted,
     say_wanted_span,
@@ -34,7 +35,8 @@ def format_lights(lights: LightSet) -> str:
         model = " (model)" if lights.against.spectrum.is_model else ""
         parts.append(f"Against {other}{model}\n{_format(_list_gaps(rows))}")
     if lights.camera is not None:
-        parts.append(f"Camera {clean_text(lights.camera.name)}\n{_format(_list_camera(rows))}")
+        table = _format(_list_camera(rows, lights.band_share))
+        parts.append(f"Camera {clean_text(lights.camera.name)}\n{table}")
     warnings = [
         f"   warning  {say.say_name(each)}: {clean_text(note.text)}"
         for each, _ in rows
@@ -158,11 +160,11 @@ def _join(said: str, span: str) -> str:
     return f"{said} ({span})" if span else said
 
 
-def _list_camera(rows: Rows) -> list[list[str]]:
+def _list_camera(rows: Rows, share: float) -> list[list[str]]:
     table = [
         [
             "light",
-            "wants (90 % band)",
+            f"wants ({say_share(share)} band)",
             "stops exposed, against the lux",
             "chart dE00",
             "skin dE00",
