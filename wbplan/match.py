@@ -32,7 +32,7 @@ from wbplan.whitebalance import CameraView, find_gains, find_setting_log2, solve
 
 LOST_DELTA_E = 3.0
 """CIEDE2000 from which a colour counts as lost: a difference that anybody sees in a cut."""
-_RIDGE = 1e-12  # of a surface's colour squared
+_LEAST_COLOUR = 1e-6  # of all surfaces together, against white
 
 
 @dataclass(frozen=True)
@@ -97,8 +97,10 @@ def fit_match(from_rgb: ArrayLike, to_rgb: ArrayLike) -> Array:
     weight = 1.0 / np.maximum(b[:, 1:2], 1e-6)
     grey = a[:, 1:2]
     free, wanted = (a - grey)[:, [0, 2]] * weight, (b - grey) * weight
-    # Surfaces without any colour say nothing of it: a trace of ridge keeps the matrix near grey.
-    part = np.linalg.solve(free.T @ free + _RIDGE * np.eye(2), free.T @ wanted)
+    # Surfaces without any colour say nothing of it: such directions are left at grey.
+    left, size, right = np.linalg.svd(free, full_matrices=False)
+    seen = size > _LEAST_COLOUR
+    part = right[seen].T @ ((left.T @ wanted)[seen] / size[seen, None])
     matrix = np.empty((3, 3))
     matrix[:, [0, 2]] = part.T
     matrix[:, 1] = 1.0 - part.sum(axis=0)
