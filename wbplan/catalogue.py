@@ -12,7 +12,14 @@ from pathlib import Path
 
 from wbplan.camera import CameraProfile
 from wbplan.colorimetry import find_cct_duv
-from wbplan.errors import SpectrumError, UnknownNameError, describe_choices, fold_name
+from wbplan.errors import (
+    InputError,
+    Place,
+    SpectrumError,
+    UnknownNameError,
+    describe_choices,
+    fold_name,
+)
 from wbplan.profiles import read_profile
 from wbplan.spectrum import Spectrum, check_range, note_extension
 from wbplan.tables import SourceRecord, list_source_records, load_table
@@ -75,7 +82,7 @@ def list_usable_sources() -> tuple[SourceRecord, ...]:
     return tuple(each for each in list_source_records() if each.last_nm >= 680.0)
 
 
-def find_camera(name: str, folder: Path) -> CameraProfile:
+def find_camera(name: str, folder: Path, place: Place | None = None) -> CameraProfile:
     """Find a camera profile by its shipped name, or read it from a path.
 
     Parameters
@@ -84,6 +91,8 @@ def find_camera(name: str, folder: Path) -> CameraProfile:
         A shipped name, or a path that ends in ``.yaml`` or ``.yml``.
     folder
         What a relative path starts from.
+    place
+        Where the name stands in the user's files; told where a fault has no line of its own.
 
     Raises
     ------
@@ -92,6 +101,13 @@ def find_camera(name: str, folder: Path) -> CameraProfile:
     InputError
         If the file is at fault.
     """
+    try:
+        return _find_camera(name, folder)
+    except InputError as error:
+        raise error if place is None or error.place.line else error.at(place) from None
+
+
+def _find_camera(name: str, folder: Path) -> CameraProfile:
     if name.lower().endswith((".yaml", ".yml")):
         return read_profile(folder / name)
     shipped = list_shipped("camera_profiles")

@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TypeVar
 
@@ -220,6 +220,7 @@ def _run_plan(options: argparse.Namespace) -> None:
     from wbplan.api import plan, write_plan
     from wbplan.catalogue import find_scenario_file
     from wbplan.output import check_folder
+    from wbplan.progress import make_ticker
     from wbplan.report.terminal import format_plan
 
     path = find_scenario_file(options.scenario)
@@ -231,7 +232,7 @@ def _run_plan(options: argparse.Namespace) -> None:
         _watch,
         options.band,
         options.advise,
-        _make_ticker(),
+        make_ticker("of the packs"),
         _watch_luts,
     )
     names = write_plan(decided, folder, options.force)
@@ -287,27 +288,6 @@ def _run_describe(options: argparse.Namespace) -> None:
     print(format_lights(lights))
     if names:
         print(f"\nWritten to {options.out}: {', '.join(names)}")
-
-
-def _make_ticker() -> Callable[[float], None]:
-    """Make what shows on a terminal how far a search is, once that takes over 2 s."""
-    from time import monotonic
-
-    began, shown = monotonic(), [0.0]
-
-    def tick(share: float) -> None:
-        now = monotonic()
-        if not sys.stderr.isatty() or now - began < 2.0:
-            return
-        if share >= 1.0:
-            print("\r" + " " * 60 + "\r", end="", file=sys.stderr, flush=True)
-        elif now - shown[0] > 0.1:
-            shown[0] = now
-            bar = "#" * int(30 * share)
-            text = f"\r[{bar:<30}] {100 * share:.0f} % of the packs"
-            print(text, end="", file=sys.stderr, flush=True)
-
-    return tick
 
 
 def _watch_luts(jobs: list[_T]) -> Iterator[_T]:

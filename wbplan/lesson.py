@@ -48,11 +48,7 @@ def read_lesson(path: Path) -> Lesson:
     version = fields.whole("wbplan_lesson")
     if version != FORMAT_VERSION:
         raise fields.refuse("wbplan_lesson", str(version), f"the lesson format {FORMAT_VERSION}")
-    start_place = fields.place_of("start")
-    try:
-        start = find_camera(fields.text("start"), path.parent)
-    except InputError as error:
-        raise error if error.place.line else error.at(start_place) from None
+    start = find_camera(fields.text("start"), path.parent, fields.place_of("start"))
     reader = _Reader(path.parent, _read_chart(fields, path.parent), start)
     for frame in fields.mappings("frames", required=False):
         reader.take_frame(frame)

@@ -84,14 +84,12 @@ class LightReader:
         parts = fields.mappings("mix")
         total = np.zeros(0)
         names, notes = [], []
-        share_sum = 0.0
         is_model = False
         for part in parts:
             share = part.number("share", above=0.0, high=1e6)
             spectrum = self.read(name, part)
             weighted = scale_to_lux(spectrum.values, share)
             total = weighted if not total.size else total + weighted
-            share_sum += share
             names.append(f"{share:g} {spectrum.name}")
             notes += list(spectrum.notes)
             is_model = is_model or spectrum.is_model

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import cast
 
 from wbplan.camera import CameraProfile
-from wbplan.errors import InputError, describe_choices
+from wbplan.errors import Place, describe_choices
 from wbplan.fields import Fields
 from wbplan.lutrequest import CUBE_SIZES, FORMATS, KIND_WORDS, LutFormat, LutKind, LutRequest
 
@@ -17,7 +17,7 @@ def read_lut_requests(
     fields: Fields,
     positions: list[str],
     sources: list[str],
-    find_camera: Callable[[str], CameraProfile],
+    find_camera: Callable[[str, Place], CameraProfile],
 ) -> tuple[LutRequest, ...]:
     """Read what a setup's `luts:` asks for; nothing where it has none.
 
@@ -28,7 +28,7 @@ def read_lut_requests(
     positions, sources
         Names that a match may go between.
     find_camera
-        From a profile's name or path to the profile.
+        From a profile's name or path, and where it stands in the file, to the profile.
 
     Raises
     ------
@@ -47,7 +47,7 @@ def _read_request(
     fields: Fields,
     positions: list[str],
     sources: list[str],
-    find_camera: Callable[[str], CameraProfile],
+    find_camera: Callable[[str, Place], CameraProfile],
 ) -> LutRequest:
     kind = cast(LutKind, fields.choice("kind", KIND_WORDS))
     size = None
@@ -65,11 +65,7 @@ def _read_request(
         if start == end:
             raise fields.refuse("to", f"'{end}' again", "another position or source")
     elif kind == "camera-match":
-        name = fields.text("like")
-        try:
-            like = find_camera(name)
-        except InputError as error:
-            raise error if error.place.line else error.at(fields.place_of("like")) from None
+        like = find_camera(fields.text("like"), fields.place_of("like"))
     if kind in ("camera-match", "positions"):
         position = fields.choice("position", positions, "")
     return LutRequest(kind, _read_formats(fields), size, start, end, like, position)

@@ -228,7 +228,10 @@ class _Reader:
             keep=cast(Keep, keep),
             notes=notes,
             luts=read_lut_requests(
-                fields, list(places), used, lambda name: find_camera(name, self._folder)
+                fields,
+                list(places),
+                used,
+                lambda name, place: find_camera(name, self._folder, place),
             ),
             kit=read_kit(fields) or self._kit,
             mains_hz=read_mains(fields, self._mains_hz),
@@ -261,10 +264,7 @@ class _Reader:
                 "no camera", "a camera, here or for the whole scenario", fields.place_of("camera")
             )
         if name not in self._cameras:
-            try:
-                self._cameras[name] = find_camera(name, self._folder)
-            except InputError as error:
-                raise error if error.place.line else error.at(place) from None
+            self._cameras[name] = find_camera(name, self._folder, place)
         return self._cameras[name]
 
     def _read_meter(self, fields: Fields) -> MeterError:

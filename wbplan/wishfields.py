@@ -132,11 +132,7 @@ def read_beside(fields: Fields, first: CameraProfile, folder: Path) -> tuple[Cam
     """Read the further cameras of a setup, each another than the first and only once."""
     found: list[CameraProfile] = []
     for name in fields.texts("also_cameras", required=False):
-        try:
-            camera = find_camera(name, folder)
-        except InputError as error:
-            place = fields.place_of("also_cameras")
-            raise error if error.place.line else error.at(place) from None
+        camera = find_camera(name, folder, fields.place_of("also_cameras"))
         if camera.name not in [first.name, *(each.name for each in found)]:
             found.append(camera)
     return tuple(found)

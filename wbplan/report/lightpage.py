@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.resources import files
 
-from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
 from wbplan.cautions import DEFERENCE, choose_reading_cautions
@@ -14,6 +12,7 @@ from wbplan.notes import Note
 from wbplan.report import lightwords, words
 from wbplan.report.lightfigures import draw_chromaticity, draw_hue_bins, draw_key, draw_overlay
 from wbplan.report.lightwords import LightFigures, pick_figures
+from wbplan.report.templates import load_template
 
 MOST_DRAWN = 12  # lights in the figures; more lines than that cannot be told apart
 
@@ -31,17 +30,7 @@ class LightRow:
 
 def render_light_page(lights: LightSet, version: str) -> str:
     """Render described lights to one HTML page, the same for the same lights."""
-    environment = Environment(
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=_clean,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    template = environment.from_string(
-        files("wbplan.report").joinpath("light.html.j2").read_text(encoding="utf-8")
-    )
+    template = load_template("light.html.j2")
     rows = [_prepare(lights, each) for each in lights.lights]
     drawn = rows[:MOST_DRAWN]
     warnings, remarks = _collect(lights)
@@ -60,10 +49,6 @@ def render_light_page(lights: LightSet, version: str) -> str:
         cautions=choose_reading_cautions(each.spectrum for each in lights.lights),
         deference=DEFERENCE,
     )
-
-
-def _clean(value: object) -> object:
-    return words.clean_text(value) if type(value) is str else value
 
 
 def _prepare(lights: LightSet, light: LightDescription) -> LightRow:

@@ -11,9 +11,7 @@ What came from a scenario is untrusted text: it is cleaned and escaped where it 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.resources import files
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from wbplan.cautions import DEFERENCE
@@ -24,6 +22,7 @@ from wbplan.report import exposurewords, words
 from wbplan.report import mixed_words as mixed
 from wbplan.report.figures import draw_cast_map, draw_spectrum, is_on_map
 from wbplan.report.lutwords import list_readings
+from wbplan.report.templates import load_template
 from wbplan.report.tradeoff_figure import draw_tradeoff
 
 
@@ -49,16 +48,7 @@ def render_page(plan: Plan) -> str:
     str
         HTML 5 text, the same for the same plan; light, dark and print styles inside.
     """
-    environment = Environment(
-        loader=FunctionLoader(_load_template),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=_clean,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    template = environment.get_template("page.html.j2")
+    template = load_template("page.html.j2")
     setups = [_prepare(each, f"setup-{number + 1}") for number, each in enumerate(plan.setups)]
     return template.render(
         plan=plan,
@@ -72,15 +62,6 @@ def render_page(plan: Plan) -> str:
         lut_errors=list_readings,
         kind_words=KIND_WORDS,
     )
-
-
-def _load_template(name: str) -> str:
-    return files("wbplan.report").joinpath(name).read_text(encoding="utf-8")
-
-
-def _clean(value: object) -> object:
-    """Clean each text on its way into the page; markup of our own passes."""
-    return words.clean_text(value) if type(value) is str else value
 
 
 def _prepare(plan: SetupPlan, anchor: str) -> SetupPage:
