@@ -43,6 +43,7 @@ PHYSICS = (
     ("nextlight", "matrixframe"),
 )
 PLANNING = (
+    "site",
     "fixtures",
     "wishes",
     "setup",
@@ -98,6 +99,7 @@ INPUT = (
     "lutfields",
     "lightspec",
     "exposurefields",
+    "sitefields",
     "scenario",
     "wishfields",
     "lesson",

@@ -44,6 +44,7 @@ from wbplan.lutfields import read_lut_requests
 from wbplan.notes import Note
 from wbplan.profiles import check_on_menu, explain_menu
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
+from wbplan.sitefields import read_site, read_when
 from wbplan.spectrum import Spectrum
 from wbplan.whitebalance import Setting, round_setting
 from wbplan.wishfields import (
@@ -82,7 +83,7 @@ class Scenario:
                 setup.encoding.curve, setup.encoding.gamut, camera.name, camera.menu, camera.family,
                 [(each.name, each.on) for each in setup.sources],
                 [(each.name, each.intent) for each in setup.positions],
-                *list_exposure_inputs(setup), self.shooting_order,
+                *list_exposure_inputs(setup), self.shooting_order, setup.site, str(setup.when),
             )  # fmt: skip
             state.update(repr(plain).encode())
             add_to_digest(state, setup)
@@ -174,6 +175,7 @@ class _Reader:
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
         self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
+        self._site = read_site(fields)
         self._filters = read_named_filters(fields, self._read_filters)
 
     def read_setup(self, fields: Fields) -> Setup:
@@ -237,6 +239,8 @@ class _Reader:
             mains_hz=read_mains(fields, self._mains_hz),
             wish=read_wish(fields, sources, self._filters, _read_pair, read_shift),
             beside=read_beside(fields, camera, self._folder),
+            site=self._site,
+            when=read_when(fields, self._site),
         )
 
     def _check_light(

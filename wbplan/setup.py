@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 import numpy as np
@@ -20,6 +21,7 @@ from wbplan.flicker import Flicker
 from wbplan.kit import Kit
 from wbplan.lutrequest import LutRequest
 from wbplan.notes import Note
+from wbplan.site import Site
 from wbplan.spectrum import Spectrum, freeze, scale_to_lux
 from wbplan.tables import Array
 from wbplan.whitebalance import Setting
@@ -129,6 +131,9 @@ class Setup:
         Further cameras that shoot the same positions.
     luts
         The LUTs that are wanted besides the main correction.
+    site, when
+        Where the scenario takes place and when this setup is shot, by the place's clock; None
+        where nothing is said.
     """
 
     name: str
@@ -148,6 +153,8 @@ class Setup:
     wish: Wish | None = None
     beside: tuple[CameraProfile, ...] = ()
     luts: tuple[LutRequest, ...] = ()
+    site: Site | None = None
+    when: datetime | None = None
 
 
 def find_source_power(setup: Setup) -> Array:
