@@ -75,6 +75,7 @@ PLANNING = (
     "lutfile",
     "lutrecipes",
     "planlut",
+    "looks",
     "planluts",
     "planning",
     "teaching",

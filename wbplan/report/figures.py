@@ -14,15 +14,15 @@ visible (`whitebalance.find_distance`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from wbplan.decisions import LightPlan, PositionPlan
+from wbplan.report.labels import Labels
 from wbplan.report.svg import (
     AXIS,
     BAR,
-    HALO,
     LINK,
     STRONG,
     THIN,
@@ -39,11 +39,7 @@ from wbplan.whitebalance import MIRED_PER_CC
 
 _WIDTH, _HEIGHT = 400.0, 310.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 392.0, 8.0, 264.0
-_LETTER, _LINE = 7.5, 15.0  # of the labels' font of 14 units, wide enough for most letters
 _LEAST_MIRED, _LEAST_CC = 30.0, 3.0
-_LONGEST_NAME = 18
-
-Box = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -104,54 +100,6 @@ def _draw_grid(plane: _Plane) -> Markup:
     return Markup("").join([*parts, turned.format(write_number(_BOTTOM), words)])
 
 
-@dataclass
-class _Labels:
-    """Boxes that are taken, so that a label finds room.
-
-    Without room for the name the number alone is set, in the last resort over a bar.
-    """
-
-    taken: list[Box] = field(default_factory=list)
-    texts: list[Box] = field(default_factory=list)
-
-    def reserve(self, x: float, y: float, half: float) -> None:
-        self.taken.append((x - half, y - half, x + half, y + half))
-
-    def reserve_bar(self, x1: float, y1: float, x2: float, y2: float) -> None:
-        self.taken.append((min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2)))
-
-    def set_label(self, x: float, y: float, number: int, name: str) -> Markup:
-        short = name if len(name) <= _LONGEST_NAME else name[: _LONGEST_NAME - 1] + "…"
-        for text, avoid in (
-            (f"{number} {short}", self.taken),
-            (f"{number}", self.taken),
-            (f"{number}", self.texts),
-        ):
-            width = _LETTER * len(text)
-            for left, middle in (
-                (x + 9, y),
-                (x - 9 - width, y),
-                (x + 6, y - 14),
-                (x + 6, y + 14),
-                (x - 6 - width, y - 14),
-                (x - 6 - width, y + 14),
-                (x - width / 2, y - 17),
-                (x - width / 2, y + 17),
-            ):
-                box = (left, middle - _LINE / 2, left + width, middle + _LINE / 2)
-                inside = box[0] >= _LEFT and box[2] <= _RIGHT
-                inside = inside and box[1] >= _TOP and box[3] <= _BOTTOM
-                if inside and not any(_overlap(box, each) for each in avoid):
-                    self.taken.append(box)
-                    self.texts.append(box)
-                    return draw_text(left, middle + 4.5, text, HALO)
-        return draw_text(x + 9, y + 4.5, str(number), HALO)
-
-
-def _overlap(a: Box, b: Box) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
-
-
 def is_on_map(position: PositionPlan) -> bool:
     """Tell whether a position's cast can be drawn: its light is one that a setting neutralises."""
     return not position.trouble
@@ -182,7 +130,7 @@ def draw_cast_map(positions: Sequence[PositionPlan], prefix: str) -> Markup:
         [end for mired, _ in spans for end in (mired.low, mired.high)] + [m for m, _ in seen],
         [end for _, cc in spans for end in (cc.low, cc.high)] + [c for _, c in seen],
     )
-    labels, marks = _Labels(), []
+    labels, marks = Labels((_LEFT, _TOP, _RIGHT, _BOTTOM)), []
     zero_x, zero_y = plane.place(0, 0)
     labels.reserve(zero_x, zero_y, 8)
     for place in dict.fromkeys(seen):
