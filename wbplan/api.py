@@ -101,20 +101,26 @@ def plan(
     )
 
 
-def make_files(plan: Plan) -> dict[str, bytes]:
-    """Make the files of a plan, by name: the report, the record, and each setup's LUTs."""
-    from wbplan.report.page import render_page
+def make_files(plan: Plan, figures: bool = False) -> dict[str, bytes]:
+    """Make the files of a plan, by name: the pages, the record, and each setup's LUTs.
+
+    With ``figures`` also every figure of the pages as a file of its own.
+    """
+    from wbplan.report.page import render_figures, render_pages
     from wbplan.report.record import build_record, format_record
 
     luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
     luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
     record = build_record(plan)
-    record["files"] = [REPORT_NAME, RECORD_NAME, *luts]
-    texts = {REPORT_NAME: render_page(plan), RECORD_NAME: format_record(record)}
+    texts = render_pages(plan) | (render_figures(plan) if figures else {})
+    record["files"] = [*texts, RECORD_NAME, *luts]
+    texts[RECORD_NAME] = format_record(record)
     return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts}
 
 
-def write_plan(plan: Plan, folder: str | Path, replace: bool = False) -> tuple[str, ...]:
+def write_plan(
+    plan: Plan, folder: str | Path, replace: bool = False, figures: bool = False
+) -> tuple[str, ...]:
     """Write a plan's files into a folder, all or none, and return their names.
 
     Raises
@@ -122,6 +128,6 @@ def write_plan(plan: Plan, folder: str | Path, replace: bool = False) -> tuple[s
     OutputError
         If the folder holds something and ``replace`` is not given, or cannot be written.
     """
-    files = make_files(plan)
+    files = make_files(plan, figures)
     write_folder(Path(folder), files, replace)
     return tuple(files)

@@ -163,7 +163,10 @@ class Appearance:
 
 @dataclass(frozen=True, eq=False)
 class SetupPlan:
-    """Everything decided about one setup; ``luts`` are those asked for besides the main ``lut``."""
+    """Everything decided about one setup; ``luts`` are those asked for besides the main ``lut``.
+
+    ``stem`` is what its files' names begin with.
+    """
 
     setup: Setup
     exact: WantedSetting
@@ -182,6 +185,7 @@ class SetupPlan:
     advice: Advice | None = None
     agreement: Agreement | None = None
     appearance: Appearance | None = None
+    stem: str = ""
 
     @property
     def name(self) -> str:

@@ -154,6 +154,7 @@ def plan_setup(
         appearance=show_positions(
             setup, camera, exact, dial, at_positions, positions, lut is not None
         ),
+        stem=stem,
     )
 
 

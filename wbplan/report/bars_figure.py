@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from markupsafe import Markup
 
@@ -83,23 +83,25 @@ def draw_bars(rows: Sequence[Row], title: str, unit: str, prefix: str) -> Markup
             y += _BAR
         y += _GAP
     said = "; ".join(
-        f"{name}: red {say_signed(r.value)}, green {say_signed(g.value)}, blue {say_signed(b.value)}"
-        for name, (r, g, b) in rows
+        f"{name}: red {say_signed(red.value)}, green {say_signed(green.value)}, "
+        f"blue {say_signed(blue.value)}"
+        for name, (red, green, blue) in rows
     )
     return wrap(Markup("").join(parts), (_WIDTH, height + 46), title, f"{unit}. {said}.", prefix)
 
 
-def _draw_bar(across: object, interval: Interval, y: float, colour: str) -> Markup:
-    assert callable(across)
+def _draw_bar(
+    across: Callable[[float], float], interval: Interval, y: float, colour: str
+) -> Markup:
     if math.isnan(interval.value):
-        return draw_text(float(across(0.0)) + 4, y + 11, "unknown", 'font-size="11"')
-    start, end = sorted((float(across(0.0)), float(across(interval.value))))
+        return draw_text(across(0.0) + 4, y + 11, "unknown", 'font-size="11"')
+    start, end = sorted((across(0.0), across(interval.value)))
     bar = Markup('<rect class="{}" x="{}" y="{}" width="{}" height="{}"/>').format(
         colour, *(write_number(each) for each in (start, y + 2, end - start, _BAR - 4))
     )
     tip = end
     if interval.is_open:
-        low, high = float(across(interval.low)), float(across(interval.high))
+        low, high = across(interval.low), across(interval.high)
         bar += draw_line(low, y + _BAR / 2, high, y + _BAR / 2, BAR)
         tip = max(end, high)
     said = say_signed(interval.value)

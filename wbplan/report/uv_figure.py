@@ -1,7 +1,7 @@
 """The diagram of lights: CIE 1976 u', v' with the loci, every light, and the camera's neutral.
 
-A ring is a light as it burns, a dot the same behind its filter, a line joins them; the cross is what
-the dialled setting shows as neutral, by the camera's own matrix. Both axes have one scale, so
+A ring is a light as it burns, a dot the same behind its filter, a line joins them; the cross is
+what the dialled setting shows as neutral, by the camera's own matrix. Both axes have one scale, so
 distances are those of the diagram.
 """
 
@@ -37,13 +37,18 @@ _WIDTH, _HEIGHT = 560.0, 400.0
 _FRAME = (52.0, 8.0, 552.0, 352.0)
 _LEAST_SPAN, _MARGIN = 0.04, 0.15
 _MARKED_KELVIN = (1800, 2200, 2700, 3200, 4000, 5000, 5600, 6500, 8000, 10000, 15000)
-_LOCUS_KELVIN = 1e6 / np.linspace(40.0, 1000.0, 97)
+_LOCUS_KELVIN = 1e6 / np.linspace(40.0, 1000.0, 161)
 _DAYLIGHT_KELVIN = 1e6 / np.linspace(40.0, 250.0, 43)
 
 
 def find_uv(eye: EyeView) -> tuple[float, float]:
     """Find u', v' of a light; NaN where there is none."""
-    u, v = find_uv_prime(np.array([eye.x, eye.y]))
+    return find_uv_of((eye.x, eye.y))
+
+
+def find_uv_of(xy: tuple[float, float]) -> tuple[float, float]:
+    """Find u', v' of a chromaticity x, y."""
+    u, v = find_uv_prime(np.array(xy))
     return float(u), float(v)
 
 
@@ -64,7 +69,7 @@ def draw_lights(lights: Sequence[LightPlan], appearance: Appearance, prefix: str
     Markup or None
         `<svg>`; None where neither a light nor the neutral can be placed.
     """
-    neutral = np.array(find_uv_prime(np.array(appearance.neutral_xy)))
+    neutral = np.array(find_uv_of(appearance.neutral_xy))
     bare = np.array([find_uv(each) for each in appearance.bare])
     behind = np.array([find_uv(each.eye) for each in lights])
     points = np.concatenate([neutral[None], bare, behind])
@@ -97,6 +102,7 @@ def draw_lights(lights: Sequence[LightPlan], appearance: Appearance, prefix: str
         if light.filter_name != "none":
             marks.append(draw_line(x, y, *end, LINK))
         marks.append(draw_circle(*end, 3.5))
+    loci = _draw_loci(place, labels)
     for row, light in enumerate(lights):
         if np.isfinite(behind[row]).all():
             marks.append(labels.set_label(*place(behind[row]), row + 1, clean_text(light.name)))
@@ -106,10 +112,7 @@ def draw_lights(lights: Sequence[LightPlan], appearance: Appearance, prefix: str
         if np.isfinite(behind[row]).all()
     )
     body = (
-        frame
-        + _draw_grid(place, scale, low)
-        + inside.format(prefix, _draw_loci(place, labels))
-        + Markup("").join(marks)
+        frame + _draw_grid(place, scale, low) + inside.format(prefix, loci) + Markup("").join(marks)
     )
     return wrap(
         body,
@@ -175,6 +178,8 @@ def _draw_loci(place: _Place, labels: Labels) -> Markup:
         _join(place, body, STRONG),
         _join(place, _find_locus(radiate_daylight(_DAYLIGHT_KELVIN)), LINK),
     ]
+    for x, y in (place(each) for each in body):
+        labels.reserve(x, y, 4)
     left, top, right, base = _FRAME
     for kelvin in _MARKED_KELVIN:
         here, ahead = _find_locus(radiate_black_body(np.array([kelvin, 1.01 * kelvin])))
