@@ -71,6 +71,9 @@ def _make_parser() -> argparse.ArgumentParser:
         action="store_true",
         help="also search what to change on which light: filters, tunable fixtures, the setting",
     )
+    plan.add_argument(
+        "--figures", action="store_true", help="also write every figure as an SVG file of its own"
+    )
     plan.set_defaults(run=_run_plan)
 
     light = commands.add_parser(
@@ -235,9 +238,12 @@ def _run_plan(options: argparse.Namespace) -> None:
         make_ticker("of the packs"),
         _watch_luts,
     )
-    names = write_plan(decided, folder, options.force)
+    names = write_plan(decided, folder, options.force, options.figures)
     print(format_plan(decided))
-    print(f"\nWritten to {folder}: {', '.join(names)}")
+    listed = [each for each in names if not each.endswith(".svg")]
+    drawn = len(names) - len(listed)
+    more = f", and {drawn} figures (.svg)" if drawn else ""
+    print(f"\nWritten to {folder}: {', '.join(listed)}{more}")
 
 
 def _run_learn(options: argparse.Namespace) -> None:
