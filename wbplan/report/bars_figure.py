@@ -16,16 +16,17 @@ from wbplan.report.svg import (
     choose_ticks,
     draw_line,
     draw_text,
+    draw_tick,
     wrap,
     write_number,
 )
 from wbplan.report.words import clean_text
 
-_WIDTH, _LEFT, _RIGHT = 560.0, 26.0, 500.0
+_WIDTH, _LEFT, _RIGHT = 440.0, 26.0, 396.0
 _BAR, _NAME, _GAP = 13.0, 20.0, 9.0
 _LEAST_STOPS, _MOST_STOPS = 1.0, 12.0
 _CHANNELS = (("R", "red"), ("G", "green"), ("B", "blue"))
-_LONGEST_NAME = 58
+_LONGEST_NAME = 46
 
 Row = tuple[str, tuple[Interval, Interval, Interval]]
 
@@ -69,7 +70,7 @@ def draw_bars(rows: Sequence[Row], title: str, unit: str, prefix: str) -> Markup
         style = AXIS if tick == 0 else THIN
         parts.append(draw_line(across(tick), 0, across(tick), height, style))
         said = say_signed(tick)
-        parts.append(draw_text(across(tick), height + 18, said, 'text-anchor="middle"'))
+        parts.append(draw_tick(across(tick), height + 18, said, _WIDTH))
     parts.append(draw_text(_RIGHT, height + 38, unit, 'text-anchor="end"'))
     y = 0.0
     for name, channels in rows:

@@ -31,6 +31,7 @@ from wbplan.report.svg import (
     draw_circle,
     draw_line,
     draw_text,
+    draw_tick,
     wrap,
     write_number,
 )
@@ -91,7 +92,7 @@ def _draw_grid(plane: _Plane) -> Markup:
     for tick in choose_ticks(low, high, 52 / plane.scale):
         x, _ = plane.place(tick, 0)
         parts.append(draw_line(x, _TOP, x, _BOTTOM, AXIS if tick == 0 else THIN))
-        parts.append(draw_text(x, _BOTTOM + 17, f"{abs(tick):g}", 'text-anchor="middle"'))
+        parts.append(draw_tick(x, _BOTTOM + 17, f"{abs(tick):g}", _WIDTH))
     per_cc = plane.scale * MIRED_PER_CC
     low, high = (plane.y - _BOTTOM) / per_cc, (plane.y - _TOP) / per_cc
     for tick in choose_ticks(low, high, 34 / per_cc):

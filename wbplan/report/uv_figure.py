@@ -27,14 +27,15 @@ from wbplan.report.svg import (
     draw_circle,
     draw_line,
     draw_text,
+    draw_tick,
     wrap,
     write_number,
 )
 from wbplan.report.words import clean_text
 from wbplan.tables import Array, load_table
 
-_WIDTH, _HEIGHT = 560.0, 400.0
-_FRAME = (52.0, 8.0, 552.0, 352.0)
+_WIDTH, _HEIGHT = 440.0, 390.0
+_FRAME = (48.0, 8.0, 432.0, 342.0)
 _LEAST_SPAN, _MARGIN = 0.04, 0.15
 _MARKED_KELVIN = (1800, 2200, 2700, 3200, 4000, 5000, 5600, 6500, 8000, 10000, 15000)
 _LOCUS_KELVIN = 1e6 / np.linspace(40.0, 1000.0, 161)
@@ -151,7 +152,7 @@ def _draw_grid(place: _Place, scale: float, low: Array) -> Markup:
     for tick in choose_ticks(float(low[0]), float(high[0]), 74 / scale):
         x, _ = place(np.array([tick, low[1]]))
         parts.append(draw_line(x, top, x, base, THIN))
-        parts.append(draw_text(x, base + 18, f"{tick:.3g}", 'text-anchor="middle"'))
+        parts.append(draw_tick(x, base + 18, f"{tick:.3g}", _WIDTH))
     for tick in choose_ticks(float(low[1]), float(high[1]), 52 / scale):
         _, y = place(np.array([low[0], tick]))
         parts.append(draw_line(left, y, right, y, THIN))
