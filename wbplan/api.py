@@ -10,7 +10,6 @@ from dataclasses import replace
 from pathlib import Path
 
 from wbplan import __version__
-from wbplan.advising import advise_setup
 from wbplan.agreement import compare_cameras
 from wbplan.balance import check_band
 from wbplan.camera import CameraProfile
@@ -68,6 +67,9 @@ def plan(
     InputError
         For a file that cannot be used, with file, line, column, field, found and allowed.
     """
+    if advise:
+        from wbplan.advising import advise_setup
+
     check_band(band)
     described = read_scenario(find_scenario_file(str(scenario)), camera)
     views: dict[int, CameraView] = {}

@@ -13,6 +13,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from jinja2 import Template
+
 from wbplan.cautions import DEFERENCE
 from wbplan.decisions import Plan
 from wbplan.lutrequest import KIND_WORDS
@@ -23,7 +25,7 @@ from wbplan.report.lutwords import list_readings
 from wbplan.report.provenance import list_data
 from wbplan.report.setuppage import SetupPage, prepare_setup
 from wbplan.report.svg import make_standalone
-from wbplan.report.templates import load_template
+from wbplan.report.templates import make_environment
 from wbplan.site import say_moment
 
 INDEX_NAME = "report.html"
@@ -50,8 +52,9 @@ def render_pages(plan: Plan) -> dict[str, str]:
     """
     names = name_pages(plan)
     setups = [prepare_setup(each, name) for each, name in zip(plan.setups, names[1:], strict=True)]
-    pages = {INDEX_NAME: _render_index(plan, setups)}
-    template = load_template("setup.html.j2")
+    environment = make_environment()
+    pages = {INDEX_NAME: _render_index(plan, setups, environment.get_template("index.html.j2"))}
+    template = environment.get_template("setup.html.j2")
     order = list(plan.shooting_order or range(len(setups)))
     for row, page in enumerate(setups):
         turn = order.index(row)
@@ -91,9 +94,9 @@ def render_figures(plan: Plan) -> dict[str, str]:
     return files
 
 
-def _render_index(plan: Plan, setups: list[SetupPage]) -> str:
+def _render_index(plan: Plan, setups: list[SetupPage], template: Template) -> str:
     cautions = tuple(dict.fromkeys(each for setup in plan.setups for each in setup.cautions))
-    return load_template("index.html.j2").render(
+    return template.render(
         plan=plan,
         setups=setups,
         words=words,

@@ -65,7 +65,7 @@ def draw_look(look: Look, position: str, said: str, prefix: str) -> Markup:
             f"skin {say_significant(look.ciede2000[list(SKIN)].max(), 2)} at most."
         )
     return wrap(
-        ground + Markup("").join([*strip, *chart]),
+        ground + Markup("".join([*strip, *chart])),
         (_WIDTH, height),
         f"{position}: {said}",
         text,
@@ -78,7 +78,7 @@ def write_colour(look: Look, row: int) -> str:
     return "".join(f"{round(255 * float(each)):02x}" for each in look.screen_rgb[row])
 
 
-def _draw_patch(look: Look, row: int, x: float, y: float, width: float, height: float) -> Markup:
-    return Markup('<rect x="{}" y="{}" width="{}" height="{}" fill="#{}"/>').format(
-        *(write_number(each) for each in (x, y, width, height)), write_colour(look, row)
-    )
+def _draw_patch(look: Look, row: int, x: float, y: float, width: float, height: float) -> str:
+    at = f'x="{write_number(x)}" y="{write_number(y)}"'
+    size = f'width="{write_number(width)}" height="{write_number(height)}"'
+    return f'<rect {at} {size} fill="#{write_colour(look, row)}"/>'  # figures alone, no text
