@@ -165,6 +165,11 @@ def test_nothing_sticks_out_at_the_side(opened: Any, folder: Path, width: int) -
     for path in list_pages(folder):
         page = opened(path, width)
         assert page.evaluate("document.documentElement.scrollWidth") <= width, path.name
+        boxes = ".cards > li, section.setup, fieldset, .facts, .decision > div, .strip figure"
+        out = page.eval_on_selector_all(
+            boxes, "all => all.filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"
+        )
+        assert out == [], path.name
 
 
 def test_the_decision_is_large_and_first_on_a_phone(opened: Any, folder: Path) -> None:
