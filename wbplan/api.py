@@ -14,8 +14,10 @@ from wbplan.advising import advise_setup
 from wbplan.agreement import compare_cameras
 from wbplan.balance import check_band
 from wbplan.camera import CameraProfile
-from wbplan.catalogue import find_scenario_file
+from wbplan.catalogue import find_scenario_file, name_given_camera
 from wbplan.decisions import Plan, SetupPlan
+from wbplan.inputs import PlanInputs
+from wbplan.ledger import Ledger
 from wbplan.output import write_folder
 from wbplan.planluts import WatchLuts
 from wbplan.planning import plan_setup
@@ -68,8 +70,31 @@ def plan(
     InputError
         For a file that cannot be used, with file, line, column, field, found and allowed.
     """
+    path = find_scenario_file(str(scenario))
+    return plan_file(path, Ledger(), camera, watch, band, advise, tick, watch_luts)
+
+
+def plan_file(
+    path: Path,
+    ledger: Ledger,
+    camera: str | None = None,
+    watch: Watch = list,
+    band: float = 0.90,
+    advise: bool = False,
+    tick: Tick | None = None,
+    watch_luts: WatchLuts = list,
+) -> Plan:
+    """Plan a scenario file that a ledger reads, and carry what it read; see `plan`."""
     check_band(band)
-    described = read_scenario(find_scenario_file(str(scenario)), camera)
+    with ledger.scope("scenario", path.parent):
+        described = read_scenario(path, camera)
+    inputs = PlanInputs(
+        scenario=ledger.files[0].name,
+        files=ledger.files,
+        camera=None if camera is None else name_given_camera(camera),
+        band_share=band,
+        advise=advise,
+    )
     views: dict[int, CameraView] = {}
     planned: list[SetupPlan] = []
 
@@ -91,13 +116,14 @@ def plan(
         planned.append(made)
     return Plan(
         title=described.title,
-        scenario_file=described.file,
+        scenario_file=inputs.scenario.rpartition("/")[2],
         digest=described.digest,
         version=__version__,
         invented=described.invented,
         setups=tuple(planned),
         band_share=band,
         shooting_order=described.shooting_order,
+        inputs=inputs,
     )
 
 

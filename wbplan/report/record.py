@@ -36,6 +36,7 @@ from wbplan.decisions import (
 )
 from wbplan.exposure import Shooting, name_t_stop
 from wbplan.report.exposurerecord import record_day, record_exposure, record_kit
+from wbplan.report.inputsrecord import record_inputs
 from wbplan.report.lutrecord import record_encoding, record_error, record_lut_file
 from wbplan.report.mixed_record import record_advice, record_agreement, record_tradeoff
 from wbplan.report.numbers import (
@@ -87,6 +88,7 @@ def build_record(plan: Plan) -> dict[str, Any]:
         },
         "setups": [_record_setup(each) for each in plan.setups],
         "day": record_day(plan),
+        "inputs": record_inputs(plan.inputs),
     }
 
 
