@@ -17,6 +17,7 @@ from typing import TypeVar
 from wbplan import __version__
 from wbplan.errors import InputError, WbplanError
 from wbplan.exposecommands import add_exposure_commands
+from wbplan.recordcommands import add_record_commands
 
 _T = TypeVar("_T")
 
@@ -125,6 +126,7 @@ def _make_parser() -> argparse.ArgumentParser:
     learn.set_defaults(run=_run_learn)
     add_exposure_commands(commands)
     _add_lut_commands(commands)
+    add_record_commands(commands)
     for name, run, what in (
         ("sources", _run_sources, "the lights that a scenario can name"),
         ("cameras", _run_cameras, "the camera profiles that ship with wbplan"),

@@ -1,4 +1,4 @@
-"""The commands on records: a plan made again."""
+"""The commands on records: a plan made again, the schemas."""
 
 from __future__ import annotations
 
@@ -8,6 +8,27 @@ from pathlib import Path
 from typing import Any
 
 from wbplan.errors import InputError, Place
+
+SCHEMAS = ("plan", "lights")
+
+
+def add_record_commands(commands: Any) -> None:
+    """Add the parsers of the commands on records."""
+    schema = commands.add_parser(
+        "schema",
+        help="print the JSON Schema of plan.json or lights.json",
+        description="Print the JSON Schema (draft 2020-12) of what this version writes.",
+    )
+    schema.add_argument(
+        "record", nargs="?", default="plan", choices=SCHEMAS, help="plan (default) or lights"
+    )
+    schema.set_defaults(run=_run_schema)
+
+
+def _run_schema(options: argparse.Namespace) -> None:
+    from wbplan.report.schemas import read_schema_text
+
+    print(read_schema_text(options.record), end="")
 
 
 def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> None:
