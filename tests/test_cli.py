@@ -35,7 +35,8 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
 def test_plan_writes_report_record_and_luts(planned: tuple[Path, str]) -> None:
     folder, said = planned
     names = sorted(each.name for each in folder.iterdir())
-    assert [name for name in names if not name.endswith(".cube")] == ["plan.json", "report.html"]
+    others = [name for name in names if not name.endswith(".cube")]
+    assert others == ["lights.csv", "plan.json", "positions.csv", "report.html"]
     assert sum(name.endswith(".cube") for name in names) == 2
     record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
     assert sorted(record["files"]) == names

@@ -128,16 +128,18 @@ def plan_file(
 
 
 def make_files(plan: Plan) -> dict[str, bytes]:
-    """Make the files of a plan, by name: the report, the record, and each setup's LUTs."""
+    """Make the files of a plan, by name: report, record, flat tables, and each setup's LUTs."""
     from wbplan.report.page import render_page
     from wbplan.report.record import build_record, format_record
+    from wbplan.report.sheets import make_sheets
 
     luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
     luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
     record = build_record(plan)
-    record["files"] = [REPORT_NAME, RECORD_NAME, *luts]
+    sheets = make_sheets(record)
+    record["files"] = [REPORT_NAME, RECORD_NAME, *sheets, *luts]
     texts = {REPORT_NAME: render_page(plan), RECORD_NAME: format_record(record)}
-    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts}
+    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **sheets, **luts}
 
 
 def write_plan(plan: Plan, folder: str | Path, replace: bool = False) -> tuple[str, ...]:
