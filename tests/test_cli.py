@@ -38,7 +38,9 @@ def test_plan_writes_report_record_and_luts(planned: tuple[Path, str]) -> None:
     assert [name for name in names if not name.endswith(".cube")] == [
         "01-wide-of-the-room_report.html",
         "02-close-on-the-wheel_report.html",
+        "lights.csv",
         "plan.json",
+        "positions.csv",
         "report.html",
     ]
     assert sum(name.endswith(".cube") for name in names) == 2

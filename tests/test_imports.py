@@ -71,6 +71,7 @@ PLANNING = (
     "solving",
     "judging",
     "clf",
+    "inputs",
     "lutrequest",
     "lutfile",
     "lutrecipes",
@@ -84,7 +85,10 @@ PLANNING = (
     "description",
 )
 INPUT = (
+    "ledger",
     "files",
+    "jsonfields",
+    "recordfile",
     "pictures",
     "yamltree",
     "fields",
@@ -110,7 +114,8 @@ OUTPUT = ("report", "output", "terminal", "profilefiles")
 FRONT = (
     ("stills",),
     ("api", "lightapi", "progress", "lutcommand"),
-    ("exposecommands",),
+    ("rebuilding",),
+    ("exposecommands", "recordcommands"),
     ("cli",),
     ("__main__",),
 )

@@ -13,6 +13,7 @@ from wbplan.balance import Interval
 from wbplan.cautions import Caution
 from wbplan.exposuredecisions import ExposurePlan
 from wbplan.filters import name_cast
+from wbplan.inputs import PlanInputs
 from wbplan.lut import BakedLut
 from wbplan.lutfile import LutFile
 from wbplan.notes import Note
@@ -205,6 +206,7 @@ class Plan:
     ``digest`` identifies what went in: SHA-256 over the scenario file, the files it names and the
     version of wbplan. ``invented`` marks demonstration data that nobody measured.
     ``shooting_order`` numbers the setups, from 0, as they will be shot; empty for the file's order.
+    ``inputs`` is what the plan can be made from again.
     """
 
     title: str
@@ -215,6 +217,7 @@ class Plan:
     setups: tuple[SetupPlan, ...]
     band_share: float = 0.90
     shooting_order: tuple[int, ...] = ()
+    inputs: PlanInputs | None = None
 
     @property
     def in_shooting_order(self) -> tuple[SetupPlan, ...]:
