@@ -1,4 +1,4 @@
-"""The commands on records: a plan made again, the schemas."""
+"""The commands on records: a plan made again, two compared, the schemas."""
 
 from __future__ import annotations
 
@@ -14,6 +14,19 @@ SCHEMAS = ("plan", "lights")
 
 def add_record_commands(commands: Any) -> None:
     """Add the parsers of the commands on records."""
+    compare = commands.add_parser(
+        "compare",
+        help="say what changed between two plans, or two days",
+        description="Say what changed from the first plan to the second: settings, stops, LUTs, "
+        "lights and positions, setup by setup, matched by their names.",
+    )
+    for name, which in (("first", "FIRST"), ("second", "SECOND")):
+        compare.add_argument(name, metavar=which, help="a plan.json, or the folder that holds one")
+    compare.add_argument(
+        "--all", action="store_true", help="list differences that are too small to be told as well"
+    )
+    compare.add_argument("--json", action="store_true", help="print JSON instead of tables")
+    compare.set_defaults(run=_run_compare)
     schema = commands.add_parser(
         "schema",
         help="print the JSON Schema of plan.json or lights.json",
@@ -23,6 +36,18 @@ def add_record_commands(commands: Any) -> None:
         "record", nargs="?", default="plan", choices=SCHEMAS, help="plan (default) or lights"
     )
     schema.set_defaults(run=_run_schema)
+
+
+def _run_compare(options: argparse.Namespace) -> None:
+    from wbplan.comparing import compare
+    from wbplan.report.compareoutput import build_comparison, format_comparison
+    from wbplan.report.record import format_record
+
+    found = compare(options.first, options.second)
+    if options.json:
+        print(format_record(build_comparison(found)), end="")
+    else:
+        print(format_comparison(found, options.all))
 
 
 def _run_schema(options: argparse.Namespace) -> None:
