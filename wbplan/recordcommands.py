@@ -59,6 +59,8 @@ def _run_schema(options: argparse.Namespace) -> None:
 def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> None:
     """Make a plan again from its record, and say whether it came out the same."""
     from wbplan.api import make_files
+    from wbplan.files import read_bytes
+    from wbplan.jsonfields import MOST_RECORD_BYTES
     from wbplan.output import RECORD_NAME, check_folder, write_folder
     from wbplan.progress import make_ticker
     from wbplan.rebuilding import rebuild_plan
@@ -74,7 +76,7 @@ def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> Non
     folder = Path(options.out or f"{Path(rebuilt.plan.scenario_file).stem}-plan")
     check_folder(folder, options.force)
     files = make_files(rebuilt.plan)
-    is_same = path.read_bytes() == files[RECORD_NAME]
+    is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
     write_folder(folder, files, options.force)
     print(format_plan(rebuilt.plan))
     print(f"\nWritten to {folder}: {', '.join(files)}")
