@@ -19,7 +19,7 @@ from wbplan.decisions import Plan, SetupPlan
 from wbplan.output import write_folder
 from wbplan.planluts import WatchLuts
 from wbplan.planning import plan_setup
-from wbplan.safenames import make_safe_name
+from wbplan.safenames import make_setup_stem
 from wbplan.scenario import read_scenario
 from wbplan.search import Tick
 from wbplan.setup import Setup
@@ -37,6 +37,7 @@ def plan(
     advise: bool = False,
     tick: Tick | None = None,
     watch_luts: WatchLuts = list,
+    plate: bool = False,
 ) -> Plan:
     """Plan every setup of a scenario.
 
@@ -57,6 +58,8 @@ def plan(
         Is told how far each search is, 0 to 1.
     watch_luts
         Wraps the further LUTs of a setup likewise.
+    plate
+        Also work out what is kept with a plate for visual effects.
 
     Returns
     -------
@@ -80,7 +83,7 @@ def plan(
 
     setups = [replace(each, band_share=band) for each in described.setups]
     for number, setup in enumerate(watch(setups), 1):
-        stem = f"{number:02d}-{make_safe_name(setup.name)}"
+        stem = make_setup_stem(number, setup.name)
         seen = view(setup.camera)
         made = plan_setup(setup, seen, stem, described.digest, watch_luts)
         if setup.beside:
@@ -88,6 +91,10 @@ def plan(
             made = replace(made, agreement=compare_cameras(made, seen, others))
         if advise:
             made = replace(made, advice=advise_setup(made, seen, tick))
+        if plate:
+            from wbplan.plateview import view_plate
+
+            made = replace(made, plate=view_plate(made, seen))
         planned.append(made)
     return Plan(
         title=described.title,
@@ -102,16 +109,21 @@ def plan(
 
 
 def make_files(plan: Plan) -> dict[str, bytes]:
-    """Make the files of a plan, by name: the report, the record, and each setup's LUTs."""
+    """Make the files of a plan, by name: report, record, LUTs, and plate notes where planned."""
     from wbplan.report.page import render_page
     from wbplan.report.record import build_record, format_record
 
     luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
     luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
     record = build_record(plan)
-    record["files"] = [REPORT_NAME, RECORD_NAME, *luts]
+    plates: dict[str, bytes] = {}
+    if any(each.plate for each in plan.setups):
+        from wbplan.report.platefiles import make_plate_files
+
+        plates = make_plate_files(plan)
+    record["files"] = [REPORT_NAME, RECORD_NAME, *luts, *plates]
     texts = {REPORT_NAME: render_page(plan), RECORD_NAME: format_record(record)}
-    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts}
+    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts, **plates}
 
 
 def write_plan(plan: Plan, folder: str | Path, replace: bool = False) -> tuple[str, ...]:

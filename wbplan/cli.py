@@ -71,6 +71,11 @@ def _make_parser() -> argparse.ArgumentParser:
         action="store_true",
         help="also search what to change on which light: filters, tunable fixtures, the setting",
     )
+    plan.add_argument(
+        "--plate",
+        action="store_true",
+        help="also write plate notes for visual effects: a page, a record, each light's spectrum",
+    )
     plan.set_defaults(run=_run_plan)
 
     light = commands.add_parser(
@@ -234,6 +239,7 @@ def _run_plan(options: argparse.Namespace) -> None:
         options.advise,
         make_ticker("of the packs"),
         _watch_luts,
+        options.plate,
     )
     names = write_plan(decided, folder, options.force)
     print(format_plan(decided))

@@ -16,6 +16,7 @@ from wbplan.filters import name_cast
 from wbplan.lut import BakedLut
 from wbplan.lutfile import LutFile
 from wbplan.notes import Note
+from wbplan.plate import PlateView
 from wbplan.setup import Setup
 from wbplan.tables import Array
 from wbplan.tradeoff import TradeOff
@@ -134,6 +135,7 @@ class SetupPlan:
     tradeoff: TradeOff | None = None
     advice: Advice | None = None
     agreement: Agreement | None = None
+    plate: PlateView | None = None
 
     @property
     def name(self) -> str:
