@@ -43,11 +43,11 @@ class PlacePlate:
 class LightPlate:
     """One light by itself, behind its filter, whether it burns or not.
 
-    ``lux`` is what it gives each position in this setup, 0 where it is off [lux]. ``camera_per_lux``
-    and ``eye_per_lux`` are AP0 of a white surface for one lux of it, as this camera and as the
-    standard observer see it; None where the filter leaves nothing, the key is dark or, for the
-    camera, the light cannot be seen. ``xyz`` is the observer's, Y = 1, without any adaptation.
-    ``data_nm`` is the part of the grid that stands on data [nm].
+    ``lux`` is what it gives each position in this setup, 0 where it is off [lux].
+    ``camera_per_lux`` and ``eye_per_lux`` are AP0 of a white surface for one lux of it, as this
+    camera and as the standard observer see it; None where the filter leaves nothing or the key is
+    dark. ``xyz`` is the observer's, Y = 1, without any adaptation. ``data_nm`` is the part of the
+    grid that stands on data [nm].
     """
 
     name: str
@@ -77,8 +77,8 @@ class Bracket:
     """What a bracket of the lighting has to span, in stops from the exposure that is shot.
 
     ``darker_stops`` brings the brightest surface down to middle grey: white at the position
-    ``brightest``, or a source with a known `Glow`; ``brighter_stops`` brings black at ``darkest`` up
-    to it. ``spread_stops`` lies between the two positions.
+    ``brightest``, or a source with a known `Glow`; ``brighter_stops`` brings black at ``darkest``
+    up to it. ``spread_stops`` lies between the two positions.
     """
 
     brightest: str

@@ -43,7 +43,7 @@ class _Seen:
         """Bring native RGB (k, 3) to AP0, on the scale on which the key's green is 1."""
         key = self.places[self.key, :, 1:2]
         level = raw / np.where(key > 0, key, np.nan) * self.gains
-        return np.einsum("kij,kj->ki", self.matrix, level)
+        return np.asarray(np.einsum("kij,kj->ki", self.matrix, level))
 
 
 @dataclass(frozen=True, eq=False)

@@ -163,9 +163,7 @@ def _draw_spot(
         if spot.size_m is not None:
             half = scale * spot.size_m[0] / 2
             wide = (half * along, -half * across)
-            parts.append(
-                draw_line(x - wide[0], y - wide[1], x + wide[0], y + wide[1], STRONG)
-            )
+            parts.append(draw_line(x - wide[0], y - wide[1], x + wide[0], y + wide[1], STRONG))
     elif spot.size_m is not None:
         parts.append(draw_circle(x, y, max(scale * spot.size_m[0] / 2, _MARK), BAR))
     if spot.kind == "light":

@@ -48,9 +48,7 @@ def _make_spectra(
             comments=_comment(plan, setup, light, row),
         )
         found.append((f"{base}.xml", "spectrum, IES TM-27 XML", light.name, xml))
-        found.append(
-            (f"{base}.csv", "spectrum, CSV", light.name, format_spectrum_csv(light.power))
-        )
+        found.append((f"{base}.csv", "spectrum, CSV", light.name, format_spectrum_csv(light.power)))
     return found
 
 

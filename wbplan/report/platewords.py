@@ -13,7 +13,6 @@ from datetime import UTC, datetime
 from wbplan.balance import Interval
 from wbplan.cautions import Caution
 from wbplan.decisions import SetupPlan
-from wbplan.exposuredecisions import Channels
 from wbplan.plate import Bracket
 from wbplan.platesetup import CAMERA, PlateLens, Spot, find_separation
 from wbplan.report import words
@@ -249,7 +248,8 @@ def _say_slate(plan: SetupPlan) -> str:
         pairs = [("scene", slate.scene), ("slate", slate.slate), ("take", slate.take)]
         pairs.append(("clip", slate.clip))
     said = ", ".join(f"{name} {value}" for name, value in pairs if value)
-    return f"{said or plan.name}, with lens, filter and stop on it, readable at the head."
+    named = f"{said[0].upper()}{said[1:]}" if said else plan.name
+    return f"{named}, with lens, filter and stop on it, readable at the head."
 
 
 def _say_grey(plan: SetupPlan) -> str:
@@ -293,9 +293,12 @@ def _say_bracket(plan: SetupPlan, bracket: Bracket) -> str:
             f"and the lux at {each.position}, taken as even and facing it)."
         )
     if steady:
-        why = "flickers" if flickering else "is a flash"
+        one = len(steady) == 1
+        why = (
+            f"flicker{'s' if one else ''}" if flickering else "is a flash" if one else "are flashes"
+        )
         parts.append(
-            f"{_join(flickering or flash)} {why}: keep the planned shutter and go darker by ND, "
+            f"{_join(steady)} {why}: keep the planned shutter and go darker by ND, "
             "brighter by EI, so that every frame gets the same light of it."
         )
     else:
@@ -337,8 +340,3 @@ def _say_distances(plan: SetupPlan, lens: PlateLens) -> str:
         return "All are noted above; measure again after any move, with a photograph of each light."
     text = "; ".join(parts)
     return f"{text[0].upper()}{text[1:]}: measure them, with a photograph of each light."
-
-
-def find_white_at_key(per_lux: Channels | tuple[float, float, float], lux: float) -> list[float]:
-    """Give what a white surface gets of a light by its value per lux: three linear values."""
-    return [(each.value if isinstance(each, Interval) else each) * lux for each in per_lux]
