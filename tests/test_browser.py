@@ -92,7 +92,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     whole = tmp_path_factory.mktemp("pages")
     wbplan.write_plan(wbplan.plan("dusk_workshop"), whole / "dusk", figures=True)
     wbplan.write_plan(wbplan.plan("reading_room", advise=True), whole / "room")
-    wbplan.write_plan(wbplan.plan("night_market"), whole / "market")
+    wbplan.write_plan(wbplan.plan("night_market", plate=True), whole / "market")
     lights = wbplan.describe(["FL2", "LED-B3"], camera="cfa-mid")
     wbplan.write_lights(lights, whole / "lights")
     return whole
