@@ -30,7 +30,7 @@ from wbplan.plateview import view_plate
 from wbplan.report import platewords as said
 from wbplan.report.platefigure import draw_layout, mark_spots
 from wbplan.report.platefiles import make_plate_files
-from wbplan.report.platerecord import load_plate_schema
+from wbplan.report.schemas import read_schema_text
 from wbplan.site import Site
 from wbplan.spectrum import Spectrum
 from wbplan.whitebalance import view_camera
@@ -104,12 +104,12 @@ def page(files: dict[str, bytes]) -> PageReader:
 
 
 def check(record: dict[str, Any]) -> list[str]:
-    found = Draft202012Validator(load_plate_schema()).iter_errors(record)
+    found = Draft202012Validator(json.loads(read_schema_text("plate"))).iter_errors(record)
     return [f"{each.json_path}: {each.message[:200]}" for each in found]
 
 
 def test_schema_is_one() -> None:
-    Draft202012Validator.check_schema(load_plate_schema())
+    Draft202012Validator.check_schema(json.loads(read_schema_text("plate")))
 
 
 def test_records_keep_the_schema(records: list[dict[str, Any]]) -> None:
@@ -133,7 +133,7 @@ def test_shipped_scenarios_keep_the_schema(name: str) -> None:
 
 
 def test_keys_are_in_the_order_of_the_schema(records: list[dict[str, Any]]) -> None:
-    schema = load_plate_schema()
+    schema = json.loads(read_schema_text("plate"))
     compared = 0
 
     def compare(value: Any, node: dict[str, Any]) -> None:

@@ -8,11 +8,9 @@ key means stands in the JSON Schema beside this module, ``plate.schema.json``.
 from __future__ import annotations
 
 import hashlib
-import json
 import math
 from dataclasses import dataclass
 from datetime import UTC
-from importlib.resources import files
 from typing import Any
 
 from wbplan.balance import Interval
@@ -49,13 +47,6 @@ class PlateFile:
     def sha256(self) -> str:
         """SHA-256 of its bytes, hexadecimal."""
         return hashlib.sha256(self.content).hexdigest()
-
-
-def load_plate_schema() -> dict[str, Any]:
-    """Load the JSON Schema (draft 2020-12) that every record of this format keeps."""
-    text = files("wbplan.report").joinpath(SCHEMA_NAME).read_text(encoding="utf-8")
-    schema: dict[str, Any] = json.loads(text)
-    return schema
 
 
 def build_plate_record(
