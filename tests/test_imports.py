@@ -78,6 +78,7 @@ PLANNING = (
     "lutfile",
     "lutrecipes",
     "planlut",
+    "looks",
     "planluts",
     "planning",
     "teaching",

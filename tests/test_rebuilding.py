@@ -42,7 +42,7 @@ def write_again(made: dict[str, bytes], folder: Path) -> dict[str, bytes]:
     (folder / "plan.json").write_bytes(made["plan.json"])
     rebuilt = rebuild_plan(folder)
     assert rebuilt.notes == ()
-    return make_files(rebuilt.plan)
+    return make_files(rebuilt.plan, rebuilt.figures)
 
 
 @pytest.mark.parametrize("name", list_shipped("scenarios"))
@@ -50,7 +50,7 @@ def write_again(made: dict[str, bytes], folder: Path) -> dict[str, bytes]:
 def test_every_shipped_scenario_is_made_again_bit_for_bit(
     name: str, advise: bool, tmp_path: Path
 ) -> None:
-    made = make_files(plan(name, advise=advise, band=0.8))
+    made = make_files(plan(name, advise=advise, band=0.8), figures=advise)
     assert write_again(made, tmp_path / "far") == made
 
 

@@ -10,7 +10,6 @@ from dataclasses import replace
 from pathlib import Path
 
 from wbplan import __version__
-from wbplan.advising import advise_setup
 from wbplan.agreement import compare_cameras
 from wbplan.balance import check_band
 from wbplan.camera import CameraProfile
@@ -85,6 +84,9 @@ def plan_file(
     watch_luts: WatchLuts = list,
 ) -> Plan:
     """Plan a scenario file that a ledger reads, and carry what it read; see `plan`."""
+    if advise:
+        from wbplan.advising import advise_setup
+
     check_band(band)
     with ledger.scope("scenario", path.parent):
         described = read_scenario(path, camera)
@@ -127,9 +129,12 @@ def plan_file(
     )
 
 
-def make_files(plan: Plan) -> dict[str, bytes]:
-    """Make the files of a plan, by name: report, record, flat tables, and each setup's LUTs."""
-    from wbplan.report.page import render_page
+def make_files(plan: Plan, figures: bool = False) -> dict[str, bytes]:
+    """Make the files of a plan, by name: the pages, record, flat tables, and each setup's LUTs.
+
+    With ``figures`` also every figure of the pages as a file of its own.
+    """
+    from wbplan.report.page import render_figures, render_pages
     from wbplan.report.record import build_record, format_record
     from wbplan.report.sheets import make_sheets
 
@@ -137,12 +142,15 @@ def make_files(plan: Plan) -> dict[str, bytes]:
     luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
     record = build_record(plan)
     sheets = make_sheets(record)
-    record["files"] = [REPORT_NAME, RECORD_NAME, *sheets, *luts]
-    texts = {REPORT_NAME: render_page(plan), RECORD_NAME: format_record(record)}
+    texts = render_pages(plan) | (render_figures(plan) if figures else {})
+    record["files"] = [*texts, RECORD_NAME, *sheets, *luts]
+    texts[RECORD_NAME] = format_record(record)
     return {**{name: text.encode("utf-8") for name, text in texts.items()}, **sheets, **luts}
 
 
-def write_plan(plan: Plan, folder: str | Path, replace: bool = False) -> tuple[str, ...]:
+def write_plan(
+    plan: Plan, folder: str | Path, replace: bool = False, figures: bool = False
+) -> tuple[str, ...]:
     """Write a plan's files into a folder, all or none, and return their names.
 
     Raises
@@ -150,6 +158,6 @@ def write_plan(plan: Plan, folder: str | Path, replace: bool = False) -> tuple[s
     OutputError
         If the folder holds something and ``replace`` is not given, or cannot be written.
     """
-    files = make_files(plan)
+    files = make_files(plan, figures)
     write_folder(Path(folder), files, replace)
     return tuple(files)

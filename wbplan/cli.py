@@ -17,7 +17,7 @@ from typing import TypeVar
 from wbplan import __version__
 from wbplan.errors import InputError, WbplanError
 from wbplan.exposecommands import add_exposure_commands
-from wbplan.recordcommands import add_record_commands
+from wbplan.recordcommands import add_record_commands, say_written
 
 _T = TypeVar("_T")
 
@@ -79,6 +79,9 @@ def _make_parser() -> argparse.ArgumentParser:
         "--advise",
         action="store_true",
         help="also search what to change on which light: filters, tunable fixtures, the setting",
+    )
+    plan.add_argument(
+        "--figures", action="store_true", help="also write every figure as an SVG file of its own"
     )
     plan.set_defaults(run=_run_plan, band=None)
 
@@ -252,9 +255,9 @@ def _run_plan(options: argparse.Namespace) -> None:
         make_ticker("of the packs"),
         _watch_luts,
     )
-    names = write_plan(decided, folder, options.force)
+    names = write_plan(decided, folder, options.force, options.figures)
     print(format_plan(decided))
-    print(f"\nWritten to {folder}: {', '.join(names)}")
+    print(f"\n{say_written(folder, names)}")
 
 
 def _run_learn(options: argparse.Namespace) -> None:

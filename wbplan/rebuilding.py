@@ -20,10 +20,11 @@ from wbplan.search import Tick
 
 @dataclass(frozen=True, eq=False)
 class Rebuilt:
-    """A plan made again, and what may be different about it."""
+    """A plan made again, what may be different about it, and whether figures stood beside it."""
 
     plan: Plan
     notes: tuple[Note, ...]
+    figures: bool = False
 
 
 def rebuild_plan(
@@ -76,7 +77,10 @@ def rebuild_plan(
     except InputError as error:
         place = Place(str(found.path), field="inputs")
         raise error if error.place.file else error.at(place) from None
-    return Rebuilt(plan, _find_differences(plan, found.version, found.digest, found.path))
+    written = found.fields.texts("files") if "files" in found.fields else ()
+    figures = any(each.endswith(".svg") for each in written)
+    notes = _find_differences(plan, found.version, found.digest, found.path)
+    return Rebuilt(plan, notes, figures)
 
 
 def _find_differences(plan: Plan, version: str, digest: str, path: Path) -> tuple[Note, ...]:

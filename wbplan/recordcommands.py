@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -75,18 +76,27 @@ def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> Non
     rebuilt = rebuild_plan(path, watch, make_ticker("of the packs"), watch_luts)
     folder = Path(options.out or f"{Path(rebuilt.plan.scenario_file).stem}-plan")
     check_folder(folder, options.force)
-    files = make_files(rebuilt.plan)
+    files = make_files(rebuilt.plan, rebuilt.figures or options.figures)
     is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
     write_folder(folder, files, options.force)
     print(format_plan(rebuilt.plan))
-    print(f"\nWritten to {folder}: {', '.join(files)}")
+    print(f"\n{say_written(folder, files)}")
     for note in rebuilt.notes:
         print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
     if is_same:
         print("Made again from its record, which comes out the same to the last byte.")
-    elif not rebuilt.notes:
+    elif not rebuilt.notes and options.figures <= rebuilt.figures:
         text = f"{RECORD_NAME} does not come out the same; 'wbplan compare' says what differs"
         print(f"wbplan: warning: {text}", file=sys.stderr)
+
+
+def say_written(folder: Path, names: Iterable[str]) -> str:
+    """Say which files of a plan were written, the figures by their number."""
+    written = list(names)
+    listed = [each for each in written if not each.endswith(".svg")]
+    drawn = len(written) - len(listed)
+    more = f", and {drawn} figures (.svg)" if drawn else ""
+    return f"Written to {folder}: {', '.join(listed)}{more}"
 
 
 def _refuse_beside_record(options: argparse.Namespace) -> None:

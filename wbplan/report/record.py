@@ -37,6 +37,7 @@ from wbplan.decisions import (
 from wbplan.exposure import Shooting, name_t_stop
 from wbplan.report.exposurerecord import record_day, record_exposure, record_kit
 from wbplan.report.inputsrecord import record_inputs
+from wbplan.report.looksrecord import record_appearance, record_site, record_when
 from wbplan.report.lutrecord import record_encoding, record_error, record_lut_file
 from wbplan.report.mixed_record import record_advice, record_agreement, record_tradeoff
 from wbplan.report.numbers import (
@@ -80,6 +81,7 @@ def build_record(plan: Plan) -> dict[str, Any]:
         "title": plan.title,
         "scenario": plan.scenario_file,
         "invented": plan.invented,
+        "site": record_site(plan.setups[0].setup.site if plan.setups else None),
         "interval_percent": make_number(100 * plan.band_share),
         "wavelengths": {
             "first_nm": make_number(WAVELENGTHS_NM[0]),
@@ -130,6 +132,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
     red, green, blue = plan.gains
     return {
         "name": plan.name,
+        "when": record_when(setup),
         "camera": _record_camera(setup.camera),
         "shooting": _record_shooting(setup.shooting),
         "meter_error": {
@@ -148,6 +151,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         },
         "lights": [_record_light(each) for each in plan.lights],
         "positions": [_record_position(plan, row) for row in range(len(plan.positions))],
+        "appearance": None if plan.appearance is None else record_appearance(plan.appearance),
         "kit": record_kit(setup.kit),
         "exposure": None if plan.exposure is None else record_exposure(plan.exposure, setup),
         "lut": None if plan.lut is None else _record_lut(plan.lut, setup),
