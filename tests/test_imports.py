@@ -41,9 +41,13 @@ PHYSICS = (
     ("curvetable", "fittedlut", "cdl"),
     ("learning", "chart"),
     ("nextlight", "matrixframe"),
+    ("sunposition", "skyview"),
+    ("clearsky", "overcast"),
 )
 PLANNING = (
     "site",
+    "skylight",
+    "skydraws",
     "fixtures",
     "wishes",
     "setup",
@@ -100,6 +104,7 @@ INPUT = (
     "lightspec",
     "exposurefields",
     "sitefields",
+    "skyfields",
     "scenario",
     "wishfields",
     "lesson",
@@ -128,7 +133,7 @@ RANKS = {
     **{name: 300 + rank for rank, room in enumerate(FRONT) for name in room},
     **{f"data.{name}": 400 for name in MAKERS},
 }
-SLOW_TO_IMPORT = {"colour", "scipy", "PyOpenColorIO", "imageio"}
+SLOW_TO_IMPORT = {"colour", "scipy", "PyOpenColorIO", "imageio", "pvlib", "pandas"}
 # What the physics has no business with: files, clocks, chance without a seed, the terminal.
 IMPURE = {
     *("json", "pathlib", "os", "io", "sys", "shutil", "tempfile", "glob", "subprocess"),

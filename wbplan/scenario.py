@@ -7,7 +7,8 @@ is guessed, and what is left out has one stated meaning.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import cast
 
@@ -45,6 +46,8 @@ from wbplan.notes import Note
 from wbplan.profiles import check_on_menu, explain_menu
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.sitefields import read_site, read_when
+from wbplan.skyfields import SkyReader, read_model_shares
+from wbplan.skylight import SKY_KINDS
 from wbplan.spectrum import Spectrum
 from wbplan.whitebalance import Setting, round_setting
 from wbplan.wishfields import (
@@ -97,6 +100,11 @@ class Scenario:
             arrays += [each.spectrum.values for each in setup.sources]
             arrays += [each.filter.transmittance for each in setup.sources]
             arrays += [each.lux for each in setup.positions]
+            skies = [each.sky for each in setup.sources if each.sky is not None]
+            state.update("".join(each.light.describe() for each in skies).encode())
+            if skies:
+                state.update(repr([each.model_share for each in setup.positions]).encode())
+            arrays += [part for each in skies for part in (each.draw_power, each.draw_lux)]
             for array in arrays:
                 state.update(np.asarray(array, dtype="<f4").tobytes())
         return state.hexdigest()
@@ -169,13 +177,14 @@ class _Reader:
         self._common_camera = fields.text("camera", "")
         self._common_camera_place = fields.place_of("camera")
         self._cameras: dict[str, CameraProfile] = {}
+        self._site = read_site(fields)
+        self._sky = SkyReader(fields, self._site)
         self._sources = {
             name: self._read_source(name, each)
             for name, each in fields.named_mappings("sources", required=False).items()
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
         self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
-        self._site = read_site(fields)
         self._filters = read_named_filters(fields, self._read_filters)
 
     def read_setup(self, fields: Fields) -> Setup:
@@ -187,6 +196,8 @@ class _Reader:
         }
         known = {**self._sources, **own}
         places = fields.named_mappings("positions")
+        when = read_when(fields, self._site)
+        known = self._place_sky(fields, known, places, when)
         readings: dict[str, dict[str, float]] = {}
         for place, position in places.items():
             readings[place] = read_readings(position, known)
@@ -201,6 +212,7 @@ class _Reader:
                 place,
                 np.array([readings[place].get(each, 0.0) for each in used]),
                 self._read_intent(position),
+                read_model_shares(position, known, used),
             )
             for place, position in places.items()
         )
@@ -240,8 +252,27 @@ class _Reader:
             wish=read_wish(fields, sources, self._filters, _read_pair, read_shift),
             beside=read_beside(fields, camera, self._folder),
             site=self._site,
-            when=read_when(fields, self._site),
+            when=when,
         )
+
+    def _place_sky(
+        self,
+        fields: Fields,
+        known: dict[str, Source],
+        places: dict[str, Fields],
+        when: datetime | None,
+    ) -> dict[str, Source]:
+        """Give the lights of the sky that the positions read their spectra at the setup's time."""
+        wanted = {
+            name
+            for each in places.values()
+            if "lux" in each
+            for name in each.mapping("lux").keys()  # noqa: SIM118
+        }
+        return {
+            name: self._sky.place(each, fields, when) if name in wanted else each
+            for name, each in known.items()
+        }
 
     def _check_light(
         self, fields: Fields, sources: tuple[Source, ...], positions: tuple[Position, ...]
@@ -284,7 +315,13 @@ class _Reader:
         on = fields.flag("on", True)
         worn = self._read_filters(fields, "filter") if "filter" in fields else CLEAR
         flicker, flash = read_flicker(fields), read_flash(fields)
-        if fields.kind((*SOURCE_KINDS, "channels")) != "channels":
+        kind = fields.kind((*SOURCE_KINDS, *SKY_KINDS, "channels"))
+        if kind in SKY_KINDS:
+            if flash or flicker:
+                found = "a flash or flicker beside a light of the sky"
+                raise fields.refuse("flash" if flash else "flicker", found, "neither")
+            return replace(self._sky.read(name, fields, kind), on=on, filter=worn)
+        if kind != "channels":
             return Source(name, self._lights.read(name, fields), on, worn, flicker, flash)
         fixture, is_model = read_fixture(fields, self._lights.read)
         power = fixture.drives @ fixture.power
