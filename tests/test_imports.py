@@ -48,6 +48,12 @@ PLANNING = (
     "site",
     "skylight",
     "skydraws",
+    "daytimes",
+    "dayscene",
+    "daywindows",
+    "daychanges",
+    "dayluts",
+    "dayplan",
     "fixtures",
     "wishes",
     "setup",
@@ -105,6 +111,7 @@ INPUT = (
     "exposurefields",
     "sitefields",
     "skyfields",
+    "dayfields",
     "scenario",
     "wishfields",
     "lesson",
@@ -113,8 +120,8 @@ INPUT = (
 OUTPUT = ("report", "output", "terminal", "profilefiles")
 FRONT = (
     ("stills",),
-    ("api", "lightapi", "progress", "lutcommand"),
-    ("exposecommands",),
+    ("api", "lightapi", "progress", "lutcommand", "dayapi"),
+    ("exposecommands", "daycommand"),
     ("cli",),
     ("__main__",),
 )

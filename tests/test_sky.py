@@ -197,7 +197,7 @@ def test_surfaces_against_the_librarys_own_tilted_planes(tilt: float, azimuth: f
         pvlib.atmosphere.get_relative_airmass(zenith, model="kastenyoung1989"),
         1.42, 0.344, 0.1, dayofyear=np.array([75]),
     )  # fmt: skip
-    sky = make_sky(elevation, sun_azimuth)
+    sky = make_sky(elevation, sun_azimuth, Air(aureole_by_wavelength=1.0))
     facing = Facing(tilt, azimuth)
     for wavelength in (450.0, 550.0, 630.0):
         row = int(np.flatnonzero(theirs["wavelength"] == wavelength)[0])
@@ -224,23 +224,25 @@ def test_the_grid_keeps_the_lux() -> None:
         assert lux_of(made) == pytest.approx(want, rel=3e-3)
 
 
-def test_the_model_at_the_conditions_of_astm_g173() -> None:
+@pytest.mark.parametrize("division", [0.0, 1.0])
+def test_the_model_at_the_conditions_of_astm_g173(division: float) -> None:
     """ASTM G173-03 (in pvlib's data), which another model made (SMARTS): air mass 1.5, tilt 37.
 
     The beam agrees to 1.4 % of its lux and 1 mired. Sun and sky on the plane are 4.9 % more and 6
-    mired bluer here: the two models scatter differently, and the standard's soil is coloured.
+    mired bluer here (7.5 with our own division of the aureole): the two models scatter
+    differently, and the standard's soil is coloured.
     """
     table = pvlib.spectrum.get_reference_spectra(standard="ASTM G173-03")
     grid = table.loc[WAVELENGTHS_NM]
     sun = stand(90.0 - 48.236, 180.0, 94)  # the day of the year that is at the mean distance
-    air = Air(0.084, 1.14, 0.3438, 1.4164, 0.2)
+    air = Air(0.084, 1.14, 0.3438, 1.4164, 0.2, division)
     sky = model_clear_sky(sun, list_air(air), 101325.0)
     direct = light_by_sun(sky, Facing(48.236, 180.0))
     facing = Facing(37.0, 180.0)
     whole = light_by_sun(sky, facing) + light_by_sky(sky, facing)
     for made, column, level, shape, mired in (
         (direct, "direct", 0.02, 0.05, 3.0),
-        (whole, "global", 0.06, 0.10, 8.0),
+        (whole, "global", 0.06, 0.12, 8.0),
     ):
         want = grid[column].to_numpy()
         assert lux_of(made) == pytest.approx(float(find_illuminance_lux(want)), rel=level)
@@ -349,7 +351,7 @@ def test_spread_airs() -> None:
             np.log(place / low) / np.log(high / low) if by_ratio else (place - low) / (high - low)
         )
         assert np.abs(np.sort(place) - (np.arange(64) + 0.5) / 64).max() < 0.06
-    assert abs(np.corrcoef(table.T) - np.eye(5)).max() < 0.35
+    assert abs(np.corrcoef(table.T) - np.eye(6)).max() < 0.35
     held = spread_air(Air(aerosol_depth=0.17), frozenset({"aerosol_depth"}))
     assert set(held[:, 0]) == {0.17}
 

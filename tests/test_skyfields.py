@@ -107,7 +107,7 @@ def test_the_unknown_air_widens_the_band(tmp_path: Path) -> None:
     assert face.lux.high / face.lux.low > 1.1
     every = (
         "{aerosol_depth: 0.1, angstrom_exponent: 1.14, ozone_atm_cm: 0.344, water_cm: 1.42, "
-        "ground_albedo: 0.2}"
+        "ground_albedo: 0.2, aureole_by_wavelength: 0}"
     )
     known = plan(write(tmp_path, YARD + f"atmosphere: {every}\n")).setups[0]
     assert known.exact.mired.value == pytest.approx(open_air.exact.mired.value)

@@ -139,7 +139,7 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
         )
         read = lux[..., None] * np.maximum(factors, 0.0)
         if has_sky(setup):
-            drawn, read = vary_sky(setup, curves, power, drawn, read)
+            drawn, read = vary_sky(setup, curves, drawn, read)
         at_positions = np.einsum("pnk,nkc->pkc", read, drawn)
         source_draws = solve_coordinates(member_locus, find_log2_response(drawn))
         position_draws = solve_coordinates(member_locus, find_log2_response(at_positions))

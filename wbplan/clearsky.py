@@ -4,21 +4,26 @@ Idea
 ----
 Bird and Riordan (1984, SERI/TR-215-2436; J. Climate Appl. Meteor. 25, 87-97, 1986) give direct and
 scattered spectral irradiance from the sun's height and five figures of the air; pvlib carries the
-model (`pvlib.spectrum.spectrl2`). On a surface the beam falls from where
-the sun stands. The scattered light is divided as Hay and Davies do, wavelength by wavelength, which
-is the paper's own equation 3-18: an aureole that comes from the sun's direction, and a rest that
-is even over the dome. The ground sends back its albedo of what falls on it. A blocked horizon hides
-beam and aureole while the sun stands behind it, and takes its share of the even part and of the
-ground's light. The division puts what is warm in skylight around the sun: a face turned away from
-it gets a blue at the far end of what is met.
+model (`pvlib.spectrum.spectrl2`). On a surface the beam falls from where the sun stands. The
+scattered light is divided as Hay and Davies do: an aureole that comes from the sun's direction, and
+a rest that is even over the dome. The ground sends back its albedo of what falls on it. A blocked
+horizon hides beam and aureole while the sun stands behind it, and takes its share of the even part
+and of the ground's light.
+
+The paper divides wavelength by wavelength (equation 3-18). That puts nearly all that is warm in
+skylight around the sun, and a face turned away from it gets a blue beyond any light of the
+reference locus, where shade under a blue sky is met at 12 000 to 20 000 K (common practice, no
+source). So the aureole's share is by default the same at every wavelength, what it is of the lux:
+the rest then has the colour of the whole dome, 10 500 to 12 000 K. The truth lies between, and the
+band spreads half way to the paper.
 
 Where it stops
 --------------
 Under about 10 degrees of the sun's elevation the model goes wrong: sun and sky together turn bluer
 as the sun sinks (5690 K at 10 degrees, 6290 K at 6, 7330 K at 4), where they should turn warm; the
 scattered light is computed for a plane atmosphere. At the conditions of ASTM G173 its beam has 1 %
-more lux than the standard's and the same colour, sun and sky on a tilted plane 5 % more and 6 mired
-bluer. `LOWEST_SUN_DEG` is therefore the end. It is a
+more lux than the standard's and the same colour, sun and sky on a tilted plane 5 % more and 7.5
+mired bluer (6 with the paper's division). `LOWEST_SUN_DEG` is therefore the end. It is a
 cloudless model: there is none here for broken cloud.
 
 The air
@@ -42,16 +47,16 @@ from wbplan.skyview import (
     find_incidence_cosine,
     find_sky_view,
 )
-from wbplan.spectrum import freeze, resample
+from wbplan.spectrum import WAVELENGTHS_NM, freeze, resample
 from wbplan.sunposition import SunPosition, load_pvlib
-from wbplan.tables import Array
+from wbplan.tables import Array, load_table
 
 LOWEST_SUN_DEG = 10.0
 AIR_DRAWS = 32
 _BAND_NM = (350.0, 830.0)  # what of the model's 122 wavelengths the visible grid needs
 _LEAST_COSINE = 0.01745  # of the zenith angle, in the aureole's projection (Hay and Davies)
-# Powers of this root spread points evenly in five dimensions, as the golden ratio's do in one.
-_ROOT = 1.1347241384015194  # x^6 = x + 1
+# Powers of this root spread points evenly in six dimensions, as the golden ratio's do in one.
+_ROOT = 1.1127756842787055  # x^7 = x + 1
 
 
 @dataclass(frozen=True)
@@ -70,6 +75,8 @@ class Air:
         Share of light that the ground sends back, the same at every wavelength. 0.2: usual in
         solar engineering for mixed ground (Liu and Jordan 1963). Grass, brick and sand are
         coloured, which is left out.
+    aureole_by_wavelength
+        How far the aureole's share follows wavelength: 0 not at all, 1 as in the paper.
     """
 
     aerosol_depth: float = 0.1
@@ -77,6 +84,7 @@ class Air:
     ozone_atm_cm: float = 0.344
     water_cm: float = 1.42
     ground_albedo: float = 0.2
+    aureole_by_wavelength: float = 0.0
 
 
 USUAL_AIR = Air()
@@ -88,12 +96,13 @@ AIR_RANGES: dict[str, tuple[float, float, bool]] = {
     "ozone_atm_cm": (0.25, 0.42, False),
     "water_cm": (0.5, 4.0, True),
     "ground_albedo": (0.1, 0.3, False),
+    "aureole_by_wavelength": (0.0, 0.5, False),
 }
 AIR_FIGURES = tuple(each.name for each in fields(Air))
 
 
 def list_air(air: Air) -> Array:
-    """List the figures of one air as (1, 5)."""
+    """List the figures of one air as (1, 6)."""
     return np.array([astuple(air)])
 
 
@@ -103,7 +112,7 @@ def spread_air(air: Air, stated: frozenset[str] = frozenset(), count: int = AIR_
     Returns
     -------
     ndarray
-        (count, 5), in the order of `AIR_FIGURES`: an additive recurrence, so without chance; what
+        (count, 6), in the order of `AIR_FIGURES`: an additive recurrence, so without chance; what
         is ``stated`` stays as it is in each.
     """
     number = np.arange(1, count + 1)
@@ -145,7 +154,7 @@ def model_clear_sky(sun: SunPosition, air: Array, pressure_pa: float) -> ClearSk
     sun
         (t,) where it stands, above the horizon; trust ends at `LOWEST_SUN_DEG`.
     air
-        (m, 5) from `list_air` or `spread_air`.
+        (m, 6) from `list_air` or `spread_air`.
     pressure_pa
         At the place [Pa].
 
@@ -165,7 +174,7 @@ def model_clear_sky(sun: SunPosition, air: Array, pressure_pa: float) -> ClearSk
     pvlib = load_pvlib()
     count, times = air.shape[0], sun.elevation_deg.size
     zenith = np.tile(90.0 - sun.elevation_deg, count)
-    haze, exponent, ozone, water, albedo = (np.repeat(each, times) for each in air.T)
+    haze, exponent, ozone, water, albedo = (np.repeat(each, times) for each in air.T[:5])
     found = pvlib.spectrum.spectrl2(
         zenith,
         zenith,
@@ -186,9 +195,13 @@ def model_clear_sky(sun: SunPosition, air: Array, pressure_pa: float) -> ClearSk
         table = np.asarray(found[name])[seen]
         return np.moveaxis(table.reshape(-1, count, times), 0, -1)
 
-    beam = take("dni")
-    aureole = beam / np.broadcast_to(take("dni_extra"), beam.shape)
-    return ClearSky(nm[seen], beam, take("dhi"), aureole, air[:, 4], sun)
+    beam, scattered = take("dni"), take("dhi")
+    by_nm = beam / np.broadcast_to(take("dni_extra"), beam.shape)
+    sight = np.interp(nm[seen], WAVELENGTHS_NM, load_table("photopic")) * np.gradient(nm[seen])
+    of_lux = (by_nm * scattered @ sight) / (scattered @ sight)
+    follow = air[:, 5, None, None]
+    aureole = follow * by_nm + (1.0 - follow) * of_lux[..., None]
+    return ClearSky(nm[seen], beam, scattered, aureole, air[:, 4], sun)
 
 
 def find_sunlit(sun: SunPosition, horizon: Horizon) -> np.ndarray:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from wbplan import __version__
+from wbplan.daycommand import add_day_command
 from wbplan.errors import WbplanError
 from wbplan.exposecommands import add_exposure_commands
 
@@ -72,6 +73,8 @@ def _make_parser() -> argparse.ArgumentParser:
         help="also search what to change on which light: filters, tunable fixtures, the setting",
     )
     plan.set_defaults(run=_run_plan)
+
+    add_day_command(commands)
 
     light = commands.add_parser(
         "describe",

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
 from typing import cast
 
@@ -17,6 +16,8 @@ import numpy as np
 from wbplan import __version__
 from wbplan.camera import CameraProfile
 from wbplan.catalogue import find_camera
+from wbplan.dayfields import read_day
+from wbplan.daytimes import DayWish
 from wbplan.encoding import find_encoding
 from wbplan.errors import InputError, Place, UnknownNameError
 from wbplan.exposure import Shooting, find_exposure_time_s
@@ -46,6 +47,7 @@ from wbplan.notes import Note
 from wbplan.profiles import check_on_menu, explain_menu
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.sitefields import read_site, read_when
+from wbplan.skydraws import add_sky_to_digest
 from wbplan.skyfields import SkyReader, read_model_shares
 from wbplan.skylight import SKY_KINDS
 from wbplan.spectrum import Spectrum
@@ -74,6 +76,7 @@ class Scenario:
     invented: bool
     setups: tuple[Setup, ...]
     shooting_order: tuple[int, ...] = ()
+    day: DayWish | None = None
 
     @property
     def digest(self) -> str:
@@ -100,11 +103,7 @@ class Scenario:
             arrays += [each.spectrum.values for each in setup.sources]
             arrays += [each.filter.transmittance for each in setup.sources]
             arrays += [each.lux for each in setup.positions]
-            skies = [each.sky for each in setup.sources if each.sky is not None]
-            state.update("".join(each.light.describe() for each in skies).encode())
-            if skies:
-                state.update(repr([each.model_share for each in setup.positions]).encode())
-            arrays += [part for each in skies for part in (each.draw_power, each.draw_lux)]
+            arrays += add_sky_to_digest(state, setup)
             for array in arrays:
                 state.update(np.asarray(array, dtype="<f4").tobytes())
         return state.hexdigest()
@@ -142,8 +141,9 @@ def read_scenario(path: Path, camera: str | None = None) -> Scenario:
             raise InputError(f"a second setup named '{setup.name}'", "a name of its own", place)
         seen.add(setup.name.casefold())
     order = read_shooting_order(fields, setups)
+    day = read_day(fields) if "day" in fields else None
     fields.finish()
-    return Scenario(title, path.name, invented, tuple(setups), order)
+    return Scenario(title, path.name, invented, tuple(setups), order, day)
 
 
 def read_shift(fields: Fields, name: str) -> tuple[float, float]:
@@ -197,7 +197,7 @@ class _Reader:
         known = {**self._sources, **own}
         places = fields.named_mappings("positions")
         when = read_when(fields, self._site)
-        known = self._place_sky(fields, known, places, when)
+        known = self._sky.place_all(known, places, fields, when)
         readings: dict[str, dict[str, float]] = {}
         for place, position in places.items():
             readings[place] = read_readings(position, known)
@@ -254,25 +254,6 @@ class _Reader:
             site=self._site,
             when=when,
         )
-
-    def _place_sky(
-        self,
-        fields: Fields,
-        known: dict[str, Source],
-        places: dict[str, Fields],
-        when: datetime | None,
-    ) -> dict[str, Source]:
-        """Give the lights of the sky that the positions read their spectra at the setup's time."""
-        wanted = {
-            name
-            for each in places.values()
-            if "lux" in each
-            for name in each.mapping("lux").keys()  # noqa: SIM118
-        }
-        return {
-            name: self._sky.place(each, fields, when) if name in wanted else each
-            for name, each in known.items()
-        }
 
     def _check_light(
         self, fields: Fields, sources: tuple[Source, ...], positions: tuple[Position, ...]

@@ -2,15 +2,17 @@
 
 Each plausible camera meets one plausible air, and all lights of the sky in a scene meet the same
 one, since there is one sky. A level that was read stays as it was read; a level that the
-model gave goes up and down with the air.
+model gave goes up and down with the air. The meter's error of colour is not in a modelled light.
 """
 
 from __future__ import annotations
 
+from typing import Protocol
+
 import numpy as np
 
 from wbplan.camera import respond
-from wbplan.setup import Position, Setup
+from wbplan.setup import Setup
 from wbplan.tables import Array
 
 
@@ -58,17 +60,13 @@ def respond_to_airs(draw_power: Array, through: Array, curves: Array) -> Array:
     return result
 
 
-def vary_sky(
-    setup: Setup, curves: Array, power: Array, drawn: Array, read: Array
-) -> tuple[Array, Array]:
+def vary_sky(setup: Setup, curves: Array, drawn: Array, read: Array) -> tuple[Array, Array]:
     """Let the draws of a scene meet plausible airs.
 
     Parameters
     ----------
     curves
         (k, 401, 3) of the plausible cameras.
-    power
-        (n, 401) the sources behind their filters, per lux.
     drawn, read
         (n, k, 3) what cameras make of them, and (p, n, k) the readings; both as without a sky.
 
@@ -84,7 +82,7 @@ def vary_sky(
         if sky is None:
             continue
         seen = respond_to_airs(sky.draw_power, source.filter.transmittance, curves)
-        drawn[row] += seen - respond(power[row], curves)
+        drawn[row] = seen
         if sky.lux <= 0 or not source.on:
             continue
         level = sky.draw_lux[pair_draws(curves.shape[0], sky.draw_lux.size)]
@@ -93,10 +91,17 @@ def vary_sky(
     return drawn, read
 
 
-def name_modelled(setup: Setup, row: int) -> list[str]:
-    """Name the positions whose level of a source comes from the model."""
+class Digest(Protocol):
+    """What a hash of hashlib does here."""
 
-    def is_modelled(position: Position) -> bool:
-        return bool(position.model_share) and position.model_share[row] is not None
+    def update(self, data: bytes, /) -> None:
+        """Take in more bytes."""
 
-    return [each.name for each in setup.positions if is_modelled(each)]
+
+def add_sky_to_digest(state: Digest, setup: Setup) -> list[Array]:
+    """Add to a digest what a setup says of its sky, and give the arrays that count as well."""
+    skies = [each.sky for each in setup.sources if each.sky is not None]
+    if skies:
+        state.update("".join(each.light.describe() for each in skies).encode())
+        state.update(repr([each.model_share for each in setup.positions]).encode())
+    return [part for each in skies for part in (each.draw_power, each.draw_lux)]

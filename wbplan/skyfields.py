@@ -29,6 +29,7 @@ _AIR_LIMITS = {
     "ozone_atm_cm": (0.1, 0.6),
     "water_cm": (0.0, 8.0),
     "ground_albedo": (0.0, 0.95),
+    "aureole_by_wavelength": (0.0, 1.0),
 }
 _NOT_YET = np.ones(WAVELENGTHS_NM.size)  # holds a source's place until a setup gives it a time
 
@@ -85,6 +86,25 @@ class SkyReader:
         placed = PlacedSky(light, self._site, when, 0.0, nothing, np.zeros(0), 0.0, 0.0)
         self._places.setdefault(light, fields.place_of(kind))
         return Source(name, spectrum, sky=placed)
+
+    def place_all(
+        self,
+        known: Mapping[str, Source],
+        positions: Mapping[str, Fields],
+        setup: Fields,
+        when: datetime | None,
+    ) -> dict[str, Source]:
+        """Give each light of the sky that a position reads its spectrum at the setup's time."""
+        wanted = {
+            name
+            for each in positions.values()
+            if "lux" in each
+            for name in each.mapping("lux").keys()  # noqa: SIM118
+        }
+        return {
+            name: self.place(each, setup, when) if name in wanted else each
+            for name, each in known.items()
+        }
 
     def place(self, source: Source, setup: Fields, when: datetime | None) -> Source:
         """Give a source its spectrum at its own time, or at that of a setup.
