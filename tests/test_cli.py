@@ -35,7 +35,14 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
 def test_plan_writes_report_record_and_luts(planned: tuple[Path, str]) -> None:
     folder, said = planned
     names = sorted(each.name for each in folder.iterdir())
-    assert [name for name in names if not name.endswith(".cube")] == ["plan.json", "report.html"]
+    assert [name for name in names if not name.endswith(".cube")] == [
+        "01-wide-of-the-room_report.html",
+        "02-close-on-the-wheel_report.html",
+        "lights.csv",
+        "plan.json",
+        "positions.csv",
+        "report.html",
+    ]
     assert sum(name.endswith(".cube") for name in names) == 2
     record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
     assert sorted(record["files"]) == names
@@ -161,7 +168,8 @@ def test_band_is_said_and_checked(tmp_path: Path) -> None:
     assert "50 % band" in done.stdout
     record = json.loads((tmp_path / "o" / "plan.json").read_text(encoding="utf-8"))
     assert record["interval_percent"] == 50
-    assert "50 % interval" in (tmp_path / "o" / "report.html").read_text(encoding="utf-8")
+    page = tmp_path / "o" / "01-wide-of-the-room_report.html"
+    assert "50 % interval" in page.read_text(encoding="utf-8")
     assert run("plan", "dusk_workshop", "--out", str(tmp_path / "p"), "--band", "1").returncode == 2
 
 

@@ -81,10 +81,12 @@ PLANNING = (
     "solving",
     "judging",
     "clf",
+    "inputs",
     "lutrequest",
     "lutfile",
     "lutrecipes",
     "planlut",
+    "looks",
     "planluts",
     "planning",
     "teaching",
@@ -93,7 +95,10 @@ PLANNING = (
     "description",
 )
 INPUT = (
+    "ledger",
     "files",
+    "jsonfields",
+    "recordfile",
     "pictures",
     "yamltree",
     "fields",
@@ -121,7 +126,8 @@ OUTPUT = ("report", "output", "terminal", "profilefiles")
 FRONT = (
     ("stills",),
     ("api", "lightapi", "progress", "lutcommand", "dayapi"),
-    ("exposecommands", "daycommand"),
+    ("rebuilding",),
+    ("exposecommands", "recordcommands", "daycommand"),
     ("cli",),
     ("__main__",),
 )

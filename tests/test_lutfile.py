@@ -13,12 +13,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from test_report import render_all
 
 from wbplan.api import plan
 from wbplan.decisions import Plan
 from wbplan.lutfile import LutFile
 from wbplan.lutrecipes import build_codes
-from wbplan.report.page import render_page
 from wbplan.report.record import build_record
 from wbplan.report.terminal import format_plan
 from wbplan.setup import find_position_lux, find_source_power
@@ -302,7 +302,7 @@ def test_record_page_and_terminal_list_them_all(planned: Plan, luts: tuple[LutFi
             assert max(scene, grey) == entry["error"]["tetrahedral"]["worst_ten_bit_codes"]
     match = next(each for each in record["luts"] if each["kind"] == "light-match")["match"]
     assert match["after"]["mean_ciede2000"] < match["before"]["mean_ciede2000"]
-    page, terminal = render_page(planned), format_plan(planned)
+    page, terminal = render_all(planned), format_plan(planned)
     for lut in luts:
         assert lut.file_name in page
         assert lut.file_name in terminal

@@ -21,7 +21,7 @@ __all__ = ["hostile", "kitchen", "plan"]  # fixtures
 UNITS = {
     *("kelvin", "mired", "cc", "duv", "x", "y", "xy", "lux", "stops", "stop", "ei", "fps"),
     *("seconds", "degrees", "nm", "percent", "ratio", "relative", "codes", "points", "count"),
-    *("number", "version", "hz"),
+    *("number", "version", "hz", "prime", "ciede2000", "deg", "m"),
 }
 ENDS = r"_(low|high|step|choices)$|_per_step$"
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from wbplan.catalogue import find_camera, find_source
     from wbplan.errors import InputError, OutputError, WbplanError
     from wbplan.lightapi import describe, write_lights
+    from wbplan.rebuilding import rebuild_plan
 
 __version__ = "0.1.0"
 
@@ -24,6 +25,7 @@ _HOMES = {
     "write_plan": "wbplan.api",
     "describe": "wbplan.lightapi",
     "write_lights": "wbplan.lightapi",
+    "rebuild_plan": "wbplan.rebuilding",
     "find_camera": "wbplan.catalogue",
     "find_source": "wbplan.catalogue",
     "InputError": "wbplan.errors",
@@ -39,6 +41,7 @@ __all__ = [
     "find_camera",
     "find_source",
     "plan",
+    "rebuild_plan",
     "write_lights",
     "write_plan",
 ]

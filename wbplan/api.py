@@ -10,12 +10,13 @@ from dataclasses import replace
 from pathlib import Path
 
 from wbplan import __version__
-from wbplan.advising import advise_setup
 from wbplan.agreement import compare_cameras
 from wbplan.balance import check_band
 from wbplan.camera import CameraProfile
-from wbplan.catalogue import find_scenario_file
+from wbplan.catalogue import find_scenario_file, name_given_camera
 from wbplan.decisions import Plan, SetupPlan
+from wbplan.inputs import PlanInputs
+from wbplan.ledger import Ledger
 from wbplan.output import write_folder
 from wbplan.planluts import WatchLuts
 from wbplan.planning import plan_setup
@@ -68,8 +69,34 @@ def plan(
     InputError
         For a file that cannot be used, with file, line, column, field, found and allowed.
     """
+    path = find_scenario_file(str(scenario))
+    return plan_file(path, Ledger(), camera, watch, band, advise, tick, watch_luts)
+
+
+def plan_file(
+    path: Path,
+    ledger: Ledger,
+    camera: str | None = None,
+    watch: Watch = list,
+    band: float = 0.90,
+    advise: bool = False,
+    tick: Tick | None = None,
+    watch_luts: WatchLuts = list,
+) -> Plan:
+    """Plan a scenario file that a ledger reads, and carry what it read; see `plan`."""
+    if advise:
+        from wbplan.advising import advise_setup
+
     check_band(band)
-    described = read_scenario(find_scenario_file(str(scenario)), camera)
+    with ledger.scope("scenario", path.parent):
+        described = read_scenario(path, camera)
+    inputs = PlanInputs(
+        scenario=ledger.files[0].name,
+        files=ledger.files,
+        camera=None if camera is None else name_given_camera(camera),
+        band_share=band,
+        advise=advise,
+    )
     views: dict[int, CameraView] = {}
     planned: list[SetupPlan] = []
 
@@ -91,30 +118,39 @@ def plan(
         planned.append(made)
     return Plan(
         title=described.title,
-        scenario_file=described.file,
+        scenario_file=inputs.scenario.rpartition("/")[2],
         digest=described.digest,
         version=__version__,
         invented=described.invented,
         setups=tuple(planned),
         band_share=band,
         shooting_order=described.shooting_order,
+        inputs=inputs,
     )
 
 
-def make_files(plan: Plan) -> dict[str, bytes]:
-    """Make the files of a plan, by name: the report, the record, and each setup's LUTs."""
-    from wbplan.report.page import render_page
+def make_files(plan: Plan, figures: bool = False) -> dict[str, bytes]:
+    """Make the files of a plan, by name: the pages, record, flat tables, and each setup's LUTs.
+
+    With ``figures`` also every figure of the pages as a file of its own.
+    """
+    from wbplan.report.page import render_figures, render_pages
     from wbplan.report.record import build_record, format_record
+    from wbplan.report.sheets import make_sheets
 
     luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
     luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
     record = build_record(plan)
-    record["files"] = [REPORT_NAME, RECORD_NAME, *luts]
-    texts = {REPORT_NAME: render_page(plan), RECORD_NAME: format_record(record)}
-    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts}
+    sheets = make_sheets(record)
+    texts = render_pages(plan) | (render_figures(plan) if figures else {})
+    record["files"] = [*texts, RECORD_NAME, *sheets, *luts]
+    texts[RECORD_NAME] = format_record(record)
+    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **sheets, **luts}
 
 
-def write_plan(plan: Plan, folder: str | Path, replace: bool = False) -> tuple[str, ...]:
+def write_plan(
+    plan: Plan, folder: str | Path, replace: bool = False, figures: bool = False
+) -> tuple[str, ...]:
     """Write a plan's files into a folder, all or none, and return their names.
 
     Raises
@@ -122,6 +158,6 @@ def write_plan(plan: Plan, folder: str | Path, replace: bool = False) -> tuple[s
     OutputError
         If the folder holds something and ``replace`` is not given, or cannot be written.
     """
-    files = make_files(plan)
+    files = make_files(plan, figures)
     write_folder(Path(folder), files, replace)
     return tuple(files)

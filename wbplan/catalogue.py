@@ -20,9 +20,12 @@ from wbplan.errors import (
     describe_choices,
     fold_name,
 )
+from wbplan.ledger import find_ledger, join_path, name_beside, name_files
 from wbplan.profiles import read_profile
 from wbplan.spectrum import Spectrum, check_range, note_extension
 from wbplan.tables import SourceRecord, list_source_records, load_table
+
+_SHIPPED_CAMERAS = "shipped-cameras"  # what a plan's record calls them
 
 
 def find_shipped_folder(name: str) -> Path:
@@ -107,12 +110,39 @@ def find_camera(name: str, folder: Path, place: Place | None = None) -> CameraPr
         raise error if place is None or error.place.line else error.at(place) from None
 
 
+def find_given_camera(name: str) -> CameraProfile:
+    """Find the profile that a person gives beside a scenario; see `find_camera`.
+
+    A relative path starts from the working directory.
+    """
+    path = Path(name)
+    if not _is_profile_path(name):
+        return find_camera(name, Path())
+    with name_files("camera", path.parent):
+        return find_camera(path.name, path.parent)
+
+
+def name_given_camera(name: str) -> str:
+    """Name what was given to `find_given_camera` without the folders it lies in."""
+    return f"camera/{Path(name).name}" if _is_profile_path(name) else name
+
+
+def _is_profile_path(name: str) -> bool:
+    return name.lower().endswith((".yaml", ".yml"))
+
+
 def _find_camera(name: str, folder: Path) -> CameraProfile:
-    if name.lower().endswith((".yaml", ".yml")):
-        return read_profile(folder / name)
-    shipped = list_shipped("camera_profiles")
+    if _is_profile_path(name):
+        path = join_path(folder, name)
+        with name_beside(path):
+            return read_profile(path)
+    ledger = find_ledger()
+    stored = None if ledger is None else ledger.list_stored(_SHIPPED_CAMERAS)
+    shipped = list_shipped("camera_profiles") if stored is None else stored
     try:
-        return read_profile(shipped[match_name(name, shipped, "camera")])
+        path = shipped[match_name(name, shipped, "camera")]
+        with name_files(_SHIPPED_CAMERAS, path.parent):
+            return read_profile(path)
     except UnknownNameError as error:
         if str(error.place):
             raise

@@ -16,8 +16,9 @@ from typing import TypeVar
 
 from wbplan import __version__
 from wbplan.daycommand import add_day_command
-from wbplan.errors import WbplanError
+from wbplan.errors import InputError, WbplanError
 from wbplan.exposecommands import add_exposure_commands
+from wbplan.recordcommands import add_record_commands
 
 _T = TypeVar("_T")
 
@@ -56,7 +57,15 @@ def _make_parser() -> argparse.ArgumentParser:
         description="Decide the setting, the casts that stay, the exposure and the LUT of each "
         "setup in a scenario, and write a report, a record and the LUTs into one folder.",
     )
-    plan.add_argument("scenario", metavar="SCENARIO", help="a scenario file, or a shipped scenario")
+    plan.add_argument(
+        "scenario", metavar="SCENARIO", nargs="?", help="a scenario file, or a shipped scenario"
+    )
+    plan.add_argument(
+        "--from",
+        dest="record",
+        metavar="RECORD",
+        help="make a plan again from its plan.json, or from the folder that holds one",
+    )
     plan.add_argument(
         "--out", metavar="DIR", help="folder to write to (default: SCENARIO's name with -plan)"
     )
@@ -72,7 +81,10 @@ def _make_parser() -> argparse.ArgumentParser:
         action="store_true",
         help="also search what to change on which light: filters, tunable fixtures, the setting",
     )
-    plan.set_defaults(run=_run_plan)
+    plan.add_argument(
+        "--figures", action="store_true", help="also write every figure as an SVG file of its own"
+    )
+    plan.set_defaults(run=_run_plan, band=None)
 
     add_day_command(commands)
 
@@ -120,6 +132,7 @@ def _make_parser() -> argparse.ArgumentParser:
     learn.set_defaults(run=_run_learn)
     add_exposure_commands(commands)
     _add_lut_commands(commands)
+    add_record_commands(commands)
     for name, run, what in (
         ("sources", _run_sources, "the lights that a scenario can name"),
         ("cameras", _run_cameras, "the camera profiles that ship with wbplan"),
@@ -220,6 +233,13 @@ def _add_band(command: argparse.ArgumentParser) -> None:
 
 
 def _run_plan(options: argparse.Namespace) -> None:
+    if options.record is not None:
+        from wbplan.recordcommands import run_rebuild
+
+        run_rebuild(options, _watch, _watch_luts)
+        return
+    if options.scenario is None:
+        raise InputError("neither SCENARIO nor --from", "a scenario, or --from a record")
     from wbplan.api import plan, write_plan
     from wbplan.catalogue import find_scenario_file
     from wbplan.output import check_folder
@@ -233,14 +253,17 @@ def _run_plan(options: argparse.Namespace) -> None:
         path,
         options.camera,
         _watch,
-        options.band,
+        0.90 if options.band is None else options.band,
         options.advise,
         make_ticker("of the packs"),
         _watch_luts,
     )
-    names = write_plan(decided, folder, options.force)
+    names = write_plan(decided, folder, options.force, options.figures)
     print(format_plan(decided))
-    print(f"\nWritten to {folder}: {', '.join(names)}")
+    listed = [each for each in names if not each.endswith(".svg")]
+    drawn = len(names) - len(listed)
+    more = f", and {drawn} figures (.svg)" if drawn else ""
+    print(f"\nWritten to {folder}: {', '.join(listed)}{more}")
 
 
 def _run_learn(options: argparse.Namespace) -> None:

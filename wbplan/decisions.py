@@ -13,6 +13,7 @@ from wbplan.balance import Interval
 from wbplan.cautions import Caution
 from wbplan.exposuredecisions import ExposurePlan
 from wbplan.filters import name_cast
+from wbplan.inputs import PlanInputs
 from wbplan.lut import BakedLut
 from wbplan.lutfile import LutFile
 from wbplan.notes import Note
@@ -115,8 +116,58 @@ class LutPlan:
 
 
 @dataclass(frozen=True, eq=False)
+class Look:
+    """The chart at a position, as one setting shows it on a BT.709 screen.
+
+    ``code`` is ``meter`` (the Kelvin that a meter shows at the key, no tint), ``dialled``,
+    ``corrected`` (dialled, and the LUT) or ``meant``. ``screen_rgb`` (24, 3) are sRGB codes from 0
+    to 1, held at the screen's ends; ``outside`` counts the patches that were. ``ciede2000`` (24,)
+    is against what is meant, None where nothing is.
+    """
+
+    code: str
+    kelvin: float
+    tint_cc: float
+    screen_rgb: Array
+    outside: int
+    ciede2000: Array | None
+
+
+@dataclass(frozen=True, eq=False)
+class PositionLooks:
+    """How one position looks: before and after the correction, and as it is meant to.
+
+    ``looks`` is empty where there is no light; ``meant`` is None where nothing is wanted or no
+    setting neutralises the light.
+    """
+
+    name: str
+    looks: tuple[Look, ...]
+    meant: Look | None
+
+
+@dataclass(frozen=True, eq=False)
+class Appearance:
+    """Positions as they will look, and where lights and the camera's neutral lie.
+
+    ``bare`` are the lights as a meter sees them without their filters, in the order of the
+    lights. ``neutral_xy`` and ``exact_neutral_xy`` are what the dialled and the exact setting
+    show as neutral. ``patches`` names the rows of every look.
+    """
+
+    positions: tuple[PositionLooks, ...]
+    bare: tuple[EyeView, ...]
+    neutral_xy: tuple[float, float]
+    exact_neutral_xy: tuple[float, float]
+    patches: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
 class SetupPlan:
-    """Everything decided about one setup; ``luts`` are those asked for besides the main ``lut``."""
+    """Everything decided about one setup; ``luts`` are those asked for besides the main ``lut``.
+
+    ``stem`` is what its files' names begin with.
+    """
 
     setup: Setup
     exact: WantedSetting
@@ -134,6 +185,8 @@ class SetupPlan:
     tradeoff: TradeOff | None = None
     advice: Advice | None = None
     agreement: Agreement | None = None
+    appearance: Appearance | None = None
+    stem: str = ""
 
     @property
     def name(self) -> str:
@@ -153,6 +206,7 @@ class Plan:
     ``digest`` identifies what went in: SHA-256 over the scenario file, the files it names and the
     version of wbplan. ``invented`` marks demonstration data that nobody measured.
     ``shooting_order`` numbers the setups, from 0, as they will be shot; empty for the file's order.
+    ``inputs`` is what the plan can be made from again.
     """
 
     title: str
@@ -163,6 +217,7 @@ class Plan:
     setups: tuple[SetupPlan, ...]
     band_share: float = 0.90
     shooting_order: tuple[int, ...] = ()
+    inputs: PlanInputs | None = None
 
     @property
     def in_shooting_order(self) -> tuple[SetupPlan, ...]:

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import os
 import stat
+from pathlib import Path
 
 from wbplan.errors import InputError, Place
+from wbplan.ledger import find_ledger
 
 
 def show_value(text: str) -> str:
@@ -24,12 +26,32 @@ def read_bytes(
 ) -> bytes:
     """Read a regular file whole, having looked at its size first.
 
+    The one door for files: while a `wbplan.ledger.Ledger` is open it notes what is read here, and
+    gives it out from a record instead where a plan is made again.
+
     Raises
     ------
     InputError
         Of the class ``refusal``: the file is missing, unreadable, a directory or a device, or
         larger than ``limit_bytes``.
     """
+    ledger = find_ledger()
+    if ledger is None:
+        return _read_from_disk(path, limit_bytes, refusal)
+    asked = Path(path)
+    raw = ledger.find(asked, refusal)
+    if raw is None:
+        raw = _read_from_disk(path, limit_bytes, refusal)
+    if len(raw) > limit_bytes:
+        found, allowed = f"a file of {len(raw) / 1e6:.1f} MB", f"at most {limit_bytes / 1e6:g} MB"
+        raise refusal(found, allowed, Place(os.fspath(path)))
+    ledger.keep(asked, raw, refusal)
+    return raw
+
+
+def _read_from_disk(
+    path: str | os.PathLike[str], limit_bytes: int, refusal: type[InputError]
+) -> bytes:
     place = Place(os.fspath(path))
     size_allowed = f"at most {limit_bytes / 1e6:g} MB"
     try:

@@ -14,6 +14,7 @@ from wbplan.catalogue import find_source
 from wbplan.errors import InputError
 from wbplan.fields import Fields
 from wbplan.illuminants import radiate_black_body, radiate_daylight
+from wbplan.ledger import join_path
 from wbplan.lightfiles import check_quantity, pick_curve, read_tables
 from wbplan.notes import Note
 from wbplan.skyfields import refuse_inside
@@ -66,7 +67,7 @@ class LightReader:
             number = fields.is_number("column")
             column = fields.whole("column", low=1) if number else fields.text("column")
         try:
-            tables = read_tables(self._folder / file, None if column else 2)
+            tables = read_tables(join_path(self._folder, file), None if column else 2)
             table, index = pick_curve(tables, column)
             check_quantity(table, name)
             values, extended = resample(table.wavelength_nm, table.values[:, index])

@@ -99,21 +99,25 @@ def round_inside(menu: Menu, mired: float, tint_cc: float, box: SettingBox) -> S
         By exact enumeration as `whitebalance.round_setting`; None if the menu has none in the box.
     """
     slack = 1e-9
-    scale = [("", kelvin, tint) for kelvin in menu.kelvin for tint in menu.tint_cc]
-    inside = [
-        each
-        for each in [*scale, *menu.presets]
-        if box.low_mired - slack <= 1e6 / each[1] <= box.high_mired + slack
-        and box.low_cc - slack <= each[2] <= box.high_cc + slack
-    ]
-    if not inside:
+
+    def in_mired(kelvin: float) -> bool:
+        return bool(box.low_mired - slack <= 1e6 / kelvin <= box.high_mired + slack)
+
+    def in_cc(tint: float) -> bool:
+        return bool(box.low_cc - slack <= tint <= box.high_cc + slack)
+
+    kelvins = np.array([each for each in menu.kelvin if in_mired(each)])
+    tints = np.array([each for each in menu.tint_cc if in_cc(each)])
+    found: list[Setting] = []
+    if kelvins.size and tints.size:
+        grid = find_distance(1e6 / kelvins[:, None] - mired, tints - tint_cc)
+        row, column = np.unravel_index(int(np.argmin(grid)), grid.shape)
+        found.append(Setting(float(kelvins[row]), float(tints[column])))
+    found += [Setting(k, t, name) for name, k, t in menu.presets if in_mired(k) and in_cc(t)]
+    if not found:
         return None
-    distances = find_distance(
-        np.array([1e6 / k - mired for _, k, _ in inside]),
-        np.array([t - tint_cc for _, _, t in inside]),
-    )
-    name, kelvin, tint = inside[int(np.argmin(distances))]
-    return Setting(kelvin, tint, name)
+    distances = [float(find_distance(each.mired - mired, each.tint_cc - tint_cc)) for each in found]
+    return found[int(np.argmin(distances))]
 
 
 def find_conflicts(

@@ -33,6 +33,7 @@ from wbplan.filters import find_loss_stops
 from wbplan.illuminants import LOCUS_JOINTS_MIRED
 from wbplan.judging import NO_LIGHT, find_trouble, see_as_eye
 from wbplan.limits import SettingBox, find_box, find_limits, move_inside, round_inside
+from wbplan.looks import show_positions
 from wbplan.notes import Note, warn
 from wbplan.planlut import plan_lut
 from wbplan.planluts import Scene, WatchLuts, plan_luts
@@ -150,6 +151,10 @@ def plan_setup(
         luts=luts,
         exposure=exposure,
         tradeoff=tradeoff,
+        appearance=show_positions(
+            setup, camera, exact, dial, at_positions, positions, lut is not None
+        ),
+        stem=stem,
     )
 
 

@@ -16,6 +16,7 @@ from wbplan.camera import CHANNELS, CameraProfile, Family, Menu, TintAxis
 from wbplan.encoding import find_encoding
 from wbplan.errors import UnknownNameError
 from wbplan.fields import Fields, read_yaml
+from wbplan.ledger import join_path
 from wbplan.notes import Note
 from wbplan.readers import read_table
 from wbplan.spectrum import WAVELENGTHS_NM, resample
@@ -76,7 +77,7 @@ def _read_sensitivities(fields: Fields, path: Path) -> tuple[Array, tuple[Note, 
         peaks = fields.mapping("peaks")
         curves = [_shape_peak(peaks.mapping(name)) for name in CHANNELS]
         return np.stack(curves, axis=1), ()
-    file = path.parent / fields.text("table")
+    file = join_path(path.parent, fields.text("table"))
     per = fields.choice("per", ("energy", "quantum"))
     table = read_table(file, columns=4)
     picked = np.stack([table.column(name) for name in CHANNELS], axis=1)
@@ -165,7 +166,7 @@ def _read_members(fields: Fields, path: Path) -> Array | None:
     if not fields.is_mapping("band") or "cameras" not in fields.mapping("band"):
         return None
     band = fields.mapping("band")
-    file = path.parent / band.text("cameras")
+    file = join_path(path.parent, band.text("cameras"))
     table = read_table(file, columns=None)
     count, left = divmod(table.values.shape[1], 3)
     if left or not 64 <= count <= 4096:

@@ -15,7 +15,7 @@ import numpy as np
 
 from wbplan import __version__
 from wbplan.camera import CameraProfile
-from wbplan.catalogue import find_camera
+from wbplan.catalogue import find_camera, find_given_camera
 from wbplan.dayfields import read_day
 from wbplan.daytimes import DayWish
 from wbplan.encoding import find_encoding
@@ -41,6 +41,7 @@ from wbplan.filters import (
     make_neutral_density,
     stack_filters,
 )
+from wbplan.ledger import join_path
 from wbplan.lightspec import SOURCE_KINDS, LightReader
 from wbplan.lutfields import read_lut_requests
 from wbplan.notes import Note
@@ -131,7 +132,7 @@ def read_scenario(path: Path, camera: str | None = None) -> Scenario:
         raise fields.refuse("wbplan", str(version), f"the scenario format {FORMAT_VERSION}")
     title = fields.text("title")
     invented = fields.flag("invented", False)
-    given = None if camera is None else find_camera(camera, Path())
+    given = None if camera is None else find_given_camera(camera)
     reader = _Reader(path.parent, fields, given)
     setups = [reader.read_setup(each) for each in fields.mappings("setups")]
     seen: set[str] = set()
@@ -272,6 +273,8 @@ class _Reader:
     def _read_camera(self, fields: Fields) -> CameraProfile:
         own = fields.text("camera", "")
         if self._camera is not None:
+            for each in filter(None, (own, self._common_camera)):
+                join_path(self._folder, each)  # not read, still no path for a record to show
             return self._camera
         name = own or self._common_camera
         place = fields.place_of("camera") if own else self._common_camera_place

@@ -18,7 +18,7 @@ from wbplan.exposuredecisions import (
     Relief,
 )
 from wbplan.kit import Kit, Pack
-from wbplan.report.numbers import make_interval_keys, make_number
+from wbplan.report.numbers import make_interval_keys, make_number, make_numbers
 from wbplan.setup import Setup
 
 _TEN_BIT = 1023
@@ -77,7 +77,7 @@ def record_kit(kit: Kit | None) -> dict[str, Any] | None:
             }
             for each in kit.pieces
         ],
-        "camera_nd_stops": [make_number(each) for each in kit.camera_nd_stops],
+        "camera_nd_stops": make_numbers(kit.camera_nd_stops),
         "most_glass_count": kit.most_glass,
         "lenses": [
             {
@@ -208,8 +208,8 @@ def _record_answer(answer: FlickerAnswer, fps: float) -> dict[str, Any]:
         "depth_is_assumed": flicker.is_assumed,
         "waveform": flicker.waveform,
         "duty_percent": make_number(100 * flicker.duty) if flicker.waveform == "square" else None,
-        "safe_seconds": [make_number(each) for each in answer.safe_times_s],
-        "safe_degrees": [make_number(360 * fps * each) for each in answer.safe_times_s],
+        "safe_seconds": make_numbers(answer.safe_times_s),
+        "safe_degrees": make_numbers(360 * fps * each for each in answer.safe_times_s),
         "nearest_safe_seconds": make_number(answer.safe_time_s),
         "nearest_safe_degrees": make_number(360 * fps * answer.safe_time_s),
         "nearest_safe_cost_stops": make_number(answer.safe_cost_stops),

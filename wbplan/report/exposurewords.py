@@ -115,6 +115,15 @@ def say_nd_shot(exposure: ExposurePlan) -> str:
     return f"ND {say_stops(exposure.nd_stops)} (density {name_density(exposure.nd_stops)})"
 
 
+def split_nd_shot(exposure: ExposurePlan) -> tuple[str, str]:
+    """Split what `say_nd_shot` says into what is put on, and how far that misses."""
+    if exposure.packs:
+        pack = exposure.packs[0]
+        whole, short = say_pack(pack), say_pack(pack, most=False)
+        return short, whole.removeprefix(short).strip(" ()")
+    return say_nd_shot(exposure), ""
+
+
 def name_density(stops: float) -> str:
     """Write stops as the density that glass is engraved with: '0.6'."""
     return f"{stops * math.log10(2.0):.2g}"

@@ -13,16 +13,17 @@ visible (`whitebalance.find_distance`).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from wbplan.decisions import LightPlan, PositionPlan
+from wbplan.report.labels import Labels
 from wbplan.report.svg import (
     AXIS,
     BAR,
-    HALO,
     LINK,
     STRONG,
     THIN,
@@ -30,6 +31,7 @@ from wbplan.report.svg import (
     draw_circle,
     draw_line,
     draw_text,
+    draw_tick,
     wrap,
     write_number,
 )
@@ -39,11 +41,7 @@ from wbplan.whitebalance import MIRED_PER_CC
 
 _WIDTH, _HEIGHT = 400.0, 310.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 46.0, 392.0, 8.0, 264.0
-_LETTER, _LINE = 7.5, 15.0  # of the labels' font of 14 units, wide enough for most letters
 _LEAST_MIRED, _LEAST_CC = 30.0, 3.0
-_LONGEST_NAME = 18
-
-Box = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -75,13 +73,26 @@ def _fit_plane(mired: Sequence[float], cc: Sequence[float]) -> _Plane:
     )
 
 
+def _find_plane(positions: Sequence[PositionPlan]) -> _Plane:
+    """Fit the map to the positions that are judged; one left as it falls may lie far outside."""
+    judged = [each for each in positions if each.weight] or list(positions)
+    rings = [each for each in map(_find_wanted, judged) if each is not None]
+    casts = [each.cast for each in judged]
+    return _fit_plane(
+        [end for each in casts for end in (each.mired.low, each.mired.high)]
+        + [m for m, _ in rings],
+        [end for each in casts for end in (each.green_cc.low, each.green_cc.high)]
+        + [c for _, c in rings],
+    )
+
+
 def _draw_grid(plane: _Plane) -> Markup:
     parts = []
     low, high = (_LEFT - plane.x) / plane.scale, (_RIGHT - plane.x) / plane.scale
     for tick in choose_ticks(low, high, 52 / plane.scale):
         x, _ = plane.place(tick, 0)
         parts.append(draw_line(x, _TOP, x, _BOTTOM, AXIS if tick == 0 else THIN))
-        parts.append(draw_text(x, _BOTTOM + 17, f"{abs(tick):g}", 'text-anchor="middle"'))
+        parts.append(draw_tick(x, _BOTTOM + 17, f"{abs(tick):g}", _WIDTH))
     per_cc = plane.scale * MIRED_PER_CC
     low, high = (plane.y - _BOTTOM) / per_cc, (plane.y - _TOP) / per_cc
     for tick in choose_ticks(low, high, 34 / per_cc):
@@ -102,54 +113,6 @@ def _draw_grid(plane: _Plane) -> Markup:
         + draw_text(length, 0, "green →", 'text-anchor="end"')
     )
     return Markup("").join([*parts, turned.format(write_number(_BOTTOM), words)])
-
-
-@dataclass
-class _Labels:
-    """Boxes that are taken, so that a label finds room.
-
-    Without room for the name the number alone is set, in the last resort over a bar.
-    """
-
-    taken: list[Box] = field(default_factory=list)
-    texts: list[Box] = field(default_factory=list)
-
-    def reserve(self, x: float, y: float, half: float) -> None:
-        self.taken.append((x - half, y - half, x + half, y + half))
-
-    def reserve_bar(self, x1: float, y1: float, x2: float, y2: float) -> None:
-        self.taken.append((min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2)))
-
-    def set_label(self, x: float, y: float, number: int, name: str) -> Markup:
-        short = name if len(name) <= _LONGEST_NAME else name[: _LONGEST_NAME - 1] + "…"
-        for text, avoid in (
-            (f"{number} {short}", self.taken),
-            (f"{number}", self.taken),
-            (f"{number}", self.texts),
-        ):
-            width = _LETTER * len(text)
-            for left, middle in (
-                (x + 9, y),
-                (x - 9 - width, y),
-                (x + 6, y - 14),
-                (x + 6, y + 14),
-                (x - 6 - width, y - 14),
-                (x - 6 - width, y + 14),
-                (x - width / 2, y - 17),
-                (x - width / 2, y + 17),
-            ):
-                box = (left, middle - _LINE / 2, left + width, middle + _LINE / 2)
-                inside = box[0] >= _LEFT and box[2] <= _RIGHT
-                inside = inside and box[1] >= _TOP and box[3] <= _BOTTOM
-                if inside and not any(_overlap(box, each) for each in avoid):
-                    self.taken.append(box)
-                    self.texts.append(box)
-                    return draw_text(left, middle + 4.5, text, HALO)
-        return draw_text(x + 9, y + 4.5, str(number), HALO)
-
-
-def _overlap(a: Box, b: Box) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
 
 
 def is_on_map(position: PositionPlan) -> bool:
@@ -178,11 +141,8 @@ def draw_cast_map(positions: Sequence[PositionPlan], prefix: str) -> Markup:
     spans = [(each.cast.mired, each.cast.green_cc) for _, each in shown]
     rings = [_find_wanted(each) for _, each in shown]
     seen = [each for each in rings if each is not None]
-    plane = _fit_plane(
-        [end for mired, _ in spans for end in (mired.low, mired.high)] + [m for m, _ in seen],
-        [end for _, cc in spans for end in (cc.low, cc.high)] + [c for _, c in seen],
-    )
-    labels, marks = _Labels(), []
+    plane = _find_plane([each for _, each in shown])
+    labels, marks = Labels((_LEFT, _TOP, _RIGHT, _BOTTOM)), []
     zero_x, zero_y = plane.place(0, 0)
     labels.reserve(zero_x, zero_y, 8)
     for place in dict.fromkeys(seen):
@@ -191,9 +151,13 @@ def draw_cast_map(positions: Sequence[PositionPlan], prefix: str) -> Markup:
         marks.append(draw_circle(x, y, 7, BAR))
     for (mired, cc), wanted in zip(spans, rings, strict=True):
         x, y = plane.place(mired.value, cc.value)
+        if not _is_inside(x, y):
+            marks.append(_draw_arrow(x, y))
+            labels.reserve(*_hold_inside(x, y), 8)
+            continue
         labels.reserve(x, y, 5)
-        left, low = plane.place(mired.low, cc.low)
-        right, high = plane.place(mired.high, cc.high)
+        left, low = _hold_inside(*plane.place(mired.low, cc.low))
+        right, high = _hold_inside(*plane.place(mired.high, cc.high))
         if mired.is_open:
             labels.reserve_bar(left, y, right, y)
             marks.append(draw_line(left, y, right, y, BAR))
@@ -206,7 +170,7 @@ def draw_cast_map(positions: Sequence[PositionPlan], prefix: str) -> Markup:
     marks.append(draw_line(zero_x - 7, zero_y, zero_x + 7, zero_y, STRONG))
     marks.append(draw_line(zero_x, zero_y - 7, zero_x, zero_y + 7, STRONG))
     for (number, each), (mired, cc) in zip(shown, spans, strict=True):
-        x, y = plane.place(mired.value, cc.value)
+        x, y = _hold_inside(*plane.place(mired.value, cc.value))
         marks.append(labels.set_label(x, y, number, clean_text(each.name)))
     said = "; ".join(f"{number} {each.name}: {say_cast(each.cast)}" for number, each in shown)
     return wrap(
@@ -215,6 +179,40 @@ def draw_cast_map(positions: Sequence[PositionPlan], prefix: str) -> Markup:
         "Map of casts around the dialled setting",
         f"Across: mired, cool left and warm right. Up: green, down: magenta, in CC. {said}.",
         prefix,
+    )
+
+
+def _is_inside(x: float, y: float) -> bool:
+    return _LEFT <= x <= _RIGHT and _TOP <= y <= _BOTTOM
+
+
+def _hold_inside(x: float, y: float) -> tuple[float, float]:
+    return min(max(x, _LEFT), _RIGHT), min(max(y, _TOP), _BOTTOM)
+
+
+def _draw_arrow(x: float, y: float) -> Markup:
+    """Draw an arrow at the frame that points at a place outside it."""
+    tip = _hold_inside(x, y)
+    length = math.hypot(x - tip[0], y - tip[1])
+    along = ((x - tip[0]) / length, (y - tip[1]) / length)
+    foot = (tip[0] - 9 * along[0], tip[1] - 9 * along[1])
+    points = (
+        tip,
+        (foot[0] - 5 * along[1], foot[1] + 5 * along[0]),
+        (foot[0] + 5 * along[1], foot[1] - 5 * along[0]),
+    )
+    path = "L".join(f"{write_number(a)} {write_number(b)}" for a, b in points)
+    return Markup('<path d="M{}Z"/>').format(path)
+
+
+def list_outside_map(positions: Sequence[PositionPlan]) -> tuple[int, ...]:
+    """List the numbers of positions that the map shows by an arrow at its edge alone."""
+    plane = _find_plane([each for each in positions if is_on_map(each)])
+    return tuple(
+        row
+        for row, each in enumerate(positions, 1)
+        if is_on_map(each)
+        and not _is_inside(*plane.place(each.cast.mired.value, each.cast.green_cc.value))
     )
 
 
@@ -262,18 +260,32 @@ def draw_spectrum(light: LightPlan, prefix: str) -> Markup:
         label = f"{tick} nm" if tick == 700 else f"{tick}"
         axis.append(draw_line(x, _CURVE_BASE, x, _CURVE_BASE + 7, AXIS))
         axis.append(draw_text(x, _CURVE_BASE + 30, label, 'text-anchor="middle" font-size="22"'))
+    text = "No light gets through."
     if peak > 0:
-        highest = WAVELENGTHS_NM[int(light.power.argmax())]
         text = (
-            f"Relative power from 380 to 780 nm, highest at {highest:.0f} nm; "
+            f"Relative power from 380 to 780 nm, {find_peak_words(light)}; "
             f"{say_kelvin(light.eye.cct_kelvin)} to the eye."
         )
-    else:
-        text = "No light gets through."
     return wrap(
         area + curve + Markup("").join(axis),
         (right + _CURVE_LEFT, 176.0),
         f"Spectrum of {light.name}",
         text,
         prefix,
+    )
+
+
+def find_peak_words(light: LightPlan) -> str:
+    """Say where a light's power is highest, and what share of it lies in three parts of the range.
+
+    The parts are those that a camera's blue, green and red mostly see: to 500 nm, to 600 nm, above.
+    """
+    total = float(light.power.sum())
+    if total <= 0:
+        return "no light gets through"
+    parts = (WAVELENGTHS_NM < 500.0, WAVELENGTHS_NM < 600.0)
+    under = [100.0 * float(light.power[each].sum()) / total for each in parts]
+    return (
+        f"highest at {WAVELENGTHS_NM[int(light.power.argmax())]:.0f} nm; {under[0]:.0f} % under "
+        f"500 nm, {under[1] - under[0]:.0f} % to 600 nm, {100.0 - under[1]:.0f} % above"
     )

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from wbplan.balance import Interval
 from wbplan.camerafigures import CameraFigures
 from wbplan.description import GapFigures, LightDescription, LightSet
 from wbplan.report.lightwords import CHANNEL_NAMES, pick_figures
+from wbplan.report.numbers import (
+    SPECTRUM_DIGITS,
+    make_interval_keys,
+    make_notes,
+    make_number,
+    make_numbers,
+)
 from wbplan.spectrum import STEP_NM, WAVELENGTHS_NM
 
 FORMAT = "wbplan lights"
 FORMAT_VERSION = 1
-_DIGITS, _SPECTRUM_DIGITS = 9, 6
 
 
 def build_light_record(lights: LightSet, version: str) -> dict[str, Any]:
@@ -23,10 +28,10 @@ def build_light_record(lights: LightSet, version: str) -> dict[str, Any]:
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
         "wbplan_version": version,
-        "interval_percent": _number(100 * lights.band_share),
+        "interval_percent": make_number(100 * lights.band_share),
         "wavelengths": {
-            "first_nm": _number(float(WAVELENGTHS_NM[0])),
-            "step_nm": _number(STEP_NM),
+            "first_nm": make_number(float(WAVELENGTHS_NM[0])),
+            "step_nm": make_number(STEP_NM),
             "count": int(WAVELENGTHS_NM.size),
         },
         "camera": None if lights.camera is None else lights.camera.name,
@@ -39,25 +44,6 @@ def build_light_record(lights: LightSet, version: str) -> dict[str, Any]:
     }
 
 
-def _number(value: float, digits: int = _DIGITS) -> float | int | None:
-    if not math.isfinite(value):
-        return None
-    rounded = float(f"{value:.{digits}g}")
-    return int(rounded) if rounded.is_integer() and abs(rounded) < 2**53 else rounded
-
-
-def _numbers(values: tuple[float, ...]) -> list[float | int | None]:
-    return [_number(each) for each in values]
-
-
-def _interval(name: str, interval: Interval) -> dict[str, Any]:
-    return {
-        name: _number(interval.value),
-        f"{name}_low": _number(interval.low),
-        f"{name}_high": _number(interval.high),
-    }
-
-
 def _record_light(lights: LightSet, light: LightDescription) -> dict[str, Any]:
     figures = pick_figures(lights, light)
     return {
@@ -67,38 +53,33 @@ def _record_light(lights: LightSet, light: LightDescription) -> dict[str, Any]:
         "is_model": light.is_model,
         "read_as": light.understood or None,
         "behind": light.behind or None,
-        "loss_stops": _number(light.loss_stops),
-        "illuminance_lux": _number(light.illuminance_lux),
-        "illuminance_footcandle": _number(light.illuminance_footcandle),
-        "x": _number(figures.x),
-        "y": _number(figures.y),
-        "u_prime": _number(figures.u_prime),
-        "v_prime": _number(figures.v_prime),
-        "cct_kelvin": _number(figures.cct_kelvin),
-        "duv": _number(figures.duv),
-        "dominant_wavelength_nm": _number(figures.dominant_nm),
+        "loss_stops": make_number(light.loss_stops),
+        "illuminance_lux": make_number(light.illuminance_lux),
+        "illuminance_footcandle": make_number(light.illuminance_footcandle),
+        "x": make_number(figures.x),
+        "y": make_number(figures.y),
+        "u_prime": make_number(figures.u_prime),
+        "v_prime": make_number(figures.v_prime),
+        "cct_kelvin": make_number(figures.cct_kelvin),
+        "duv": make_number(figures.duv),
+        "dominant_wavelength_nm": make_number(figures.dominant_nm),
         "dominant_is_complementary": figures.is_complementary,
-        "excitation_purity_ratio": _number(figures.purity),
-        "cie_ra": _number(figures.ra),
-        "cie_special_indices": _numbers(figures.special),
-        "tm30_rf": _number(figures.rf),
-        "tm30_rg": _number(figures.rg),
-        "tm30_skin_rf": _number(figures.skin_rf),
-        "tm30_bin_rf": _numbers(figures.bin_rf),
-        "tm30_bin_chroma_shift_ratio": _numbers(figures.bin_chroma),
-        "tm30_bin_hue_shift_radians": _numbers(figures.bin_hue),
-        "ssi": _number(figures.ssi),
+        "excitation_purity_ratio": make_number(figures.purity),
+        "cie_ra": make_number(figures.ra),
+        "cie_special_indices": make_numbers(figures.special),
+        "tm30_rf": make_number(figures.rf),
+        "tm30_rg": make_number(figures.rg),
+        "tm30_skin_rf": make_number(figures.skin_rf),
+        "tm30_bin_rf": make_numbers(figures.bin_rf),
+        "tm30_bin_chroma_shift_ratio": make_numbers(figures.bin_chroma),
+        "tm30_bin_hue_shift_radians": make_numbers(figures.bin_hue),
+        "ssi": make_number(figures.ssi),
         "ssi_reference": light.ssi_reference or None,
         "through_filter": None if light.change is None else _record_gap(light.change),
         "against": None if light.gap is None else _record_gap(light.gap),
         "camera": None if light.camera is None else _record_camera(light.camera),
-        "spectrum_relative": [
-            _number(float(each), _SPECTRUM_DIGITS) for each in light.spectrum.values
-        ],
-        "notes": [
-            {"code": each.code, "text": each.text, "about": each.about, "weight": each.weight}
-            for each in light.notes
-        ],
+        "spectrum_relative": make_numbers(light.spectrum.values, SPECTRUM_DIGITS),
+        "notes": make_notes(light.notes),
     }
 
 
@@ -106,16 +87,19 @@ def _record_gap(gap: GapFigures) -> dict[str, Any]:
     cast = gap.camera
     return {
         "other": gap.other,
-        "mired": _number(gap.mired),
-        "duv": _number(gap.duv),
-        "closing_filter_mired": _number(gap.closing_mired),
-        "closing_filter_green_cc": _number(gap.closing_cc),
-        "distance_xy": _number(gap.xy),
-        "distance_uv_prime": _number(gap.uv_prime),
-        "ssi": _number(gap.ssi),
+        "mired": make_number(gap.mired),
+        "duv": make_number(gap.duv),
+        "closing_filter_mired": make_number(gap.closing_mired),
+        "closing_filter_green_cc": make_number(gap.closing_cc),
+        "distance_xy": make_number(gap.xy),
+        "distance_uv_prime": make_number(gap.uv_prime),
+        "ssi": make_number(gap.ssi),
         "to_camera": None
         if cast is None
-        else {**_interval("mired", cast.mired), **_interval("green_cc", cast.green_cc)},
+        else {
+            **make_interval_keys("mired", cast.mired),
+            **make_interval_keys("green_cc", cast.green_cc),
+        },
     }
 
 
@@ -125,22 +109,22 @@ def _record_camera(view: CameraFigures) -> dict[str, Any]:
     return {
         "trouble": view.trouble or None,
         "wanted": {
-            **_interval("kelvin", kelvin),
-            **_interval("mired", mired),
-            **_interval("tint_cc", view.wanted.tint_cc),
+            **make_interval_keys("kelvin", kelvin),
+            **make_interval_keys("mired", mired),
+            **make_interval_keys("tint_cc", view.wanted.tint_cc),
         },
         "exposure_offset": {
             key: value
             for name, each in zip(CHANNEL_NAMES, view.exposure, strict=True)
-            for key, value in _interval(f"{name}_stops", each).items()
+            for key, value in make_interval_keys(f"{name}_stops", each).items()
         },
-        "judged_by_kelvin": _number(view.judged_kelvin),
-        **_interval("chart_mean_ciede2000", view.chart_mean),
-        **_interval("chart_worst_ciede2000", view.chart_worst),
-        **_interval("skin_mean_ciede2000", view.skin_mean),
-        **_interval("skin_worst_ciede2000", view.skin_worst),
-        "camera_own_mean_ciede2000": _number(view.own_error),
+        "judged_by_kelvin": make_number(view.judged_kelvin),
+        **make_interval_keys("chart_mean_ciede2000", view.chart_mean),
+        **make_interval_keys("chart_worst_ciede2000", view.chart_worst),
+        **make_interval_keys("skin_mean_ciede2000", view.skin_mean),
+        **make_interval_keys("skin_worst_ciede2000", view.skin_worst),
+        "camera_own_mean_ciede2000": make_number(view.own_error),
         "worst_surfaces": [
-            {"name": each.name, "ciede2000": _number(each.ciede2000)} for each in view.worst
+            {"name": each.name, "ciede2000": make_number(each.ciede2000)} for each in view.worst
         ],
     }

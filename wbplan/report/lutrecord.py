@@ -9,7 +9,7 @@ from wbplan.encoding import Encoding
 from wbplan.lut import LutError, ReadingError
 from wbplan.lutfile import LutFile
 from wbplan.match import Differences, MatchScore
-from wbplan.report.numbers import make_number
+from wbplan.report.numbers import make_number, make_numbers
 
 
 def record_encoding(encoding: Encoding) -> dict[str, Any]:
@@ -34,7 +34,7 @@ def record_lut_file(lut: LutFile) -> dict[str, Any]:
         "encoding_after": record_encoding(lut.target),
         "keeps": recipe.keep,
         "cost_stops": make_number(recipe.cost_stops),
-        "matrix_linear_ratio": [[make_number(float(each)) for each in line] for line in lut.matrix],
+        "matrix_linear_ratio": [make_numbers(line) for line in lut.matrix],
         "limit_met": lut.met,
         "needed_points": lut.needed_size,
         "error": None if lut.error is None else record_error(lut.error, lut.bounded_nodes),

@@ -5,72 +5,54 @@ from __future__ import annotations
 from typing import Any
 
 from wbplan.advice import Advice, Agreement, BesideCamera, Change, ChangePlan, TunedFixture
-from wbplan.notes import Note
-from wbplan.report.numbers import make_interval_keys as interval
-from wbplan.report.numbers import make_number as number
-from wbplan.tables import Array
+from wbplan.report.numbers import (
+    make_interval_keys,
+    make_notes,
+    make_number,
+    make_numbers,
+    make_setting,
+)
 from wbplan.tradeoff import KeptRange, TradeOff
-from wbplan.whitebalance import Setting
-
-
-def _list(values: Array) -> list[float | int | None]:
-    return [number(float(each)) for each in values]
-
-
-def _notes(notes: tuple[Note, ...]) -> list[dict[str, Any]]:
-    return [
-        {"code": each.code, "text": each.text, "about": each.about, "weight": each.weight}
-        for each in notes
-    ]
-
-
-def _setting(setting: Setting) -> dict[str, Any]:
-    return {
-        "kelvin": number(setting.kelvin),
-        "mired": number(setting.mired),
-        "tint_cc": number(setting.tint_cc),
-        "preset": setting.preset or None,
-    }
 
 
 def _range(kept: KeptRange) -> dict[str, Any]:
     ends = (kept.high_mired, kept.low_mired)
-    low, high = (number(1e6 / each) if each > 0 else None for each in ends)
+    low, high = (make_number(1e6 / each) if each > 0 else None for each in ends)
     return {
         "name": kept.name,
         "kelvin_low": low or None,
         "kelvin_high": high or None,
-        "mired_low": number(kept.low_mired),
-        "mired_high": number(kept.high_mired),
-        "tint_cc_low": number(kept.low_cc),
-        "tint_cc_high": number(kept.high_cc),
+        "mired_low": make_number(kept.low_mired),
+        "mired_high": make_number(kept.high_mired),
+        "tint_cc_low": make_number(kept.low_cc),
+        "tint_cc_high": make_number(kept.high_cc),
     }
 
 
 def record_tradeoff(tradeoff: TradeOff) -> dict[str, Any]:
     """Write the trade-off: each position's distance at each of the listed settings."""
     return {
-        "kelvin": _list(1e6 / tradeoff.mired),
-        "tint_cc": number(tradeoff.tint_cc),
+        "kelvin": make_numbers(1e6 / tradeoff.mired),
+        "tint_cc": make_number(tradeoff.tint_cc),
         "positions": [
             {
                 "name": name,
                 "is_judged": tradeoff.judged[row],
-                "off_mired": _list(tradeoff.off_mired[row]),
-                "off_green_cc": number(float(tradeoff.off_green_cc[row])),
-                "distance_mired": _list(tradeoff.distance_mired[row]),
+                "off_mired": make_numbers(tradeoff.off_mired[row]),
+                "off_green_cc": make_number(float(tradeoff.off_green_cc[row])),
+                "distance_mired": make_numbers(tradeoff.distance_mired[row]),
             }
             for row, name in enumerate(tradeoff.names)
         ],
-        "weighted_rms_mired": _list(tradeoff.total_mired),
+        "weighted_rms_mired": make_numbers(tradeoff.total_mired),
         "kept_ranges": [_range(each) for each in tradeoff.ranges],
         "all_kept": None if tradeoff.common is None else _range(tradeoff.common),
         "conflicts": [
             {
                 "warmer": each.warmer,
                 "cooler": each.cooler,
-                "too_far_apart_mired": number(each.mired),
-                "too_far_apart_cc": number(each.cc),
+                "too_far_apart_mired": make_number(each.mired),
+                "too_far_apart_cc": make_number(each.cc),
             }
             for each in tradeoff.conflicts
         ],
@@ -83,11 +65,11 @@ def record_advice(advice: Advice) -> dict[str, Any]:
         "is_assumed": advice.is_assumed,
         "packs_count": advice.packs_count,
         "best_is_proven": advice.is_exact,
-        "least_rms_mired": number(advice.least_rms_mired),
+        "least_rms_mired": make_number(advice.least_rms_mired),
         "suggested_number": advice.suggested + 1 if advice.plans else None,
         "plans": [_plan(row + 1, each) for row, each in enumerate(advice.plans)],
         "fixtures": [_fixture(each) for each in advice.fixtures],
-        "notes": _notes(advice.notes),
+        "notes": make_notes(advice.notes),
     }
 
 
@@ -97,23 +79,23 @@ def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
         "changes_count": plan.count,
         "changes": [_change(each) for each in plan.changes],
         "exact_setting": {
-            "kelvin": number(1e6 / plan.mired) if plan.mired > 0 else None,
-            "mired": number(plan.mired),
-            "tint_cc": number(plan.tint_cc),
+            "kelvin": make_number(1e6 / plan.mired) if plan.mired > 0 else None,
+            "mired": make_number(plan.mired),
+            "tint_cc": make_number(plan.tint_cc),
         },
-        "dialled_setting": _setting(plan.dial),
-        "rms_mired": number(plan.rms_mired),
-        "worst_mired": number(plan.worst_mired),
+        "dialled_setting": make_setting(plan.dial),
+        "rms_mired": make_number(plan.rms_mired),
+        "worst_mired": make_number(plan.worst_mired),
         "keeps_limits": plan.keeps_limits,
-        "key_loss_stops": number(plan.key_loss_stops),
-        "key_t_stop": number(plan.key_t_stop),
+        "key_loss_stops": make_number(plan.key_loss_stops),
+        "key_t_stop": make_number(plan.key_t_stop),
         "positions": [
             {
                 "name": each.name,
                 "is_judged": each.judged,
-                **interval("off_mired", each.off_mired),
-                **interval("off_green_cc", each.off_green_cc),
-                "illuminance_lux": number(each.lux),
+                **make_interval_keys("off_mired", each.off_mired),
+                **make_interval_keys("off_green_cc", each.off_green_cc),
+                "illuminance_lux": make_number(each.lux),
                 "keeps_limit": each.keeps_limit,
             }
             for each in plan.places
@@ -122,7 +104,7 @@ def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
 
 
 def _drives(drives: tuple[tuple[str, float], ...]) -> list[dict[str, Any]]:
-    return [{"channel": name, "drive_percent": number(100 * each)} for name, each in drives]
+    return [{"channel": name, "drive_percent": make_number(100 * each)} for name, each in drives]
 
 
 def _change(change: Change) -> dict[str, Any]:
@@ -133,9 +115,9 @@ def _change(change: Change) -> dict[str, Any]:
         "is_generic": change.is_generic,
         "pieces_count": change.pieces,
         "drives": _drives(change.drives),
-        "loss_stops": number(change.loss_stops),
-        "cct_kelvin": number(change.cct_kelvin),
-        "duv": number(change.duv),
+        "loss_stops": make_number(change.loss_stops),
+        "cct_kelvin": make_number(change.cct_kelvin),
+        "duv": make_number(change.duv),
     }
 
 
@@ -145,13 +127,13 @@ def _fixture(fixture: TunedFixture) -> dict[str, Any]:
         "wanted": fixture.wanted,
         "is_reached": fixture.reached,
         "drives": _drives(fixture.drives),
-        "off_mired": number(fixture.off_mired),
-        "off_green_cc": number(fixture.off_green_cc),
-        "loss_stops": number(fixture.loss_stops),
-        "cct_kelvin": number(fixture.cct_kelvin),
-        "duv": number(fixture.duv),
+        "off_mired": make_number(fixture.off_mired),
+        "off_green_cc": make_number(fixture.off_green_cc),
+        "loss_stops": make_number(fixture.loss_stops),
+        "cct_kelvin": make_number(fixture.cct_kelvin),
+        "duv": make_number(fixture.duv),
         "positions": [
-            {"name": name, "illuminance_lux": number(each)} for name, each in fixture.lux
+            {"name": name, "illuminance_lux": make_number(each)} for name, each in fixture.lux
         ],
     }
 
@@ -169,21 +151,21 @@ def _beside(camera: BesideCamera) -> dict[str, Any]:
         "name": camera.name,
         "title": camera.title,
         "exact_setting": {
-            "kelvin": number(1e6 / camera.mired) if camera.mired > 0 else None,
-            "mired": number(camera.mired),
-            "tint_cc": number(camera.tint_cc),
+            "kelvin": make_number(1e6 / camera.mired) if camera.mired > 0 else None,
+            "mired": make_number(camera.mired),
+            "tint_cc": make_number(camera.tint_cc),
         },
-        "dialled_setting": _setting(camera.dial),
-        "rms_mired": number(camera.rms_mired),
-        "worst_mired": number(camera.worst_mired),
+        "dialled_setting": make_setting(camera.dial),
+        "rms_mired": make_number(camera.rms_mired),
+        "worst_mired": make_number(camera.worst_mired),
         "positions": [
             {
                 "name": name,
                 "is_judged": judged,
-                **interval("apart_mired", mired),
-                **interval("apart_green_cc", green),
+                **make_interval_keys("apart_mired", mired),
+                **make_interval_keys("apart_green_cc", green),
             }
             for (name, mired, green), judged in zip(camera.apart, camera.judged, strict=True)
         ],
-        "notes": _notes(camera.notes),
+        "notes": make_notes(camera.notes),
     }

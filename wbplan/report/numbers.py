@@ -1,13 +1,21 @@
-"""How the record writes numbers: nine significant digits, null for what is no number."""
+"""How every record writes numbers, intervals, settings and notes.
+
+Nine significant digits, since the last bits differ between machines, six for spectra; null for
+what is no number.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Any
 
 from wbplan.balance import Interval
+from wbplan.notes import Note
+from wbplan.tables import Array
+from wbplan.whitebalance import Setting
 
-DIGITS = 9
+DIGITS, SPECTRUM_DIGITS = 9, 6
 
 
 def make_number(value: float, digits: int = DIGITS) -> float | int | None:
@@ -18,6 +26,17 @@ def make_number(value: float, digits: int = DIGITS) -> float | int | None:
     return int(rounded) if rounded.is_integer() and abs(rounded) < 2**53 else rounded
 
 
+def make_numbers(values: Iterable[float] | Array, digits: int = DIGITS) -> list[float | int | None]:
+    """Write a list of numbers."""
+    return [make_number(float(each), digits) for each in values]
+
+
+def make_spectrum(power: Array) -> list[float | int | None]:
+    """Write a spectrum relative to its peak; one without light as it stands."""
+    peak = float(power.max())
+    return make_numbers(power / peak if peak > 0 else power, SPECTRUM_DIGITS)
+
+
 def make_interval_keys(name: str, interval: Interval) -> dict[str, Any]:
     """Write an interval as three keys: the value and both ends."""
     return {
@@ -25,3 +44,21 @@ def make_interval_keys(name: str, interval: Interval) -> dict[str, Any]:
         f"{name}_low": make_number(interval.low),
         f"{name}_high": make_number(interval.high),
     }
+
+
+def make_setting(setting: Setting) -> dict[str, Any]:
+    """Write a setting that can be dialled in."""
+    return {
+        "kelvin": make_number(setting.kelvin),
+        "mired": make_number(setting.mired),
+        "tint_cc": make_number(setting.tint_cc),
+        "preset": setting.preset or None,
+    }
+
+
+def make_notes(notes: Iterable[Note]) -> list[dict[str, Any]]:
+    """Write remarks and warnings."""
+    return [
+        {"code": each.code, "text": each.text, "about": each.about, "weight": each.weight}
+        for each in notes
+    ]

@@ -1,103 +1,108 @@
-"""The page: a whole plan as one HTML file that needs nothing else.
+"""The pages: an index of the scenario and one page per setup, each an HTML file that needs nothing.
 
 Idea
 ----
-A crew opens it offline, on a phone or on paper. So there is no network, no script and no second
-file; a content security policy in the page holds it to that. The decision of each setup comes
-first and large, what has to be known before acting on it directly under it, evidence after.
-What came from a scenario is untrusted text: it is cleaned and escaped where it is put in.
+A crew opens them offline, on a phone or on paper. So there is no network, no script and no second
+file; a content security policy in each page holds it to that, and links go only to the other pages
+of the same plan. The decision of a setup comes first and large, what has to be known before
+acting on it directly under it, evidence after. What came from a scenario is untrusted text: it is
+cleaned and escaped where it is put in.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from markupsafe import Markup
+from jinja2 import Template
 
 from wbplan.cautions import DEFERENCE
-from wbplan.decisions import LightPlan, Plan, PositionPlan, SetupPlan
+from wbplan.decisions import Plan
 from wbplan.lutrequest import KIND_WORDS
-from wbplan.notes import Note
 from wbplan.report import exposurewords, words
 from wbplan.report import mixed_words as mixed
-from wbplan.report.figures import draw_cast_map, draw_spectrum, is_on_map
+from wbplan.report.checklist import list_camera_duties, list_light_duties
 from wbplan.report.lutwords import list_readings
-from wbplan.report.templates import load_template
-from wbplan.report.tradeoff_figure import draw_tradeoff
+from wbplan.report.provenance import list_data
+from wbplan.report.setuppage import SetupPage, prepare_setup
+from wbplan.report.svg import make_standalone
+from wbplan.report.templates import make_environment
+from wbplan.site import say_moment
+
+INDEX_NAME = "report.html"
 
 
-@dataclass(frozen=True, eq=False)
-class SetupPage:
-    """One setup's plan with what the template cannot work out: figures, notes by weight."""
-
-    anchor: str
-    plan: SetupPlan
-    warnings: tuple[Note, ...]
-    remarks: tuple[Note, ...]
-    cast_map: Markup | None
-    not_on_map: tuple[tuple[int, PositionPlan], ...]
-    spectra: tuple[tuple[LightPlan, Markup], ...]
-    tradeoff: Markup | None = None
+@dataclass(frozen=True)
+class _Link:
+    file: str
+    name: str
 
 
-def render_page(plan: Plan) -> str:
-    """Render a plan to one HTML page.
+def name_pages(plan: Plan) -> tuple[str, ...]:
+    """Name the pages of a plan: the index, then one for each setup in the scenario's order."""
+    return (INDEX_NAME, *(f"{each.stem}_report.html" for each in plan.setups))
+
+
+def render_pages(plan: Plan) -> dict[str, str]:
+    """Render a plan to its pages, by file name.
 
     Returns
     -------
-    str
-        HTML 5 text, the same for the same plan; light, dark and print styles inside.
+    dict
+        HTML 5 texts, the same for the same plan; light, dark and print styles inside.
     """
-    template = load_template("page.html.j2")
-    setups = [_prepare(each, f"setup-{number + 1}") for number, each in enumerate(plan.setups)]
+    names = name_pages(plan)
+    setups = [prepare_setup(each, name) for each, name in zip(plan.setups, names[1:], strict=True)]
+    environment = make_environment()
+    pages = {INDEX_NAME: _render_index(plan, setups, environment.get_template("index.html.j2"))}
+    template = environment.get_template("setup.html.j2")
+    order = list(plan.shooting_order or range(len(setups)))
+    for row, page in enumerate(setups):
+        turn = order.index(row)
+        before, after = (
+            _Link(names[order[each] + 1], plan.setups[order[each]].name)
+            if 0 <= each < len(order)
+            else None
+            for each in (turn - 1, turn + 1)
+        )
+        pages[page.file] = template.render(
+            plan=plan,
+            each=page,
+            index_name=INDEX_NAME,
+            before=before,
+            after=after,
+            words=words,
+            mixed=mixed,
+            share=words.say_share(plan.band_share),
+            said=exposurewords,
+            deference=DEFERENCE,
+            lut_errors=list_readings,
+            kind_words=KIND_WORDS,
+            duties=(list_camera_duties(page.plan), *list_light_duties(page.plan)),
+            data=list_data(plan, page.plan),
+            has_meter=any(look.code == "meter" for place in page.looks for look in place.pictures),
+            say_moment=say_moment,
+        )
+    return pages
+
+
+def render_figures(plan: Plan) -> dict[str, str]:
+    """Render every figure of a plan as an SVG file of its own, by file name."""
+    files = {}
+    for each, name in zip(plan.setups, name_pages(plan)[1:], strict=True):
+        for code, picture in prepare_setup(each, name).list_figures():
+            files[f"{each.stem}_figure_{code}.svg"] = make_standalone(picture)
+    return files
+
+
+def _render_index(plan: Plan, setups: list[SetupPage], template: Template) -> str:
+    cautions = tuple(dict.fromkeys(each for setup in plan.setups for each in setup.cautions))
     return template.render(
         plan=plan,
         setups=setups,
         words=words,
-        mixed=mixed,
-        share=words.say_share(plan.band_share),
-        said=exposurewords,
         day=exposurewords.list_day(plan),
+        site=plan.setups[0].setup.site if plan.setups else None,
+        cautions=cautions,
         deference=DEFERENCE,
-        lut_errors=list_readings,
-        kind_words=KIND_WORDS,
+        say_moment=say_moment,
     )
-
-
-def _prepare(plan: SetupPlan, anchor: str) -> SetupPage:
-    notes = collect_notes(plan)
-    drawn = any(is_on_map(each) for each in plan.positions)
-    return SetupPage(
-        anchor=anchor,
-        plan=plan,
-        warnings=tuple(each for each in notes if each.weight == "warning"),
-        remarks=tuple(each for each in notes if each.weight == "remark"),
-        cast_map=draw_cast_map(plan.positions, f"{anchor}-map") if drawn else None,
-        not_on_map=tuple(
-            (row + 1, each) for row, each in enumerate(plan.positions) if not is_on_map(each)
-        ),
-        spectra=tuple(
-            (each, draw_spectrum(each, f"{anchor}-light-{row + 1}"))
-            for row, each in enumerate(plan.lights)
-        ),
-        tradeoff=_draw_tradeoff(plan, f"{anchor}-kelvin"),
-    )
-
-
-def _draw_tradeoff(plan: SetupPlan, prefix: str) -> Markup | None:
-    """Draw the trade-off where there is one: two positions, or a limit."""
-    tradeoff = plan.tradeoff
-    if tradeoff is None or (len(tradeoff.names) < 2 and not tradeoff.ranges):
-        return None
-    numbers = {each.name: row + 1 for row, each in enumerate(plan.positions)}
-    return draw_tradeoff(tradeoff, numbers, plan.dial, prefix)
-
-
-def collect_notes(plan: SetupPlan) -> tuple[Note, ...]:
-    """Collect the notes on a setup and on its lights, each once, a light's under its name."""
-    own = [
-        Note(note.code, note.text, note.about or light.name, note.weight)
-        for light in plan.lights
-        for note in light.notes
-    ]
-    return tuple(dict.fromkeys([*plan.notes, *own]))

@@ -35,21 +35,26 @@ from wbplan.decisions import (
     WantedSetting,
 )
 from wbplan.exposure import Shooting, name_t_stop
-from wbplan.notes import Note
 from wbplan.report.exposurerecord import record_day, record_exposure, record_kit
+from wbplan.report.inputsrecord import record_inputs
+from wbplan.report.looksrecord import record_appearance, record_site, record_when
 from wbplan.report.lutrecord import record_encoding, record_error, record_lut_file
 from wbplan.report.mixed_record import record_advice, record_agreement, record_tradeoff
-from wbplan.report.numbers import make_interval_keys as _interval
-from wbplan.report.numbers import make_number as _number
+from wbplan.report.numbers import (
+    make_interval_keys,
+    make_notes,
+    make_number,
+    make_numbers,
+    make_setting,
+    make_spectrum,
+)
 from wbplan.report.words import BIDI_CONTROLS
 from wbplan.setup import Setup
 from wbplan.spectrum import STEP_NM, WAVELENGTHS_NM
-from wbplan.tables import Array
-from wbplan.whitebalance import Setting, find_distance
+from wbplan.whitebalance import find_distance
 
 FORMAT = "wbplan plan"
 FORMAT_VERSION = 1
-_SPECTRUM_DIGITS = 6
 # Direction controls would let a name rearrange the lines around it, lone surrogates are no UTF-8.
 _ESCAPED = re.compile(f"[{BIDI_CONTROLS}\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
@@ -76,14 +81,16 @@ def build_record(plan: Plan) -> dict[str, Any]:
         "title": plan.title,
         "scenario": plan.scenario_file,
         "invented": plan.invented,
-        "interval_percent": _number(100 * plan.band_share),
+        "site": record_site(plan.setups[0].setup.site if plan.setups else None),
+        "interval_percent": make_number(100 * plan.band_share),
         "wavelengths": {
-            "first_nm": _number(WAVELENGTHS_NM[0]),
-            "step_nm": _number(STEP_NM),
+            "first_nm": make_number(WAVELENGTHS_NM[0]),
+            "step_nm": make_number(STEP_NM),
             "count": int(WAVELENGTHS_NM.size),
         },
         "setups": [_record_setup(each) for each in plan.setups],
         "day": record_day(plan),
+        "inputs": record_inputs(plan.inputs),
     }
 
 
@@ -96,44 +103,28 @@ def _limit_kelvin(wanted: WantedSetting) -> Interval:
 
 def _wanted(wanted: WantedSetting) -> dict[str, Any]:
     return {
-        **_interval("kelvin", _limit_kelvin(wanted)),
-        **_interval("mired", wanted.mired),
-        **_interval("tint_cc", wanted.tint_cc),
+        **make_interval_keys("kelvin", _limit_kelvin(wanted)),
+        **make_interval_keys("mired", wanted.mired),
+        **make_interval_keys("tint_cc", wanted.tint_cc),
     }
 
 
 def _cast(cast: Cast) -> dict[str, Any]:
     distance = float(find_distance(cast.mired.value, cast.green_cc.value))
     return {
-        **_interval("mired", cast.mired),
-        **_interval("green_cc", cast.green_cc),
-        "distance_mired": _number(distance),
-    }
-
-
-def _setting(setting: Setting) -> dict[str, Any]:
-    return {
-        "kelvin": _number(setting.kelvin),
-        "mired": _number(setting.mired),
-        "tint_cc": _number(setting.tint_cc),
-        "preset": setting.preset or None,
+        **make_interval_keys("mired", cast.mired),
+        **make_interval_keys("green_cc", cast.green_cc),
+        "distance_mired": make_number(distance),
     }
 
 
 def _eye(eye: EyeView) -> dict[str, Any]:
     return {
-        "cct_kelvin": _number(eye.cct_kelvin),
-        "duv": _number(eye.duv),
-        "x": _number(eye.x),
-        "y": _number(eye.y),
+        "cct_kelvin": make_number(eye.cct_kelvin),
+        "duv": make_number(eye.duv),
+        "x": make_number(eye.x),
+        "y": make_number(eye.y),
     }
-
-
-def _notes(notes: tuple[Note, ...]) -> list[dict[str, Any]]:
-    return [
-        {"code": each.code, "text": each.text, "about": each.about, "weight": each.weight}
-        for each in notes
-    ]
 
 
 def _record_setup(plan: SetupPlan) -> dict[str, Any]:
@@ -141,24 +132,26 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
     red, green, blue = plan.gains
     return {
         "name": plan.name,
+        "when": record_when(setup),
         "camera": _record_camera(setup.camera),
         "shooting": _record_shooting(setup.shooting),
         "meter_error": {
-            "illuminance_sd_percent": _number(setup.meter.illuminance_percent),
-            "chromaticity_sd_xy": _number(setup.meter.chromaticity_xy),
+            "illuminance_sd_percent": make_number(setup.meter.illuminance_percent),
+            "chromaticity_sd_xy": make_number(setup.meter.chromaticity_xy),
         },
         "encoding": record_encoding(setup.encoding),
         "intent": _record_intent(setup),
         "exact_setting": _wanted(plan.exact),
-        "dialled_setting": {**_setting(plan.dial), "given_by_user": plan.dial_is_given},
+        "dialled_setting": {**make_setting(plan.dial), "given_by_user": plan.dial_is_given},
         "left_over_cast": _cast(plan.left_over),
         "gains": {
-            "red_ratio": _number(red),
-            "green_ratio": _number(green),
-            "blue_ratio": _number(blue),
+            "red_ratio": make_number(red),
+            "green_ratio": make_number(green),
+            "blue_ratio": make_number(blue),
         },
         "lights": [_record_light(each) for each in plan.lights],
         "positions": [_record_position(plan, row) for row in range(len(plan.positions))],
+        "appearance": None if plan.appearance is None else record_appearance(plan.appearance),
         "kit": record_kit(setup.kit),
         "exposure": None if plan.exposure is None else record_exposure(plan.exposure, setup),
         "lut": None if plan.lut is None else _record_lut(plan.lut, setup),
@@ -168,7 +161,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "luts": [record_lut_file(each) for each in plan.luts],
         "cautions": [{"code": each.code, "text": each.text} for each in plan.cautions],
         "cautions_defer_to": DEFERENCE,
-        "notes": _notes(plan.notes),
+        "notes": make_notes(plan.notes),
     }
 
 
@@ -178,11 +171,11 @@ def _ladder(name: str, values: tuple[float, ...]) -> dict[str, Any]:
         step = (values[-1] - values[0]) / (len(values) - 1)
         if np.allclose(np.diff(values), step, rtol=1e-9, atol=0):
             return {
-                f"{name}_low": _number(values[0]),
-                f"{name}_high": _number(values[-1]),
-                f"{name}_step": _number(step),
+                f"{name}_low": make_number(values[0]),
+                f"{name}_high": make_number(values[-1]),
+                f"{name}_step": make_number(step),
             }
-    return {f"{name}_choices": [_number(each) for each in values]}
+    return {f"{name}_choices": make_numbers(values)}
 
 
 def _record_camera(camera: CameraProfile) -> dict[str, Any]:
@@ -194,20 +187,20 @@ def _record_camera(camera: CameraProfile) -> dict[str, Any]:
         "menu": {
             **_ladder("kelvin", menu.kelvin),
             **_ladder("tint_cc", menu.tint_cc),
-            "tint_cc_per_step": _number(menu.cc_per_step),
+            "tint_cc_per_step": make_number(menu.cc_per_step),
             "tint_axis": menu.tint_axis,
             "presets": [
-                {"name": name, "kelvin": _number(kelvin), "tint_cc": _number(tint)}
+                {"name": name, "kelvin": make_number(kelvin), "tint_cc": make_number(tint)}
                 for name, kelvin, tint in menu.presets
             ],
         },
-        "base_ei": _number(camera.base_ei),
+        "base_ei": make_number(camera.base_ei),
         "family": {
             "members_count": family.members,
-            "peak_sd_nm": _number(family.peak_sd_nm),
-            "width_sd_ratio": _number(family.width_sd),
-            "field_sd_ratio": _number(family.field_sd),
-            "field_length_nm": _number(family.field_length_nm),
+            "peak_sd_nm": make_number(family.peak_sd_nm),
+            "width_sd_ratio": make_number(family.width_sd),
+            "field_sd_ratio": make_number(family.field_sd),
+            "field_length_nm": make_number(family.field_length_nm),
             "seed_number": family.seed,
         },
     }
@@ -216,14 +209,14 @@ def _record_camera(camera: CameraProfile) -> dict[str, Any]:
 def _record_shooting(shooting: Shooting) -> dict[str, Any]:
     wanted = shooting.t_stop
     return {
-        "ei": _number(shooting.ei),
-        "fps": _number(shooting.fps),
-        "exposure_time_seconds": _number(shooting.exposure_time_s),
-        "shutter_angle_degrees": _number(shooting.shutter_angle_deg),
-        "nd_stops": _number(shooting.nd_stops),
-        "wanted_t_stop": None if wanted is None else _number(wanted),
-        "calibration_c_lux_seconds": _number(shooting.calibration_c),
-        "readout_seconds": None if shooting.readout_s is None else _number(shooting.readout_s),
+        "ei": make_number(shooting.ei),
+        "fps": make_number(shooting.fps),
+        "exposure_time_seconds": make_number(shooting.exposure_time_s),
+        "shutter_angle_degrees": make_number(shooting.shutter_angle_deg),
+        "nd_stops": make_number(shooting.nd_stops),
+        "wanted_t_stop": None if wanted is None else make_number(wanted),
+        "calibration_c_lux_seconds": make_number(shooting.calibration_c),
+        "readout_seconds": None if shooting.readout_s is None else make_number(shooting.readout_s),
     }
 
 
@@ -234,11 +227,11 @@ def _record_intent(setup: Setup) -> dict[str, Any]:
         "positions": [
             {
                 "name": each.name,
-                "mired": _number(each.intent.mired),
-                "green_cc": _number(each.intent.green_cc),
-                "weight_relative": _number(each.intent.weight),
-                "within_mired": _number(each.intent.within_mired),
-                "within_cc": _number(each.intent.within_cc),
+                "mired": make_number(each.intent.mired),
+                "green_cc": make_number(each.intent.green_cc),
+                "weight_relative": make_number(each.intent.weight),
+                "within_mired": make_number(each.intent.within_mired),
+                "within_cc": make_number(each.intent.within_cc),
             }
             for each in setup.positions
         ],
@@ -252,19 +245,13 @@ def _record_light(light: LightPlan) -> dict[str, Any]:
         "is_model": light.is_model,
         "on": light.on,
         "filter": light.filter_name,
-        "loss_stops": _number(light.loss_stops),
+        "loss_stops": make_number(light.loss_stops),
         "eye": _eye(light.eye),
         "wanted": _wanted(light.wanted),
         "trouble": light.trouble or None,
-        "spectrum_relative": _record_spectrum(light.power),
-        "notes": _notes(light.notes),
+        "spectrum_relative": make_spectrum(light.power),
+        "notes": make_notes(light.notes),
     }
-
-
-def _record_spectrum(power: Array) -> list[float | int | None]:
-    peak = float(power.max())
-    scaled = power / peak if peak > 0 else power
-    return [_number(float(each), _SPECTRUM_DIGITS) for each in scaled]
 
 
 def _record_position(plan: SetupPlan, row: int) -> dict[str, Any]:
@@ -275,20 +262,20 @@ def _record_position(plan: SetupPlan, row: int) -> dict[str, Any]:
         "name": position.name,
         "is_key": position.name == plan.setup.key,
         "intent": position.intent_words,
-        "weight_relative": _number(position.weight),
-        **_interval("illuminance_lux", position.lux),
+        "weight_relative": make_number(position.weight),
+        **make_interval_keys("illuminance_lux", position.lux),
         "shares": [
-            {"light": light.name, "share_percent": _number(100 * share)}
+            {"light": light.name, "share_percent": make_number(100 * share)}
             for light, share in zip(plan.lights, position.shares, strict=True)
         ],
         "eye": _eye(position.eye),
         "wanted": _wanted(position.wanted),
         "cast": _cast(position.cast),
         "off_intent": _cast(position.off_intent),
-        **_interval("t_stop", position.t_stop),
+        **make_interval_keys("t_stop", position.t_stop),
         "t_stop_said": name_t_stop(position.t_stop.value),
-        "nd_for_wanted_t_stop_stops": None if nd is None else _number(nd),
-        "from_key_stops": _number(position.from_key_stops),
+        "nd_for_wanted_t_stop_stops": None if nd is None else make_number(nd),
+        "from_key_stops": make_number(position.from_key_stops),
         "trouble": position.trouble or None,
     }
 
@@ -299,12 +286,12 @@ def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
         "file": lut.file_name,
         "sha256": hashlib.sha256(baked.data).hexdigest(),
         "size_points": baked.size,
-        "from": _setting(lut.shot_at),
+        "from": make_setting(lut.shot_at),
         "to": _wanted(lut.wanted),
         "encoding": record_encoding(encoding),
         "keeps": lut.keep,
-        "cost_stops": _number(lut.cost_stops),
-        "matrix_linear_ratio": [[_number(float(each)) for each in line] for line in lut.matrix],
+        "cost_stops": make_number(lut.cost_stops),
+        "matrix_linear_ratio": [make_numbers(line) for line in lut.matrix],
         "limit_met": baked.met,
         # The sizes are tried in turn, so the one that meets the limit is the one that is needed.
         "needed_points": baked.size if baked.met else None,

@@ -30,6 +30,22 @@ def wrap(body: Markup, view: tuple[float, float], title: str, text: str, prefix:
     return head + body + Markup("</svg>")
 
 
+_ALONE = (
+    "svg{color:#1b1b1b;background:#fff;font-family:system-ui,'Noto Sans',sans-serif}"
+    ".halo{paint-order:stroke;stroke:#fff;stroke-width:3px;stroke-linejoin:round}"
+    ".red{fill:#b3261e}.green{fill:#2e7d32}.blue{fill:#1f5fbf}"
+    "@media(prefers-color-scheme:dark){svg{color:#e6e6e4;background:#202020}.halo{stroke:#202020}"
+    ".red{fill:#ff8a80}.green{fill:#7fd187}.blue{fill:#8ab4ff}}"
+)
+
+
+def make_standalone(picture: Markup) -> str:
+    """Make a file of its own from a figure of a page: its name space and its colours with it."""
+    opening, rest = str(picture).split(">", 1)
+    named = opening.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
+    return f"{named}><style>{_ALONE}</style>{rest}\n"
+
+
 def draw_line(x1: float, y1: float, x2: float, y2: float, style: str) -> Markup:
     """Draw a straight line."""
     return Markup('<path d="M{} {}L{} {}" {}/>').format(
@@ -42,6 +58,12 @@ def draw_text(x: float, y: float, text: str, style: str = "") -> Markup:
     return Markup('<text x="{}" y="{}" {}>{}</text>').format(
         write_number(x), write_number(y), Markup(style), clean_text(text)
     )
+
+
+def draw_tick(x: float, y: float, text: str, width: float) -> Markup:
+    """Set a figure under an axis, centred on its place unless it would leave the picture."""
+    half = 4.6 * len(text)  # of the pictures' 14 units
+    return draw_text(min(max(x, half), width - half), y, text, 'text-anchor="middle"')
 
 
 def draw_circle(x: float, y: float, radius: float, style: str = "") -> Markup:

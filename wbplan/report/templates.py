@@ -13,9 +13,12 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
 from wbplan.report.words import clean_text
 
 
-def load_template(name: str) -> Template:
-    """Load a template of this folder by its file name."""
-    environment = Environment(
+def make_environment() -> Environment:
+    """Make the environment that loads templates of this folder by their file names.
+
+    Pages that are rendered together share one, since a part that both take is compiled once in it.
+    """
+    return Environment(
         loader=FunctionLoader(_read_template),
         autoescape=True,
         undefined=StrictUndefined,
@@ -24,7 +27,11 @@ def load_template(name: str) -> Template:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    return environment.get_template(name)
+
+
+def load_template(name: str) -> Template:
+    """Load one template of this folder."""
+    return make_environment().get_template(name)
 
 
 def _read_template(name: str) -> str:

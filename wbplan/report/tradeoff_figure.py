@@ -24,6 +24,7 @@ from wbplan.report.svg import (
     draw_circle,
     draw_line,
     draw_text,
+    draw_tick,
     wrap,
     write_number,
 )
@@ -31,7 +32,7 @@ from wbplan.report.words import say_kelvin, say_shift
 from wbplan.tradeoff import TradeOff
 from wbplan.whitebalance import Setting
 
-_LEFT, _RIGHT, _TOP, _HEIGHT = 52.0, 552.0, 8.0, 220.0
+_LEFT, _RIGHT, _TOP, _HEIGHT = 52.0, 442.0, 8.0, 220.0
 _ROW, _MOST_MIRED, _LEAST_MIRED = 20.0, 120.0, 25.0
 _KELVIN = (
     *(1000, 1250, 1500, 1750, 2000, 2250, 2500, 2800, 3200, 3600, 4000, 4500, 5000, 5600, 6500),
@@ -83,7 +84,7 @@ def draw_tradeoff(
             continue
         last = across(mired)
         parts.append(draw_line(last, _TOP, last, base, THIN))
-        parts.append(draw_text(last, base + 17, str(kelvin), 'text-anchor="middle"'))
+        parts.append(draw_tick(last, base + 17, str(kelvin), _RIGHT + 8))
     for tick in choose_ticks(-most, most, 34 * 2 * most / _HEIGHT):
         style = AXIS if tick == 0 else THIN
         parts.append(draw_line(_LEFT, up(tick), _RIGHT, up(tick), style))

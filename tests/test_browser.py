@@ -1,0 +1,282 @@
+"""The pages in a real browser: quiet, closed to the network, readable, printable, reachable.
+
+Where there is no Chromium these tests are skipped. Limits: WCAG 2.2 (W3C Recommendation), success
+criteria 1.4.3 (contrast of text), 1.4.10 (reflow at 320 CSS pixels), 1.4.11 (contrast of graphics),
+2.1.1 and 2.4.7 (keyboard, visible focus); paper sizes ISO 216 and ANSI/ASME Y14.1.
+"""
+
+from __future__ import annotations
+
+import io
+import shutil
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import wbplan
+
+playwright = pytest.importorskip("playwright.sync_api")
+pypdf = pytest.importorskip("pypdf")
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "chrome"))), None)
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine"),
+]
+QUIET = [
+    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"),
+    *("--disable-background-networking", "--disable-component-update"),
+]
+PHONE, DESKTOP, NARROWEST = 390, 1280, 320
+# How text and its ground differ (WCAG 2.2, definition of contrast ratio and relative luminance),
+# for every piece of text that is shown, with its opacity and that of what it stands in.
+CONTRAST = """
+() => {
+  const parse = (text) => {
+    const found = text.match(/[\\d.]+/g).map(Number);
+    return {rgb: found.slice(0, 3), alpha: found.length > 3 ? found[3] : 1};
+  };
+  const linear = (v) => (v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4;
+  const level = (c) => 0.2126 * linear(c[0]) + 0.7152 * linear(c[1]) + 0.0722 * linear(c[2]);
+  const mix = (top, a, under) => top.map((v, i) => a * v + (1 - a) * under[i]);
+  const ground = (element) => {
+    for (let each = element; each; each = each.parentElement) {
+      const found = parse(getComputedStyle(each).backgroundColor);
+      if (found.alpha > 0) return found.rgb;
+    }
+    return [255, 255, 255];
+  };
+  const result = [];
+  const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  while (walker.nextNode()) {
+    const element = walker.currentNode.parentElement;
+    const text = walker.currentNode.data.trim();
+    if (!text || element.closest("title, desc, style")) continue;
+    if (!element.getClientRects().length) continue;
+    const style = getComputedStyle(element);
+    const drawn = element.closest("svg") !== null;
+    const ink = parse(drawn ? style.fill : style.color);
+    const alpha = ink.alpha * (drawn ? Number(style.fillOpacity) : 1) * Number(style.opacity);
+    const under = ground(element);
+    const [a, b] = [level(mix(ink.rgb, alpha, under)), level(under)].sort((x, y) => y - x);
+    const size = parseFloat(style.fontSize);
+    const large = size >= 24 || (size >= 18.66 && Number(style.fontWeight) >= 700);
+    result.push({text, ratio: (a + 0.05) / (b + 0.05), least: large ? 3 : 4.5});
+  }
+  for (const bar of document.querySelectorAll("rect.red, rect.green, rect.blue")) {
+    const under = ground(bar), ink = parse(getComputedStyle(bar).fill);
+    const [a, b] = [level(ink.rgb), level(under)].sort((x, y) => y - x);
+    result.push({text: "bar " + bar.className.baseVal, ratio: (a + 0.05) / (b + 0.05), least: 3});
+  }
+  return result;
+}
+"""
+OUTSIDE = """
+() => {
+  const a = document.documentElement.getBoundingClientRect();
+  return [...document.querySelectorAll("text")].filter((each) => {
+    const b = each.getBoundingClientRect();
+    const across = b.left < a.left - 1 || b.right > a.right + 1;
+    return across || b.top < a.top - 2 || b.bottom > a.bottom + 2;
+  }).map((each) => each.textContent);
+}
+"""
+FOCUSABLE = "a[href], input, [tabindex='0']"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Pages of every kind, in folders of their own."""
+    whole = tmp_path_factory.mktemp("pages")
+    wbplan.write_plan(wbplan.plan("dusk_workshop"), whole / "dusk", figures=True)
+    wbplan.write_plan(wbplan.plan("reading_room", advise=True), whole / "room")
+    wbplan.write_plan(wbplan.plan("night_market"), whole / "market")
+    lights = wbplan.describe(["FL2", "LED-B3"], camera="cfa-mid")
+    wbplan.write_lights(lights, whole / "lights")
+    return whole
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with playwright.sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        yield opened
+        opened.close()
+
+
+def list_pages(folder: Path) -> list[Path]:
+    found = sorted(folder.rglob("*.html"))
+    assert len(found) >= 4
+    return found
+
+
+@pytest.fixture
+def opened(browser: Any, folder: Path) -> Iterator[Any]:
+    """Give a function that opens a page and keeps what it says and asks for."""
+    contexts = []
+
+    def open_page(path: Path, width: int = DESKTOP, **more: Any) -> Any:
+        context = browser.new_context(viewport={"width": width, "height": 900}, **more)
+        contexts.append(context)
+        page = context.new_page()
+        page.said, page.asked = [], []
+        page.on("console", lambda message: page.said.append(message.text))
+        page.on("pageerror", lambda error: page.said.append(str(error)))
+        page.on("request", lambda request: page.asked.append(request.url))
+        page.goto(path.as_uri())
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+
+
+def test_pages_are_quiet_and_ask_for_nothing(opened: Any, folder: Path) -> None:
+    for path in list_pages(folder):
+        page = opened(path)
+        assert page.said == [], path.name
+        assert page.asked == [path.as_uri()], path.name
+        assert page.evaluate("document.compatMode") == "CSS1Compat"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [PHONE, DESKTOP])
+def test_text_and_bars_can_be_read(opened: Any, folder: Path, scheme: str, width: int) -> None:
+    for path in list_pages(folder):
+        page = opened(path, width, color_scheme=scheme)
+        found = page.evaluate(CONTRAST)
+        assert len(found) > 20
+        weak = [each for each in found if each["ratio"] < each["least"]]
+        assert weak == [], path.name
+
+
+def test_printed_text_can_be_read(opened: Any, folder: Path) -> None:
+    for path in list_pages(folder):
+        page = opened(path, color_scheme="dark")
+        page.emulate_media(media="print")
+        weak = [each for each in page.evaluate(CONTRAST) if each["ratio"] < each["least"]]
+        assert weak == [], path.name
+
+
+@pytest.mark.parametrize("width", [NARROWEST, PHONE, 768, DESKTOP])
+def test_nothing_sticks_out_at_the_side(opened: Any, folder: Path, width: int) -> None:
+    for path in list_pages(folder):
+        page = opened(path, width)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width, path.name
+        boxes = ".cards > li, section.setup, fieldset, .facts, .decision > div, .strip figure"
+        out = page.eval_on_selector_all(
+            boxes, "all => all.filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"
+        )
+        assert out == [], path.name
+
+
+def test_the_decision_is_large_and_first_on_a_phone(opened: Any, folder: Path) -> None:
+    # Legible at arm's length, 0.6 m: letters of 20 minutes of arc are 3.5 mm high (ISO 9241-303
+    # recommends 20 to 22), at 0.7 of the size and 160 CSS pixels an inch a size of 32.
+    for path in folder.rglob("*_report.html"):
+        page = opened(path, PHONE)
+        for name, least in (("kelvin", 50), ("tint", 32), ("big", 30)):
+            sizes = page.eval_on_selector_all(
+                f"#decision .{name}",
+                "all => all.map(e => parseFloat(getComputedStyle(e).fontSize))",
+            )
+            assert sizes, name
+            assert min(sizes) >= least, name
+        place = page.eval_on_selector("#decision .kelvin", "e => e.getBoundingClientRect().bottom")
+        assert place < 700
+
+
+@pytest.mark.parametrize(
+    ("paper", "width_mm", "height_mm"), [("A4", 210, 297), ("Letter", 215.9, 279.4)]
+)
+def test_pages_print_whole(
+    opened: Any, folder: Path, paper: str, width_mm: float, height_mm: float
+) -> None:
+    margin_mm, dot = 13.0, 96 / 25.4
+    inside = (width_mm - 2 * margin_mm) * dot
+    for path in list_pages(folder):
+        page = opened(path, round(inside))
+        page.emulate_media(media="print")
+        # Nothing is wider than the paper, and what may not be broken fits on one sheet.
+        assert page.evaluate("document.documentElement.scrollWidth") <= inside + 1, path.name
+        tall = page.eval_on_selector_all(
+            "figure, tr, fieldset, .decision",
+            "all => all.map(e => [getComputedStyle(e).breakInside, e.offsetHeight || "
+            "e.getBoundingClientRect().height])",
+        )
+        assert all(kept == "avoid" for kept, _ in tall), path.name
+        assert max(each for _, each in tall) < (height_mm - 2 * margin_mm) * dot, path.name
+        sheets = pypdf.PdfReader(io.BytesIO(page.pdf(format=paper, prefer_css_page_size=False)))
+        assert 1 <= len(sheets.pages) <= 16, path.name
+        words = "".join(each.extract_text() for each in sheets.pages)
+        assert "Made by wbplan" in words
+        size = sheets.pages[0].mediabox
+        assert float(size.width) / 72 * 25.4 == pytest.approx(width_mm, abs=1)
+        for sheet in sheets.pages[:-1]:
+            assert len(sheet.extract_text().split()) > 10  # no sheet is left all but empty
+
+
+def test_everything_is_reached_by_the_keyboard(opened: Any, folder: Path) -> None:
+    for path in list_pages(folder):
+        page = opened(path)
+        wanted = page.eval_on_selector_all(FOCUSABLE, "all => all.length")
+        seen = []
+        for _ in range(wanted):
+            page.keyboard.press("Tab")
+            seen.append(
+                page.evaluate(
+                    "() => { const e = document.activeElement, s = getComputedStyle(e);"
+                    f' return [[...document.querySelectorAll("{FOCUSABLE}")].indexOf(e),'
+                    " parseFloat(s.outlineWidth) > 0 && s.outlineStyle !== 'none']; }"
+                )
+            )
+        assert [each for each, _ in seen] == list(range(wanted)), path.name
+        assert all(outlined for _, outlined in seen), path.name
+
+
+def test_boxes_are_ticked_by_the_space_bar_and_by_their_words(opened: Any, folder: Path) -> None:
+    page = opened(next(folder.rglob("01-*_report.html")))
+    box = page.locator("input[type=checkbox]").first
+    box.focus()
+    page.keyboard.press("Space")
+    assert box.is_checked()
+    page.locator("label").first.click()
+    assert not box.is_checked()
+
+
+def test_links_lead_to_pages_that_are_there(opened: Any, folder: Path) -> None:
+    for path in list_pages(folder):
+        page = opened(path)
+        for target in page.eval_on_selector_all("a[href]", "all => all.map(e => e.href)"):
+            assert target.startswith("file:")
+            file, _, anchor = target.removeprefix("file://").partition("#")
+            assert Path(file).is_file(), target
+            if anchor:
+                assert page.locator(f"[id='{anchor}']").count() == 1, target
+
+
+def test_a_screen_reader_finds_its_way(opened: Any, folder: Path) -> None:
+    for path in list_pages(folder):
+        page = opened(path)
+        levels = page.eval_on_selector_all("h1, h2, h3, h4", "all => all.map(e => +e.tagName[1])")
+        assert levels[0] == 1
+        assert levels.count(1) == 1, path.name
+        assert all(b - a <= 1 for a, b in pairwise(levels)), path.name
+        assert page.locator("main").count() == 1
+        assert page.evaluate("document.documentElement.lang") == "en"
+        for picture in page.get_by_role("img").all():
+            assert picture.get_attribute("aria-labelledby")
+
+
+def test_figures_open_on_their_own(opened: Any, folder: Path) -> None:
+    files = sorted((folder / "dusk").glob("*.svg"))
+    assert len(files) > 20
+    for path in files:
+        page = opened(path, 600)
+        assert page.said == []
+        assert page.asked == [path.as_uri()]
+        # Every word of it lies inside the picture.
+        out = page.evaluate(OUTSIDE)
+        assert out == [], path.name

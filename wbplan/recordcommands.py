@@ -1,0 +1,75 @@
+"""The commands on records: a plan made again, the schemas."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Any
+
+from wbplan.errors import InputError, Place
+
+SCHEMAS = ("plan", "lights")
+
+
+def add_record_commands(commands: Any) -> None:
+    """Add the parsers of the commands on records."""
+    schema = commands.add_parser(
+        "schema",
+        help="print the JSON Schema of plan.json or lights.json",
+        description="Print the JSON Schema (draft 2020-12) of what this version writes.",
+    )
+    schema.add_argument(
+        "record", nargs="?", default="plan", choices=SCHEMAS, help="plan (default) or lights"
+    )
+    schema.set_defaults(run=_run_schema)
+
+
+def _run_schema(options: argparse.Namespace) -> None:
+    from wbplan.report.schemas import read_schema_text
+
+    print(read_schema_text(options.record), end="")
+
+
+def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> None:
+    """Make a plan again from its record, and say whether it came out the same."""
+    from wbplan.api import make_files
+    from wbplan.output import RECORD_NAME, check_folder, write_folder
+    from wbplan.progress import make_ticker
+    from wbplan.rebuilding import rebuild_plan
+    from wbplan.recordfile import find_record_file
+    from wbplan.report.terminal import format_plan
+    from wbplan.report.words import clean_text
+
+    _refuse_beside_record(options)
+    if options.out:
+        check_folder(Path(options.out), options.force)
+    path = find_record_file(options.record)
+    rebuilt = rebuild_plan(path, watch, make_ticker("of the packs"), watch_luts)
+    folder = Path(options.out or f"{Path(rebuilt.plan.scenario_file).stem}-plan")
+    check_folder(folder, options.force)
+    files = make_files(rebuilt.plan)
+    is_same = path.read_bytes() == files[RECORD_NAME]
+    write_folder(folder, files, options.force)
+    print(format_plan(rebuilt.plan))
+    print(f"\nWritten to {folder}: {', '.join(files)}")
+    for note in rebuilt.notes:
+        print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
+    if is_same:
+        print("Made again from its record, which comes out the same to the last byte.")
+    elif not rebuilt.notes:
+        text = f"{RECORD_NAME} does not come out the same; 'wbplan compare' says what differs"
+        print(f"wbplan: warning: {text}", file=sys.stderr)
+
+
+def _refuse_beside_record(options: argparse.Namespace) -> None:
+    given = {
+        "SCENARIO": options.scenario,
+        "--camera": options.camera,
+        "--band": options.band,
+        "--advise": options.advise or None,
+    }
+    for name, value in given.items():
+        if value is not None:
+            allowed = "--from by itself, since the record states what it was made with"
+            raise InputError(f"--from with {name}", allowed, Place(field=name))
