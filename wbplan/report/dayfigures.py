@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 from markupsafe import Markup
@@ -44,6 +43,7 @@ _KELVIN = (
     *(1000, 1250, 1500, 1750, 2000, 2250, 2500, 2800, 3200, 3600, 4000, 4500, 5000, 5600, 6500),
     *(7500, 10000, 15000, 25000),
 )
+_GREENS = ("magenta", "green")
 _FILL = 'fill="currentColor" fill-opacity=".12" stroke="none"'
 _VEIL = 'fill="currentColor" fill-opacity=".07" stroke="none"'
 
@@ -80,9 +80,9 @@ def draw_tints(day: DaySetup, prefix: str) -> Markup:
     exact = Line("exact setting", tint.value, tint.low, tint.high)
     shown = _name_places(day, np.where(_fine(day), scene.tint_cc.value, np.nan))
     said = say_ends(day, tint.value, lambda cc: say_shift(0.0, -cc))
-    ticks = partial(_tick_sides, unit="CC", up="magenta", down="green")
     title = "Tint to dial in against clock time"
-    return _draw(day, [exact, *shown], ticks, title, f"Exact setting takes away: {said}", prefix)
+    text = f"Exact setting takes away: {said}"
+    return _draw(day, [exact, *shown], _tick_plainly, title, text, prefix, sides=_GREENS)
 
 
 def draw_stops(day: DaySetup, prefix: str) -> Markup:
@@ -104,21 +104,20 @@ def draw_stops(day: DaySetup, prefix: str) -> Markup:
 def draw_casts(day: DaySetup, served: SettingWindows, prefix: str) -> Markup:
     """Draw how far each position is off its intent under one setting, with the tolerance."""
     off = list_off(day, served.setting)[0]
-    ticks = partial(_tick_sides, unit="mired", up="warm", down="cool")
     limit = day.wish.within.mired
     title = f"Mired off intent at {say_setting(served.setting)}"
     text = f"Shaded: within {limit:g} mired. {_say_off(day, off, 'mired')}"
-    return _draw(day, _name_places(day, off), ticks, title, text, prefix, limit)
+    sides = ("warm", "cool")
+    return _draw(day, _name_places(day, off), _tick_plainly, title, text, prefix, limit, sides)
 
 
 def draw_greens(day: DaySetup, served: SettingWindows, prefix: str) -> Markup:
     """Draw the green that is off under one setting, with the tolerance."""
     off = -list_off(day, served.setting)[1]
-    ticks = partial(_tick_sides, unit="CC", up="magenta", down="green")
     limit = day.wish.within.cc
     title = f"CC off intent at {say_setting(served.setting)}"
     text = f"Shaded: within {limit:g} CC. {_say_off(day, off, 'CC')}"
-    return _draw(day, _name_places(day, off), ticks, title, text, prefix, limit)
+    return _draw(day, _name_places(day, off), _tick_plainly, title, text, prefix, limit, _GREENS)
 
 
 def list_names(day: DaySetup, first: str) -> list[str]:
@@ -198,6 +197,7 @@ def _draw(
     text: str,
     prefix: str,
     limit: float | None = None,
+    sides: tuple[str, str] = ("", ""),
 ) -> Markup:
     low, high = _find_range(lines, limit)
     scale = (_BASE - _TOP) / (high - low)
@@ -220,6 +220,9 @@ def _draw(
     taken: list[float] = []
     for number, line in enumerate(lines):
         parts += _draw_line(line, number, across, up, taken)
+    for y, side in zip((_TOP + 13, _BASE - 5), sides, strict=True):
+        if side:
+            parts.append(draw_text(_RIGHT - 4, y, side, f'text-anchor="end" font-size="12" {HALO}'))
     view = (_RIGHT + 8, _BASE + 26)
     return wrap(Markup("").join(parts), view, title, f"{text}.", prefix)
 
@@ -312,7 +315,7 @@ def _draw_line(
         while any(abs(x - each) < 16 for each in taken):
             x += 16
         taken.append(x)
-        row = int(drawn[np.argmin(np.abs(np.array([across(each) for each in drawn]) - x))])
+        row = int(drawn[np.argmin(np.abs(np.array([across(int(each)) for each in drawn]) - x))])
         y = up(float(line.values[row])) - 5
         parts.append(draw_text(x, y, f"{number + 1}", f'text-anchor="middle" {HALO}'))
     return parts
@@ -354,17 +357,6 @@ def _tick_stops(low: float, high: float, least: float) -> list[tuple[float, str]
     ]
 
 
-def _tick_sides(
-    low: float, high: float, least: float, unit: str, up: str, down: str
-) -> list[tuple[float, str]]:
-    """Mark figures without a sign; the outermost say their side."""
-    ticks = choose_ticks(low, high, least)
-    found = []
-    for each in ticks:
-        said = f"{abs(each):.3g}"
-        if each == ticks[-1] and each > 0:
-            said = f"{said} {up[:4]}"
-        elif each == ticks[0] and each < 0:
-            said = f"{said} {down[:4]}"
-        found.append((each, said))
-    return found
+def _tick_plainly(low: float, high: float, least: float) -> list[tuple[float, str]]:
+    """Mark figures without a sign: their side is written in the picture."""
+    return [(each, f"{abs(each):.3g}") for each in choose_ticks(low, high, least)]
