@@ -9,18 +9,18 @@ from typing import Any
 
 from wbplan.errors import InputError, Place
 
-SCHEMAS = ("plan", "lights")
+SCHEMAS = ("plan", "lights", "day")
 
 
 def add_record_commands(commands: Any) -> None:
     """Add the parsers of the commands on records."""
     schema = commands.add_parser(
         "schema",
-        help="print the JSON Schema of plan.json or lights.json",
+        help="print the JSON Schema of plan.json, lights.json or a day's plan.json",
         description="Print the JSON Schema (draft 2020-12) of what this version writes.",
     )
     schema.add_argument(
-        "record", nargs="?", default="plan", choices=SCHEMAS, help="plan (default) or lights"
+        "record", nargs="?", default="plan", choices=SCHEMAS, help="plan (default), lights or day"
     )
     schema.set_defaults(run=_run_schema)
 

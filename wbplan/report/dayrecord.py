@@ -40,6 +40,7 @@ def build_day_record(plan: DayPlan) -> dict[str, Any]:
         "setups": [_record_setup(each) for each in plan.setups],
         "setups_without_sky": list(plan.passed_over),
         "cautions_defer_to": DEFERENCE,
+        "files": [],
     }
 
 
@@ -124,7 +125,11 @@ def _record_light(name: str, sky: PlacedSky) -> dict[str, Any]:
 
 def _record_position(day: DaySetup, row: int) -> dict[str, Any]:
     scene, position = day.scene, day.setup.positions[row]
-    nd = {} if day.nd_stops is None else _band("nd_for_wanted_t_stop_stops", day.nd_stops, row)
+    nd_name = "nd_for_wanted_t_stop_stops"
+    if day.nd_stops is None:
+        nd: dict[str, Any] = dict.fromkeys((nd_name, f"{nd_name}_low", f"{nd_name}_high"))
+    else:
+        nd = _band(nd_name, day.nd_stops, row)
     return {
         "name": position.name,
         "intent_words": position.intent.words,
