@@ -212,6 +212,10 @@ BAD: dict[str, tuple[Change, str]] = {
         lambda r: r["inputs"].update(camera_in_place_of_all="camera/x.yaml"),
         "inputs.camera_in_place_of_all: found 'camera/x.yaml'; allowed: the name of one of the fil",
     ),
+    "camera with an escape": (
+        lambda r: r["inputs"].update(camera_in_place_of_all="\x1b[2J"),
+        r"inputs.camera_in_place_of_all: found '.x1b\[2J'",
+    ),
     "camera on the disk": (
         lambda r: r["inputs"].update(camera_in_place_of_all="x.yaml"),
         "inputs.camera_in_place_of_all: found 'x.yaml'",

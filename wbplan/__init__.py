@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from wbplan.api import plan, write_plan
     from wbplan.catalogue import find_camera, find_source
+    from wbplan.comparing import compare
     from wbplan.errors import InputError, OutputError, WbplanError
     from wbplan.lightapi import describe, write_lights
     from wbplan.rebuilding import rebuild_plan
@@ -23,6 +24,7 @@ __version__ = "0.1.0"
 _HOMES = {
     "plan": "wbplan.api",
     "write_plan": "wbplan.api",
+    "compare": "wbplan.comparing",
     "describe": "wbplan.lightapi",
     "write_lights": "wbplan.lightapi",
     "rebuild_plan": "wbplan.rebuilding",
@@ -37,6 +39,7 @@ __all__ = [
     "OutputError",
     "WbplanError",
     "__version__",
+    "compare",
     "describe",
     "find_camera",
     "find_source",

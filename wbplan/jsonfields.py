@@ -55,10 +55,16 @@ class JsonFields:
 
     def numbers(self, name: str) -> tuple[float, ...]:
         """Read a list of numbers, not a number for null."""
-        return tuple(
-            math.nan if each is None else self._number_of(each, f"{name}[{row}]")
-            for row, each in enumerate(self._list(name))
-        )
+        return self._numbers_of(self._list(name), name)
+
+    def rows(self, name: str) -> tuple[tuple[float, ...], ...]:
+        """Read a list of lists of numbers."""
+        found = []
+        for row, each in enumerate(self._list(name)):
+            if not isinstance(each, list):
+                raise self.refuse(f"{name}[{row}]", _describe(each), "a list of numbers")
+            found.append(self._numbers_of(each, f"{name}[{row}]"))
+        return tuple(found)
 
     def flag(self, name: str) -> bool:
         """Read true or false."""
@@ -105,6 +111,12 @@ class JsonFields:
         if not isinstance(value, list):
             raise self.refuse(name, _describe(value), "a list")
         return value
+
+    def _numbers_of(self, values: list[Any], name: str) -> tuple[float, ...]:
+        return tuple(
+            math.nan if each is None else self._number_of(each, f"{name}[{row}]")
+            for row, each in enumerate(values)
+        )
 
     def _number_of(self, value: Any, name: str) -> float:
         if isinstance(value, int | float) and not isinstance(value, bool):

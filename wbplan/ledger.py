@@ -115,7 +115,7 @@ class Ledger:
         if self._stored is None:
             return self._read.get(name)
         if name not in self._stored:
-            raise refusal(f"no file '{name}'", "a record that carries it", Place(str(path)))
+            raise refusal(f"no file {name!r}", "a record that carries it", Place(str(path)))
         return self._stored[name]
 
     def keep(self, path: Path, raw: bytes, refusal: type[InputError]) -> None:
@@ -160,7 +160,11 @@ class Ledger:
         for path in sorted(moved, key=len, reverse=True):
             # As it is, or as a double-quoted text has it.
             for written in {path, path.replace("\\", "\\\\")}:
-                whole = rb"(?<![\w./\\-])" + re.escape(written.encode()) + rb"(?![\w./\\-])"
+                whole = (
+                    rb"(?<![\w./\\-])"
+                    + re.escape(written.encode("utf-8", "surrogateescape"))
+                    + rb"(?![\w./\\-])"
+                )
                 raw = re.sub(whole, moved[path].encode(), raw)
         return raw
 

@@ -1,4 +1,4 @@
-"""The commands on records: a plan made again, the schemas."""
+"""The commands on records: a plan made again, two compared, the schemas."""
 
 from __future__ import annotations
 
@@ -14,6 +14,19 @@ SCHEMAS = ("plan", "lights", "day")
 
 def add_record_commands(commands: Any) -> None:
     """Add the parsers of the commands on records."""
+    compare = commands.add_parser(
+        "compare",
+        help="say what changed between two plans, or two days",
+        description="Say what changed from the first plan to the second: settings, stops, LUTs, "
+        "lights and positions, setup by setup, matched by their names.",
+    )
+    for name, which in (("first", "FIRST"), ("second", "SECOND")):
+        compare.add_argument(name, metavar=which, help="a plan.json, or the folder that holds one")
+    compare.add_argument(
+        "--all", action="store_true", help="list differences that are too small to be told as well"
+    )
+    compare.add_argument("--json", action="store_true", help="print JSON instead of tables")
+    compare.set_defaults(run=_run_compare)
     schema = commands.add_parser(
         "schema",
         help="print the JSON Schema of plan.json, lights.json or a day's plan.json",
@@ -25,6 +38,18 @@ def add_record_commands(commands: Any) -> None:
     schema.set_defaults(run=_run_schema)
 
 
+def _run_compare(options: argparse.Namespace) -> None:
+    from wbplan.comparing import compare
+    from wbplan.report.compareoutput import build_comparison, format_comparison
+    from wbplan.report.record import format_record
+
+    found = compare(options.first, options.second)
+    if options.json:
+        print(format_record(build_comparison(found)), end="")
+    else:
+        print(format_comparison(found, options.all))
+
+
 def _run_schema(options: argparse.Namespace) -> None:
     from wbplan.report.schemas import read_schema_text
 
@@ -34,6 +59,8 @@ def _run_schema(options: argparse.Namespace) -> None:
 def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> None:
     """Make a plan again from its record, and say whether it came out the same."""
     from wbplan.api import make_files
+    from wbplan.files import read_bytes
+    from wbplan.jsonfields import MOST_RECORD_BYTES
     from wbplan.output import RECORD_NAME, check_folder, write_folder
     from wbplan.progress import make_ticker
     from wbplan.rebuilding import rebuild_plan
@@ -49,7 +76,7 @@ def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> Non
     folder = Path(options.out or f"{Path(rebuilt.plan.scenario_file).stem}-plan")
     check_folder(folder, options.force)
     files = make_files(rebuilt.plan)
-    is_same = path.read_bytes() == files[RECORD_NAME]
+    is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
     write_folder(folder, files, options.force)
     print(format_plan(rebuilt.plan))
     print(f"\nWritten to {folder}: {', '.join(files)}")

@@ -95,7 +95,7 @@ def read_inputs(record: RecordFile) -> PlanInputs:
         if name is None:
             continue
         is_file = field == "scenario" or "/" in name or name.lower().endswith((".yaml", ".yml"))
-        if is_file and name not in files:
+        if (is_file and name not in files) or (not is_file and make_safe_part(name) != name):
             raise inputs.refuse(field, show_value(name), "the name of one of the files")
     band = inputs.number("band_share_ratio")
     try:

@@ -1,0 +1,166 @@
+"""A comparison as the table that the command line prints, and as JSON for machines."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from wbplan.comparison import (
+    TOLD_CC,
+    TOLD_MIRED,
+    TOLD_PERCENT,
+    TOLD_STOPS,
+    Change,
+    Comparison,
+    SetupChanges,
+    Value,
+)
+from wbplan.recorded import RecordedPlan, Shade, Span
+from wbplan.report.comparewords import LIMITS_SAID, say_size, say_subject, say_value
+from wbplan.report.exposureterminal import format_rows
+from wbplan.report.numbers import make_number
+from wbplan.report.words import clean_text
+
+FORMAT, FORMAT_VERSION = "wbplan comparison", 1
+_LISTED_APART = ("warning", "caution", "lut")
+_KEYS = {"illuminance": "lux", "t_stop": "t_stop", "spectrum": "percent"}
+_PRESENCE = {
+    "new": "new: only in the second plan",
+    "gone": "gone: only in the first plan",
+}
+
+
+def format_comparison(comparison: Comparison, show_all: bool = False) -> str:
+    """Format a comparison for a terminal; without ``show_all`` small differences are counted."""
+    first, second = comparison.first, comparison.second
+    parts = ["\n".join(_format_head(first, second))]
+    if comparison.is_same:
+        same = first.digest == second.digest
+        parts.append("Nothing differs" + (", and both have the same inputs." if same else "."))
+        return "\n\n".join(parts)
+    parts += [
+        _format_setup(number, each, show_all) for number, each in enumerate(comparison.setups, 1)
+    ]
+    return "\n\n".join(parts)
+
+
+def _format_head(first: RecordedPlan, second: RecordedPlan) -> list[str]:
+    lines = [
+        f"{label}  {clean_text(each.title)}, {clean_text(each.file)}"
+        for label, each in (("first ", first), ("second", second))
+    ]
+    if first.version != second.version:
+        versions = " and ".join(clean_text(each.version) for each in (first, second))
+        lines.append(f"note    made by wbplan {versions}: figures may differ for that alone")
+    if first.band_percent != second.band_percent:
+        shares = " and ".join(f"{each.band_percent:g} %" for each in (first, second))
+        lines.append(f"note    the bands hold {shares}")
+    return lines
+
+
+def _format_setup(number: int, setup: SetupChanges, show_all: bool) -> str:
+    head = f"{number}  {clean_text(setup.name)}"
+    if setup.presence != "both":
+        return f"{head}: {_PRESENCE[setup.presence]}"
+    shown = [each for each in setup.changes if show_all or each.can_be_told]
+    small = [each for each in setup.changes if not each.can_be_told]
+    if not setup.changes:
+        return f"{head}: nothing differs"
+    lines = [head]
+    rows = [
+        [
+            say_subject(each),
+            say_value(each, each.before),
+            say_value(each, each.after),
+            say_size(each),
+        ]
+        for each in shown
+        if each.what not in _LISTED_APART
+    ]
+    if rows:
+        lines += format_rows([["what", "was", "is", "difference"], *rows])
+    lines += [_format_apart(each) for each in shown if each.what in _LISTED_APART]
+    if small:
+        said = "1 difference is" if len(small) == 1 else f"{len(small)} differences are"
+        listed = "" if show_all else "; --all lists them"
+        lines.append(f"   {said} too small to be told ({LIMITS_SAID}){listed}")
+    return "\n".join(lines)
+
+
+def _format_apart(change: Change) -> str:
+    """Format what is too long for a column."""
+    said = say_subject(change)
+    size = say_size(change)
+    if change.what in ("warning", "caution"):
+        value = change.before if change.after is None else change.after
+        return f"   {said} {size}: {say_value(change, value)}"
+    was, now = say_value(change, change.before), say_value(change, change.after)
+    return f"   {said} was {was}\n   {' ' * len(said)} is  {now}" + (f": {size}" if size else "")
+
+
+def build_comparison(comparison: Comparison) -> dict[str, Any]:
+    """Collect a comparison into JSON-ready values: every difference, however small."""
+    return {
+        "format": FORMAT,
+        "format_version": FORMAT_VERSION,
+        "first": _build_plan(comparison.first),
+        "second": _build_plan(comparison.second),
+        "is_same": comparison.is_same,
+        "can_be_told_from": {
+            "mired": TOLD_MIRED,
+            "cc": TOLD_CC,
+            "stops": TOLD_STOPS,
+            "spectrum_percent": TOLD_PERCENT,
+            "source": "common practice, no source",
+        },
+        "setups": [
+            {
+                "name": each.name,
+                "presence": each.presence,
+                "changes": [_build_change(change) for change in each.changes],
+            }
+            for each in comparison.setups
+        ],
+    }
+
+
+def _build_plan(plan: RecordedPlan) -> dict[str, Any]:
+    return {
+        "file": plan.file,
+        "title": plan.title,
+        "wbplan_version": plan.version,
+        "digest_sha256": plan.digest,
+        "interval_percent": make_number(plan.band_percent),
+    }
+
+
+def _build_change(change: Change) -> dict[str, Any]:
+    shift = change.shift
+    return {
+        "subject": change.subject,
+        "name": change.name or None,
+        "at": change.at or None,
+        "what": change.what,
+        "before": _build_value(change, change.before),
+        "after": _build_value(change, change.after),
+        "shift_mired": None if shift is None else make_number(shift.mired),
+        "shift_cc": None if shift is None else make_number(shift.cc),
+        "shift_stops": None if change.stops is None else make_number(change.stops),
+        "can_be_told": change.can_be_told,
+    }
+
+
+def _build_value(change: Change, value: Value) -> Any:
+    if isinstance(value, Shade):
+        cc = "green_cc" if change.what == "cast" else "tint_cc"
+        return {"mired": make_number(value.mired), cc: make_number(value.cc)}
+    if isinstance(value, Span):
+        return {
+            f"{name}_{end}": make_number(getattr(shade, attribute))
+            for name, attribute in (("mired", "mired"), ("tint_cc", "cc"))
+            for end, shade in (("low", value.low), ("high", value.high))
+        }
+    if isinstance(value, float) and not isinstance(value, bool):
+        key = _KEYS.get(change.what, "stops")
+        return {key: make_number(value) if math.isfinite(value) else None}
+    return value
