@@ -41,10 +41,20 @@ PHYSICS = (
     ("curvetable", "fittedlut", "cdl"),
     ("learning", "chart"),
     ("nextlight", "matrixframe"),
+    ("sunposition", "skyview"),
+    ("clearsky", "overcast"),
 )
 PLANNING = (
     "site",
     "platesetup",
+    "skylight",
+    "skydraws",
+    "daytimes",
+    "dayscene",
+    "daywindows",
+    "daychanges",
+    "dayluts",
+    "dayplan",
     "fixtures",
     "wishes",
     "setup",
@@ -114,6 +124,8 @@ INPUT = (
     "exposurefields",
     "sitefields",
     "platefields",
+    "skyfields",
+    "dayfields",
     "scenario",
     "wishfields",
     "lesson",
@@ -122,9 +134,9 @@ INPUT = (
 OUTPUT = ("report", "output", "terminal", "profilefiles")
 FRONT = (
     ("stills",),
-    ("api", "lightapi", "progress", "lutcommand"),
+    ("api", "lightapi", "progress", "lutcommand", "dayapi"),
     ("rebuilding", "comparing"),
-    ("exposecommands", "recordcommands"),
+    ("exposecommands", "recordcommands", "daycommand"),
     ("cli",),
     ("__main__",),
 )
@@ -143,7 +155,7 @@ RANKS = {
     **{name: 300 + rank for rank, room in enumerate(FRONT) for name in room},
     **{f"data.{name}": 400 for name in MAKERS},
 }
-SLOW_TO_IMPORT = {"colour", "scipy", "PyOpenColorIO", "imageio"}
+SLOW_TO_IMPORT = {"colour", "scipy", "PyOpenColorIO", "imageio", "pvlib", "pandas"}
 # What the physics has no business with: files, clocks, chance without a seed, the terminal.
 IMPURE = {
     *("json", "pathlib", "os", "io", "sys", "shutil", "tempfile", "glob", "subprocess"),

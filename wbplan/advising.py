@@ -51,7 +51,7 @@ def assume_wish(setup: Setup) -> Wish:
     lights = [
         ChangeableLight(each.name, () if each.fixture else generic, tuned=each.fixture is not None)
         for each in setup.sources
-        if each.on and each.spectrum.origin != _DAYLIGHT_ORIGIN
+        if each.on and each.sky is None and each.spectrum.origin != _DAYLIGHT_ORIGIN
     ]
     return Wish(tuple(lights), assumed=True)
 
@@ -192,7 +192,7 @@ def _pose(scene: _Scene, wish: Wish, lists: Sequence[OptionList]) -> Problem:
         weight=freeze(scene.weight[judged]),
         within_mired=within[0],
         within_cc=within[1],
-        menu=_list_menu(setup),
+        menu=list_menu(setup),
         table=tabulate_neutrals(scene.camera.locus),
         stock=freeze([count for _, count in wish.stock]),
         key_fixed_lux=float(lux[key, still] @ luminous[still]),
@@ -204,7 +204,8 @@ def _curves(scene: _Scene) -> Array:
     return scene.camera.profile.sensitivities
 
 
-def _list_menu(setup: Setup) -> SettingMenu:
+def list_menu(setup: Setup) -> SettingMenu:
+    """List the settings that a search may use: the one that is shot at, or the whole menu."""
     if setup.shot_at is not None:
         return make_menu((), (), np.array([[setup.shot_at.mired, setup.shot_at.tint_cc]]))
     menu = setup.camera.menu

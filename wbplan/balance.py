@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike
 from wbplan.camera import find_log2_response, respond
 from wbplan.errors import InputError, Place
 from wbplan.setup import Setup, find_position_lux, find_source_power
+from wbplan.skydraws import has_sky, vary_sky
 from wbplan.spectrum import WAVELENGTHS_NM
 from wbplan.tables import Array, load_table
 from wbplan.whitebalance import (
@@ -121,7 +122,8 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
     luminous = find_luminous(power)
     curves, member_locus = camera.members, camera.member_locus
     meter = setup.meter
-    if member_locus is None and (meter.illuminance_percent or meter.chromaticity_xy):
+    is_unsure = meter.illuminance_percent or meter.chromaticity_xy or has_sky(setup)
+    if member_locus is None and is_unsure:
         curves = np.repeat(setup.camera.sensitivities[None], _METER_DRAWS, axis=0)
         member_locus = find_locus_response(curves, camera.locus.duv)
     source_draws = position_draws = None
@@ -136,6 +138,8 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
             1.0, meter.illuminance_percent / 100.0, (*lux.shape, curves.shape[0])
         )
         read = lux[..., None] * np.maximum(factors, 0.0)
+        if has_sky(setup):
+            drawn, read = vary_sky(setup, curves, drawn, read)
         at_positions = np.einsum("pnk,nkc->pkc", read, drawn)
         source_draws = solve_coordinates(member_locus, find_log2_response(drawn))
         position_draws = solve_coordinates(member_locus, find_log2_response(at_positions))

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from wbplan.setup import Setup
+from wbplan.skylight import SKY_ORIGIN
 from wbplan.spectrum import Spectrum
 
 DEFERENCE = (
@@ -34,6 +35,11 @@ _MAINS = Caution(
 _EYES = Caution(
     "eyes",
     "Do not look into a source or point a lens and finder at one, the sun least of all.",
+)
+SUN = Caution(
+    "sun",
+    "Never look into the sun through a lens or a finder, and never leave a long lens lying or "
+    "standing pointed at it: it blinds, burns shutters and sensors, and starts fires.",
 )
 _HOT = Caution(
     "hot",
@@ -73,12 +79,15 @@ def choose_cautions(setup: Setup) -> tuple[Caution, ...]:
     flickers = any(each.flicker is not None for each in setup.sources)
     lamps = choose_lamp_cautions((each.spectrum for each in setup.sources), flickers)
     flash = (_FLASH,) if any(each.flash for each in setup.sources) else ()
-    return (_MAINS, _EYES, _HOT, _RIGGING, *lamps, *flash)
+    sun = (SUN,) if any(each.sky is not None for each in setup.sources) else ()
+    return (*sun, _MAINS, _EYES, _HOT, _RIGGING, *lamps, *flash)
 
 
 def choose_reading_cautions(spectra: Iterable[Spectrum]) -> tuple[Caution, ...]:
     """Choose the cautions for somebody who goes round lights with a meter."""
-    return (_EYES, *choose_lamp_cautions(spectra))
+    lights = tuple(spectra)
+    sun = (SUN,) if any(each.origin.startswith(SKY_ORIGIN) for each in lights) else ()
+    return (*sun, _EYES, *choose_lamp_cautions(lights))
 
 
 def choose_lamp_cautions(

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from wbplan import __version__
+from wbplan.daycommand import add_day_command
 from wbplan.errors import InputError, WbplanError
 from wbplan.exposecommands import add_exposure_commands
 from wbplan.recordcommands import add_record_commands
@@ -89,6 +90,8 @@ def _make_parser() -> argparse.ArgumentParser:
         help="also write plate notes for visual effects: a page, a record, each light's spectrum",
     )
     plan.set_defaults(run=_run_plan, band=None)
+
+    add_day_command(commands)
 
     light = commands.add_parser(
         "describe",

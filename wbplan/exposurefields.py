@@ -10,6 +10,7 @@ from wbplan.fields import Fields
 from wbplan.flicker import WAVEFORMS, Flicker, Waveform
 from wbplan.kit import MOST_GLASS, MOST_PIECES_IN_KIT, Kit, Lens, Piece
 from wbplan.setup import Setup, Source
+from wbplan.skyfields import read_sky_lux
 
 MAINS_HZ = ("50", "60")
 STOPS_PER_DENSITY = 3.3219280948873626  # 1 / log10(2)
@@ -68,12 +69,13 @@ def read_readings(fields: Fields, known: dict[str, Source]) -> dict[str, float]:
         required = not wants_flash and "flash_lux_s" not in fields
         if not required and name not in fields:
             continue
-        read = fields.named_numbers(name, low=0.0, high=most)
         places = fields.mapping(name)
-        for each, value in read.items():
+        for each in places.keys():  # noqa: SIM118
             place = places.place_of(each)
             if each not in known:
+                places.number(each, low=0.0, high=most)
                 raise InputError(f"the source '{each}'", describe_choices(each, known), place)
+            value = read_sky_lux(places, each, known[each], most)
             if known[each].flash != wants_flash:
                 kind = "a flash" if known[each].flash else "a steady light"
                 other = "flash_lux_s" if known[each].flash else "lux"

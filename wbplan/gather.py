@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from wbplan.catalogue import find_source, list_usable_sources
+from wbplan.catalogue import find_source, list_usable_sources, match_name
 from wbplan.errors import InputError, UnknownNameError, describe_choices
 from wbplan.files import show_value
 from wbplan.filters import Filter, make_ideal_filter, make_measured_filter, make_neutral_density
@@ -136,6 +136,18 @@ def _read_scenario_sources(path: Path) -> list[Reading]:
     return list(result.values())
 
 
+def find_scenario_light(file: str, name: str) -> Reading:
+    """Find one source of a scenario file by its name, as it is at its setup's time.
+
+    Raises
+    ------
+    InputError
+        For a file that is refused, or a name that none of its sources has.
+    """
+    known = {each.name: each for each in _read_scenario_sources(Path(file))}
+    return known[match_name(name.strip(), known, f"source in {Path(file).name},")]
+
+
 def find_light(name: str) -> Reading:
     """Find one light by a formula or a tabulated source's name, or read a file with one curve.
 
@@ -152,6 +164,8 @@ def find_light(name: str) -> Reading:
             raise InputError(found, "a file with one light, or FILE:COLUMN")
         return lights[0]
     stem, _, column = name.rpartition(":")
+    if Path(stem).suffix.lower() in _YAML:
+        return find_scenario_light(stem, column)
     if stem and _is(Path(stem), Path.is_file):
         return read_lights(stem, int(column) if column.isdigit() else column)[0]
     formula = _FORMULA.fullmatch(name.strip())
@@ -162,7 +176,7 @@ def find_light(name: str) -> Reading:
     except UnknownNameError:
         known = [each.name for each in list_usable_sources()]
         allowed = (
-            f"a file or folder, a source ({describe_choices(name, known)}), "
+            f"a file or folder, SCENARIO.yaml:SOURCE, a source ({describe_choices(name, known)}), "
             "daylight-5600K or black-body-3200K"
         )
         raise UnknownNameError(f"the light {show_value(name)}", allowed) from None

@@ -17,6 +17,7 @@ from wbplan.illuminants import radiate_black_body, radiate_daylight
 from wbplan.ledger import join_path
 from wbplan.lightfiles import check_quantity, pick_curve, read_tables
 from wbplan.notes import Note
+from wbplan.skyfields import refuse_inside
 from wbplan.sourcekinds import MODEL_KINDS, read_model
 from wbplan.spectrum import Spectrum, find_illuminance_lux, resample, scale_to_lux
 
@@ -37,6 +38,7 @@ class LightReader:
         if "channels" in fields:
             found = "a fixture inside another light"
             raise fields.refuse("channels", found, "a fixture as a light of its own")
+        refuse_inside(fields)
         kind = fields.kind(SOURCE_KINDS)
         if kind == "black_body_kelvin":
             kelvin = fields.number(kind, low=1000.0, high=25000.0)

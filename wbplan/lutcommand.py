@@ -18,6 +18,7 @@ from wbplan.catalogue import find_camera, find_source
 from wbplan.decisions import name_setting
 from wbplan.encoding import Encoding, find_encoding
 from wbplan.errors import InputError, Place, describe_choices
+from wbplan.gather import find_scenario_light
 from wbplan.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.lutfile import LutFile, Recipe, make_lut_file
 from wbplan.lutrecipes import (
@@ -199,9 +200,12 @@ def _make_recipe(
 
 
 def _find_light(name: str, field: str) -> Array:
-    """Find a light by the name of a source, or by a Kelvin on the reference locus."""
+    """Find a light by a source's name, a Kelvin on the locus, or SCENARIO.yaml:SOURCE."""
     if re.fullmatch(r"\s*\d+(\.\d+)?\s*K?\s*", name, re.IGNORECASE):
         return radiate_locus(np.array(1e6 / read_setting(name, field)[0]))
+    file, _, source = name.rpartition(":")
+    if Path(file).suffix.lower() in (".yaml", ".yml"):
+        return find_scenario_light(file, source).spectrum.values
     try:
         return find_source(name).values
     except InputError as error:

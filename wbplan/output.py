@@ -160,7 +160,8 @@ def _list_earlier(folder: Path) -> set[str]:
     """List the files that the plan in a folder says it wrote; nothing if it has no readable one."""
     try:
         record = json.loads((folder / RECORD_NAME).read_text(encoding="utf-8"))
-        names = record["files"] if record["format"] == "wbplan plan" else []
+        ours = record["format"] in ("wbplan plan", "wbplan day")
+        names = record["files"] if ours else []
         present = {each.name for each in folder.iterdir() if not each.is_dir()}
         return {name for name in names if isinstance(name, str) and name in present}
     except (OSError, ValueError, KeyError, TypeError):

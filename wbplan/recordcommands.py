@@ -9,7 +9,7 @@ from typing import Any
 
 from wbplan.errors import InputError, Place
 
-SCHEMAS = ("plan", "lights", "plate")
+SCHEMAS = ("plan", "lights", "plate", "day")
 
 
 def add_record_commands(commands: Any) -> None:
@@ -29,11 +29,11 @@ def add_record_commands(commands: Any) -> None:
     compare.set_defaults(run=_run_compare)
     schema = commands.add_parser(
         "schema",
-        help="print the JSON Schema of a record: plan.json, lights.json, plate notes",
+        help="print the JSON Schema of a record: of a plan, lights, plate notes or a day",
         description="Print the JSON Schema (draft 2020-12) of what this version writes.",
     )
     schema.add_argument(
-        "record", nargs="?", default="plan", choices=SCHEMAS, help="plan (default), lights or plate"
+        "record", nargs="?", default="plan", choices=SCHEMAS, help=f"one of {', '.join(SCHEMAS)}"
     )
     schema.set_defaults(run=_run_schema)
 

@@ -7,7 +7,7 @@ is guessed, and what is left out has one stated meaning.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
 
@@ -16,6 +16,8 @@ import numpy as np
 from wbplan import __version__
 from wbplan.camera import CameraProfile
 from wbplan.catalogue import find_camera, find_given_camera
+from wbplan.dayfields import read_day
+from wbplan.daytimes import DayWish
 from wbplan.encoding import find_encoding
 from wbplan.errors import InputError, Place, UnknownNameError
 from wbplan.exposure import Shooting, find_exposure_time_s
@@ -47,6 +49,9 @@ from wbplan.platefields import read_layout, read_plate_lens, read_slate
 from wbplan.profiles import check_on_menu, explain_menu
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.sitefields import read_site, read_when
+from wbplan.skydraws import add_sky_to_digest
+from wbplan.skyfields import SkyReader, read_model_shares
+from wbplan.skylight import SKY_KINDS
 from wbplan.spectrum import Spectrum
 from wbplan.whitebalance import Setting, round_setting
 from wbplan.wishfields import (
@@ -73,6 +78,7 @@ class Scenario:
     invented: bool
     setups: tuple[Setup, ...]
     shooting_order: tuple[int, ...] = ()
+    day: DayWish | None = None
 
     @property
     def digest(self) -> str:
@@ -101,6 +107,7 @@ class Scenario:
             arrays += [each.spectrum.values for each in setup.sources]
             arrays += [each.filter.transmittance for each in setup.sources]
             arrays += [each.lux for each in setup.positions]
+            arrays += add_sky_to_digest(state, setup)
             for array in arrays:
                 state.update(np.asarray(array, dtype="<f4").tobytes())
         return state.hexdigest()
@@ -138,8 +145,9 @@ def read_scenario(path: Path, camera: str | None = None) -> Scenario:
             raise InputError(f"a second setup named '{setup.name}'", "a name of its own", place)
         seen.add(setup.name.casefold())
     order = read_shooting_order(fields, setups)
+    day = read_day(fields) if "day" in fields else None
     fields.finish()
-    return Scenario(title, path.name, invented, tuple(setups), order)
+    return Scenario(title, path.name, invented, tuple(setups), order, day)
 
 
 def read_shift(fields: Fields, name: str) -> tuple[float, float]:
@@ -173,13 +181,14 @@ class _Reader:
         self._common_camera = fields.text("camera", "")
         self._common_camera_place = fields.place_of("camera")
         self._cameras: dict[str, CameraProfile] = {}
+        self._site = read_site(fields)
+        self._sky = SkyReader(fields, self._site)
         self._sources = {
             name: self._read_source(name, each)
             for name, each in fields.named_mappings("sources", required=False).items()
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
         self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
-        self._site = read_site(fields)
         self._filters = read_named_filters(fields, self._read_filters)
 
     def read_setup(self, fields: Fields) -> Setup:
@@ -191,6 +200,8 @@ class _Reader:
         }
         known = {**self._sources, **own}
         places = fields.named_mappings("positions")
+        when = read_when(fields, self._site)
+        known = self._sky.place_all(known, places, fields, when)
         readings: dict[str, dict[str, float]] = {}
         for place, position in places.items():
             readings[place] = read_readings(position, known)
@@ -205,6 +216,7 @@ class _Reader:
                 place,
                 np.array([readings[place].get(each, 0.0) for each in used]),
                 self._read_intent(position),
+                read_model_shares(position, known, used),
             )
             for place, position in places.items()
         )
@@ -244,7 +256,7 @@ class _Reader:
             wish=read_wish(fields, sources, self._filters, _read_pair, read_shift),
             beside=read_beside(fields, camera, self._folder),
             site=self._site,
-            when=read_when(fields, self._site),
+            when=when,
             lens=read_plate_lens(fields),
             layout=read_layout(fields, used, places),
             slate=read_slate(fields),
@@ -293,7 +305,13 @@ class _Reader:
         on = fields.flag("on", True)
         worn = self._read_filters(fields, "filter") if "filter" in fields else CLEAR
         flicker, flash = read_flicker(fields), read_flash(fields)
-        if fields.kind((*SOURCE_KINDS, "channels")) != "channels":
+        kind = fields.kind((*SOURCE_KINDS, *SKY_KINDS, "channels"))
+        if kind in SKY_KINDS:
+            if flash or flicker:
+                found = "a flash or flicker beside a light of the sky"
+                raise fields.refuse("flash" if flash else "flicker", found, "neither")
+            return replace(self._sky.read(name, fields, kind), on=on, filter=worn)
+        if kind != "channels":
             return Source(name, self._lights.read(name, fields), on, worn, flicker, flash)
         fixture, is_model = read_fixture(fields, self._lights.read)
         power = fixture.drives @ fixture.power

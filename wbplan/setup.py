@@ -23,6 +23,7 @@ from wbplan.lutrequest import LutRequest
 from wbplan.notes import Note
 from wbplan.platesetup import PlateLens, Slate, Spot
 from wbplan.site import Site
+from wbplan.skylight import PlacedSky
 from wbplan.spectrum import Spectrum, freeze, scale_to_lux
 from wbplan.tables import Array
 from wbplan.whitebalance import Setting
@@ -37,7 +38,8 @@ class Source:
 
     ``flicker`` is how its output goes up and down, where that is known; ``flash`` marks a light
     that fires once within every exposure and is read in lux seconds.
-    ``fixture`` holds the channels of a light that can be tuned.
+    ``fixture`` holds the channels of a light that can be tuned; ``sky`` what is known of a
+    modelled light of the sun or sky at the setup's time.
     """
 
     name: str
@@ -47,6 +49,7 @@ class Source:
     flicker: Flicker | None = None
     flash: bool = False
     fixture: Fixture | None = None
+    sky: PlacedSky | None = None
 
 
 @dataclass(frozen=True)
@@ -87,12 +90,14 @@ class Position:
 
     ``lux`` (n,) is the illuminance of each source alone at this place [lux], in the order of the
     setup's sources, read with the source burning and before the filter that the plan puts on it.
-    Of a flash the figure is its lux seconds.
+    Of a flash the figure is its lux seconds. ``model_share`` says for each source what share of a
+    modelled sky's level that is, None where somebody read it; empty where all was read.
     """
 
     name: str
     lux: Array
     intent: Intent
+    model_share: tuple[float | None, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "lux", freeze(self.lux))

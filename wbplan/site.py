@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from wbplan.skyview import FREE_VIEW, Horizon
+
 
 @dataclass(frozen=True)
 class Site:
@@ -25,6 +27,8 @@ class Site:
         Above sea level [m].
     time_zone
         Its name in the IANA time zone database.
+    horizon
+        What blocks the view of the sky there.
     """
 
     name: str
@@ -32,6 +36,7 @@ class Site:
     longitude_deg: float
     altitude_m: float
     time_zone: str
+    horizon: Horizon = FREE_VIEW
 
     @property
     def words(self) -> str:

@@ -6,10 +6,13 @@ import re
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from wbplan.errors import InputError
 from wbplan.fields import Fields
 from wbplan.site import Site
+from wbplan.skyview import Horizon
 
 _WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})[ T](\d{1,2}:\d{2})(?:\s*([+-]\d{2}:\d{2}))?")
+_MOST_POINTS = 360
 WHEN_ALLOWED = "a date and a time of day by the site's clock, as 2026-06-21 14:30"
 
 
@@ -32,7 +35,28 @@ def read_site(fields: Fields) -> Site | None:
         longitude_deg=said.number("longitude_deg", low=-180.0, high=180.0),
         altitude_m=said.number("altitude_m", 0.0, low=-430.0, high=6000.0),
         time_zone=zone,
+        horizon=read_horizon(said),
     )
+
+
+def read_horizon(fields: Fields) -> Horizon:
+    """Read what blocks the view: elevations by azimuth; a free view where nothing is said."""
+    if "horizon" not in fields:
+        return Horizon()
+    said = fields.mapping("horizon")
+    points = {}
+    for name, height in fields.named_numbers("horizon", low=0.0, high=89.0).items():
+        try:
+            azimuth = float(name)
+        except ValueError:
+            azimuth = -1.0
+        if not 0 <= azimuth < 360 or azimuth in points:
+            found = f"the azimuth '{name}'"
+            raise InputError(found, "azimuths from 0 to under 360, each once", said.place_of(name))
+        points[azimuth] = height
+    if len(points) > _MOST_POINTS:
+        raise fields.refuse("horizon", f"{len(points)} points", f"at most {_MOST_POINTS}")
+    return Horizon(tuple(sorted(points.items())))
 
 
 def find_zone(fields: Fields, name: str) -> ZoneInfo:

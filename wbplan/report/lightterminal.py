@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 
 from wbplan.balance import Interval
+from wbplan.cautions import SUN, choose_reading_cautions
 from wbplan.description import LightDescription, LightSet
 from wbplan.report import lightwords as say
 from wbplan.report.lightwords import LightFigures, pick_figures
@@ -52,6 +53,11 @@ def format_lights(lights: LightSet) -> str:
         if each.understood and not each.behind
     ]
     parts.append("\n".join(read))
+    spectra = [light.spectrum for light, _ in rows]
+    spectra += [] if lights.against is None else [lights.against.spectrum]
+    cautions = choose_reading_cautions(spectra)
+    if SUN in cautions:
+        parts.append(f"   caution  {SUN.text}")
     return "\n\n".join(part for part in parts if part)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from wbplan.cautions import SUN
 from wbplan.decisions import Plan, PositionPlan, SetupPlan
 from wbplan.report.exposureterminal import (
     format_day,
@@ -34,6 +35,8 @@ def format_plan(plan: Plan) -> str:
     parts += [_format_setup(number, each) for number, each in enumerate(plan.setups, 1)]
     if len(plan.setups) > 1:
         parts.append(format_day(plan))
+    if any(SUN in each.cautions for each in plan.setups):
+        parts.append(f"   caution  {SUN.text}")
     return "\n\n".join(parts)
 
 

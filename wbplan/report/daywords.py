@@ -1,0 +1,200 @@
+"""How a day is said: times by the clock, spans, what a setting serves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+import numpy as np
+
+from wbplan.balance import Interval
+from wbplan.daychanges import FilterChange
+from wbplan.dayplan import DaySetup
+from wbplan.dayscene import Band
+from wbplan.daytimes import Tolerance, say_clock
+from wbplan.daywindows import SettingWindows, TakeEnd, Window, find_off_intent
+from wbplan.decisions import WantedSetting
+from wbplan.report.words import (
+    say_kelvin,
+    say_setting,
+    say_shift,
+    say_stops,
+    say_t_stop,
+    say_tint,
+)
+from wbplan.whitebalance import Setting
+
+NONE = "–"
+
+
+def pick(band: Band, *at: int) -> Interval:
+    """Take one value of a band with its ends."""
+    return Interval(*(float(each[at]) for each in (band.value, band.low, band.high)))
+
+
+def say_time(day: DaySetup, row: int) -> str:
+    """Say a time by the clock."""
+    return say_clock(day.moments[row])
+
+
+def say_span(day: DaySetup, first: int, last: int) -> str:
+    """Say a span of times: '10:00 to 12:30', or the one time."""
+    begin, end = say_time(day, first), say_time(day, last)
+    return begin if first == last else f"{begin} to {end}"
+
+
+def say_spans(day: DaySetup, rows: Iterable[int]) -> str:
+    """Say times that lie together as spans: '09:00 to 10:30, 17:00'."""
+    spans: list[list[int]] = []
+    for row in sorted(rows):
+        if spans and row == spans[-1][1] + 1:
+            spans[-1][1] = row
+        else:
+            spans.append([row, row])
+    return ", ".join(say_span(day, first, last) for first, last in spans)
+
+
+def say_date(day: DaySetup) -> str:
+    """Say the day and its clock: 'Saturday 20 June 2026, Europe/Paris'."""
+    moment = day.moments[0]
+    zone = day.setup.site.time_zone if day.setup.site else ""
+    return f"{moment:%A} {moment.day} {moment:%B %Y}, {zone}"
+
+
+def say_tolerance(within: Tolerance) -> str:
+    """Say what still matches."""
+    return f"{within.mired:g} mired, {within.cc:g} CC, {within.stops:g} stops either way"
+
+
+def say_wanted_at(day: DaySetup, row: int) -> WantedSetting | None:
+    """Take the exact setting of a time, None where there is none."""
+    if not day.scene.usable[row]:
+        return None
+    return WantedSetting(pick(day.scene.exact_mired, row), pick(day.scene.exact_tint_cc, row))
+
+
+def say_sun(day: DaySetup, row: int) -> str:
+    """Say where the sun stands: '42° up, in the south-west'."""
+    up = day.scene.elevation_deg[row]
+    sides = ("north", "north-east", "east", "south-east", "south", "south-west", "west")
+    side = (*sides, "north-west")[round(float(day.scene.azimuth_deg[row]) / 45.0) % 8]
+    return f"{up:.0f}° {side}"
+
+
+def say_look(day: DaySetup, setting: Setting, row: int, place: int) -> str:
+    """Say how a grey at a position looks under a setting at a time, against neutral."""
+    mired = float(day.scene.mired.value[row, place])
+    if math.isnan(mired):
+        return NONE
+    if day.scene.trouble[row][place]:
+        return "not to be neutralised"
+    tint = float(day.scene.tint_cc.value[row, place])
+    return say_shift(mired - setting.mired, tint - setting.tint_cc)
+
+
+def say_place_wants(day: DaySetup, row: int, place: int) -> str:
+    """Say the Kelvin and tint that a position wants at a time."""
+    mired = float(day.scene.mired.value[row, place])
+    if math.isnan(mired) or day.scene.trouble[row][place]:
+        return NONE
+    return f"{say_kelvin(1e6 / mired)}, {say_tint(float(day.scene.tint_cc.value[row, place]))}"
+
+
+def say_worth(day: DaySetup) -> str:
+    """Say what the filters bring, root mean square over the times."""
+    plan = day.changes
+    if plan is None:
+        return NONE
+    left, bare = (
+        float(np.sqrt(np.nanmean(each**2))) if np.isfinite(each).any() else math.nan
+        for each in (plan.left_mired, plan.untouched_mired)
+    )
+    return (
+        f"positions are {left:.1f} mired off their intents with them and {bare:.1f} with the "
+        "lights as they are, root mean square over the day, at each time's own setting."
+    )
+
+
+def say_ratio(stops: float) -> str:
+    """Say a ratio in stops: 'sun 2.1 stops over its shade'."""
+    if math.isnan(stops):
+        return NONE
+    return "sun alone" if math.isinf(stops) else say_stops(stops)
+
+
+def say_window(day: DaySetup, window: Window) -> str:
+    """Say a window and the stop that serves it: '10:00 to 12:30 at T8'."""
+    return f"{say_span(day, window.first, window.last)} at {say_t_stop(find_stop(day, window))}"
+
+
+def find_stop(day: DaySetup, window: Window) -> float:
+    """Find the T-number that the middle of a window's levels asks for, at the planned ND."""
+    row = window.first
+    level = math.log2(float(day.scene.lux.value[row, day.key]))
+    return float(float(day.t_stop.value[row, day.key]) * 2.0 ** ((window.key_log2_lux - level) / 2))
+
+
+def say_windows(day: DaySetup, served: SettingWindows) -> str:
+    """Say all windows of a setting, or that it has none."""
+    said = "; ".join(say_window(day, each) for each in served.windows)
+    return said or "at none of these times"
+
+
+def say_whole(day: DaySetup, served: SettingWindows) -> str:
+    """Say a setting for the whole day and why it is the one."""
+    why = "as it is shot" if served.origin == "given" else "serves most of the day"
+    return f"{say_setting(served.setting)} ({why})"
+
+
+def say_take(day: DaySetup, start: int, end: TakeEnd | None) -> str:
+    """Say until when a take from a time matches, and what ends it."""
+    if end is None:
+        return NONE
+    if not end.why:
+        return f"{say_time(day, end.last)}, the last time asked for"
+    why = f"{end.why} at {end.about}" if end.about else end.why
+    return f"{say_time(day, end.last)}: then {why}"
+
+
+def say_take_shortly(day: DaySetup, end: TakeEnd | None) -> str:
+    """Say until when a take matches."""
+    return NONE if end is None else say_time(day, end.last)
+
+
+def say_change(change: FilterChange) -> str:
+    """Say what to do to a light: 'hang half blue before pendant'."""
+    after, before = " and ".join(change.after), " and ".join(change.before)
+    if not after:
+        return f"{change.light}: take off {before}"
+    if not before:
+        return f"{change.light}: hang {after}"
+    return f"{change.light}: {before} off, {after} on"
+
+
+def list_refused(day: DaySetup) -> list[str]:
+    """List spans of times that the model refuses, each with the reason of its last time."""
+    said = []
+    refused = np.array([bool(each) for each in day.scene.refused])
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], refused, [False]]).astype(int)))
+    for first, end in zip(edges[::2], edges[1::2], strict=True):
+        kinds = [_kind(each) for each in day.scene.refused[first:end]]
+        start = first
+        for row in range(first, end):
+            if row + 1 == end or kinds[row + 1 - first] != kinds[row - first]:
+                said.append(f"{say_span(day, start, row)}: {kinds[row - first]}")
+                start = row + 1
+    return said
+
+
+def _kind(reason: str) -> str:
+    """Leave the sun's own figure out of a reason, so that neighbours say the same."""
+    if reason.startswith("the sun is down"):
+        return "the sun is down: twilight and night are not modelled"
+    stands, comma, rest = reason.partition(", ")
+    return f"the sun stands {rest}" if comma and stands.startswith("the sun stands") else reason
+
+
+def list_off(day: DaySetup, setting: Setting) -> tuple[np.ndarray, np.ndarray]:
+    """Give mired and CC off the intents under a setting, (t, p) each."""
+    off = find_off_intent(day.scene, [each.intent for each in day.setup.positions], setting)
+    return off[0], off[1]
