@@ -93,6 +93,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     wbplan.write_plan(wbplan.plan("dusk_workshop"), whole / "dusk", figures=True)
     wbplan.write_plan(wbplan.plan("reading_room", advise=True), whole / "room")
     wbplan.write_plan(wbplan.plan("night_market", plate=True), whole / "market")
+    pytest.importorskip("pvlib")
+    wbplan.write_day(wbplan.plan_day("mill_yard"), whole / "day")
     lights = wbplan.describe(["FL2", "LED-B3"], camera="cfa-mid")
     wbplan.write_lights(lights, whole / "lights")
     return whole
@@ -114,6 +116,7 @@ KINDS = (
     "market/02-*_report.html",
     "market/01-*_plate.html",
     "lights/lights.html",
+    "day/day.html",
 )
 
 

@@ -2,8 +2,9 @@
 
 ``wbplan.plan(scenario)`` returns a `Plan` that holds every decision; ``wbplan.write_plan(plan,
 folder)`` writes the report, the record and the LUTs. ``wbplan.describe(files)`` says everything
-about the lights in files of spectra. Names are brought in when they are first
-used, so that the command line starts at once.
+about the lights in files of spectra, ``wbplan.plan_day(scenario)`` plans a day under sun and sky,
+``wbplan.compare(first, second)`` says what changed between two plans. Names are brought in when they
+are first used, so that the command line starts at once.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from wbplan.api import plan, write_plan
     from wbplan.catalogue import find_camera, find_source
     from wbplan.comparing import compare
+    from wbplan.dayapi import plan_day, write_day
     from wbplan.errors import InputError, OutputError, WbplanError
     from wbplan.lightapi import describe, write_lights
     from wbplan.rebuilding import rebuild_plan
@@ -25,6 +27,8 @@ _HOMES = {
     "plan": "wbplan.api",
     "write_plan": "wbplan.api",
     "compare": "wbplan.comparing",
+    "plan_day": "wbplan.dayapi",
+    "write_day": "wbplan.dayapi",
     "describe": "wbplan.lightapi",
     "write_lights": "wbplan.lightapi",
     "rebuild_plan": "wbplan.rebuilding",
@@ -44,7 +48,9 @@ __all__ = [
     "find_camera",
     "find_source",
     "plan",
+    "plan_day",
     "rebuild_plan",
+    "write_day",
     "write_lights",
     "write_plan",
 ]
