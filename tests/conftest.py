@@ -6,6 +6,11 @@ import warnings
 from types import ModuleType
 
 import pytest
+from hypothesis import settings
+
+# How long an example takes says more of the machine than of the code; speed lives in tests/bench.
+settings.register_profile("wbplan", deadline=None)
+settings.load_profile("wbplan")
 
 
 @pytest.fixture(scope="session")

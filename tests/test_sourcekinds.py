@@ -140,7 +140,9 @@ def test_a_plan_marks_them_everywhere(tmp_path: Path) -> None:
     assert "uv" in codes
     assert "strobe" in codes
     files = make_files(decided)
-    assert files["report.html"].decode().count(">model</span> not measured") == 4
+    page = next(text.decode() for name, text in files.items() if name.endswith("_report.html"))
+    origins = page[page.index('id="origin"') :]
+    assert origins.count(">model</span> <small>not measured") == 4
     assert files["plan.json"].decode().count('"is_model": true') == 4
 
 

@@ -107,7 +107,10 @@ def test_setting_round_trips(
     found = solve_coordinates(views[name].locus, neutral)
     assert not found.beyond[0]
     assert found.mired[0] == pytest.approx(mired, abs=1e-6)
-    assert found.tint_cc[0] == pytest.approx(tint, abs=1e-6)
+    # At 7000 K one polynomial of CIE daylight gives way to another (CIE 15:2018, 4.1.2) and they do
+    # not quite meet: just there a neutral belongs to either side.
+    step = 2e-5 if abs(kelvin - 7000.0) < 1e-6 else 0.0
+    assert found.tint_cc[0] == pytest.approx(tint, abs=1e-6 + step)
 
 
 @pytest.mark.parametrize("name", PROFILES)
