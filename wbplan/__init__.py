@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from wbplan.api import plan, write_plan
     from wbplan.catalogue import find_camera, find_source
     from wbplan.comparing import compare
+    from wbplan.dayapi import plan_day, write_day
     from wbplan.errors import InputError, OutputError, WbplanError
     from wbplan.lightapi import describe, write_lights
     from wbplan.rebuilding import rebuild_plan
@@ -25,6 +26,8 @@ _HOMES = {
     "plan": "wbplan.api",
     "write_plan": "wbplan.api",
     "compare": "wbplan.comparing",
+    "plan_day": "wbplan.dayapi",
+    "write_day": "wbplan.dayapi",
     "describe": "wbplan.lightapi",
     "write_lights": "wbplan.lightapi",
     "rebuild_plan": "wbplan.rebuilding",
@@ -44,7 +47,9 @@ __all__ = [
     "find_camera",
     "find_source",
     "plan",
+    "plan_day",
     "rebuild_plan",
+    "write_day",
     "write_lights",
     "write_plan",
 ]
