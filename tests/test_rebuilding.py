@@ -46,11 +46,13 @@ def write_again(made: dict[str, bytes], folder: Path) -> dict[str, bytes]:
 
 
 @pytest.mark.parametrize("name", list_shipped("scenarios"))
-@pytest.mark.parametrize("advise", [False, True])
+@pytest.mark.parametrize("more", [False, True])
 def test_every_shipped_scenario_is_made_again_bit_for_bit(
-    name: str, advise: bool, tmp_path: Path
+    name: str, more: bool, tmp_path: Path
 ) -> None:
-    made = make_files(plan(name, advise=advise, band=0.8))
+    made = make_files(plan(name, advise=more, band=0.8, plate=more), figures=more)
+    assert any(each.endswith(".svg") for each in made) == more
+    assert any(each.endswith("_plate.html") for each in made) == more
     assert write_again(made, tmp_path / "far") == made
 
 

@@ -5,8 +5,8 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from pathlib import Path
 
 from wbplan import __version__
@@ -15,12 +15,12 @@ from wbplan.balance import check_band
 from wbplan.camera import CameraProfile
 from wbplan.catalogue import find_scenario_file, name_given_camera
 from wbplan.decisions import Plan, SetupPlan
-from wbplan.inputs import PlanInputs
+from wbplan.inputs import Asked, PlanInputs
 from wbplan.ledger import Ledger
 from wbplan.output import write_folder
 from wbplan.planluts import WatchLuts
 from wbplan.planning import plan_setup
-from wbplan.safenames import make_safe_name
+from wbplan.safenames import make_setup_stem
 from wbplan.scenario import read_scenario
 from wbplan.search import Tick
 from wbplan.setup import Setup
@@ -38,6 +38,7 @@ def plan(
     advise: bool = False,
     tick: Tick | None = None,
     watch_luts: WatchLuts = list,
+    plate: bool = False,
 ) -> Plan:
     """Plan every setup of a scenario.
 
@@ -58,6 +59,8 @@ def plan(
         Is told how far each search is, 0 to 1.
     watch_luts
         Wraps the further LUTs of a setup likewise.
+    plate
+        Also work out what is kept with a plate for visual effects.
 
     Returns
     -------
@@ -70,32 +73,34 @@ def plan(
         For a file that cannot be used, with file, line, column, field, found and allowed.
     """
     path = find_scenario_file(str(scenario))
-    return plan_file(path, Ledger(), camera, watch, band, advise, tick, watch_luts)
+    asked = Asked(band, advise, plate)
+    return plan_file(path, Ledger(), camera, asked, watch, tick, watch_luts)
 
 
 def plan_file(
     path: Path,
     ledger: Ledger,
     camera: str | None = None,
+    asked: Asked | None = None,
     watch: Watch = list,
-    band: float = 0.90,
-    advise: bool = False,
     tick: Tick | None = None,
     watch_luts: WatchLuts = list,
 ) -> Plan:
     """Plan a scenario file that a ledger reads, and carry what it read; see `plan`."""
-    if advise:
+    asked = asked or Asked()
+    if asked.advise:
         from wbplan.advising import advise_setup
+    if asked.plate:
+        from wbplan.plateview import view_plate
 
-    check_band(band)
+    check_band(asked.band_share)
     with ledger.scope("scenario", path.parent):
         described = read_scenario(path, camera)
     inputs = PlanInputs(
         scenario=ledger.files[0].name,
         files=ledger.files,
         camera=None if camera is None else name_given_camera(camera),
-        band_share=band,
-        advise=advise,
+        asked=asked,
     )
     views: dict[int, CameraView] = {}
     planned: list[SetupPlan] = []
@@ -105,16 +110,18 @@ def plan_file(
             views[id(profile)] = view_camera(profile)
         return views[id(profile)]
 
-    setups = [replace(each, band_share=band) for each in described.setups]
+    setups = [dataclasses.replace(each, band_share=asked.band_share) for each in described.setups]
     for number, setup in enumerate(watch(setups), 1):
-        stem = f"{number:02d}-{make_safe_name(setup.name)}"
+        stem = make_setup_stem(number, setup.name)
         seen = view(setup.camera)
         made = plan_setup(setup, seen, stem, described.digest, watch_luts)
         if setup.beside:
             others = [view(each) for each in setup.beside]
-            made = replace(made, agreement=compare_cameras(made, seen, others))
-        if advise:
-            made = replace(made, advice=advise_setup(made, seen, tick))
+            made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
+        if asked.advise:
+            made = dataclasses.replace(made, advice=advise_setup(made, seen, tick))
+        if asked.plate:
+            made = dataclasses.replace(made, plate=view_plate(made, seen))
         planned.append(made)
     return Plan(
         title=described.title,
@@ -123,29 +130,40 @@ def plan_file(
         version=__version__,
         invented=described.invented,
         setups=tuple(planned),
-        band_share=band,
+        band_share=asked.band_share,
         shooting_order=described.shooting_order,
         inputs=inputs,
     )
 
 
 def make_files(plan: Plan, figures: bool = False) -> dict[str, bytes]:
-    """Make the files of a plan, by name: the pages, record, flat tables, and each setup's LUTs.
+    """Make the files of a plan, by name: pages, record, flat tables, LUTs, plate notes where asked.
 
-    With ``figures`` also every figure of the pages as a file of its own.
+    With ``figures``, or for a plan made again from a record that had them, also every figure of
+    the pages as a file of its own.
     """
     from wbplan.report.page import render_figures, render_pages
     from wbplan.report.record import build_record, format_record
     from wbplan.report.sheets import make_sheets
 
+    if plan.inputs is not None:
+        figures = figures or plan.inputs.asked.figures
+        asked = dataclasses.replace(plan.inputs.asked, figures=figures)
+        plan = dataclasses.replace(plan, inputs=dataclasses.replace(plan.inputs, asked=asked))
     luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
     luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
     record = build_record(plan)
     sheets = make_sheets(record)
     texts = render_pages(plan) | (render_figures(plan) if figures else {})
-    record["files"] = [*texts, RECORD_NAME, *sheets, *luts]
+    plates: dict[str, bytes] = {}
+    if any(each.plate for each in plan.setups):
+        from wbplan.report.platefiles import make_plate_files
+
+        plates = make_plate_files(plan)
+    record["files"] = [*texts, RECORD_NAME, *sheets, *luts, *plates]
     texts[RECORD_NAME] = format_record(record)
-    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **sheets, **luts}
+    whole = {name: text.encode("utf-8") for name, text in texts.items()}
+    return {**whole, **sheets, **luts, **plates}
 
 
 def write_plan(

@@ -84,6 +84,11 @@ def _make_parser() -> argparse.ArgumentParser:
     plan.add_argument(
         "--figures", action="store_true", help="also write every figure as an SVG file of its own"
     )
+    plan.add_argument(
+        "--plate",
+        action="store_true",
+        help="also write plate notes for visual effects: a page, a record, each light's spectrum",
+    )
     plan.set_defaults(run=_run_plan, band=None)
 
     add_day_command(commands)
@@ -244,7 +249,7 @@ def _run_plan(options: argparse.Namespace) -> None:
     from wbplan.catalogue import find_scenario_file
     from wbplan.output import check_folder
     from wbplan.progress import make_ticker
-    from wbplan.report.terminal import format_plan
+    from wbplan.report.terminal import format_plan, list_written
 
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
@@ -257,13 +262,11 @@ def _run_plan(options: argparse.Namespace) -> None:
         options.advise,
         make_ticker("of the packs"),
         _watch_luts,
+        options.plate,
     )
     names = write_plan(decided, folder, options.force, options.figures)
     print(format_plan(decided))
-    listed = [each for each in names if not each.endswith(".svg")]
-    drawn = len(names) - len(listed)
-    more = f", and {drawn} figures (.svg)" if drawn else ""
-    print(f"\nWritten to {folder}: {', '.join(listed)}{more}")
+    print(f"\nWritten to {folder}: {list_written(names)}")
 
 
 def _run_learn(options: argparse.Namespace) -> None:

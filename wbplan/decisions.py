@@ -17,6 +17,7 @@ from wbplan.inputs import PlanInputs
 from wbplan.lut import BakedLut
 from wbplan.lutfile import LutFile
 from wbplan.notes import Note
+from wbplan.plate import PlateView
 from wbplan.setup import Setup
 from wbplan.tables import Array
 from wbplan.tradeoff import TradeOff
@@ -187,6 +188,7 @@ class SetupPlan:
     agreement: Agreement | None = None
     appearance: Appearance | None = None
     stem: str = ""
+    plate: PlateView | None = None
 
     @property
     def name(self) -> str:

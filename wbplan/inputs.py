@@ -28,6 +28,28 @@ class InputFile:
 
 
 @dataclass(frozen=True)
+class Asked:
+    """What was asked for.
+
+    Parameters
+    ----------
+    band_share
+        The share that every interval is to hold.
+    advise
+        Whether changes are searched for.
+    plate
+        Whether plate notes are worked out and written.
+    figures
+        Whether every figure is written as a file of its own.
+    """
+
+    band_share: float = 0.90
+    advise: bool = False
+    plate: bool = False
+    figures: bool = False
+
+
+@dataclass(frozen=True)
 class PlanInputs:
     """All that a plan was made from.
 
@@ -40,14 +62,11 @@ class PlanInputs:
     camera
         What took the place of every camera of the scenario: the name of a shipped profile, or of
         one of ``files``; None where nothing did.
-    band_share
-        The share that every interval is to hold.
-    advise
-        Whether changes were searched for.
+    asked
+        What was asked for.
     """
 
     scenario: str
     files: tuple[InputFile, ...]
     camera: str | None = None
-    band_share: float = 0.90
-    advise: bool = False
+    asked: Asked = Asked()

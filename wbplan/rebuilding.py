@@ -67,9 +67,8 @@ def rebuild_plan(
             ledger.place_of(inputs.scenario),
             ledger,
             camera,
+            inputs.asked,
             watch,
-            inputs.band_share,
-            inputs.advise,
             tick,
             watch_luts,
         )

@@ -9,7 +9,7 @@ from typing import Any
 
 from wbplan.errors import InputError, Place
 
-SCHEMAS = ("plan", "lights", "day")
+SCHEMAS = ("plan", "lights", "plate", "day")
 
 
 def add_record_commands(commands: Any) -> None:
@@ -29,11 +29,11 @@ def add_record_commands(commands: Any) -> None:
     compare.set_defaults(run=_run_compare)
     schema = commands.add_parser(
         "schema",
-        help="print the JSON Schema of plan.json, lights.json or a day's plan.json",
+        help="print the JSON Schema of a record: of a plan, lights, plate notes or a day",
         description="Print the JSON Schema (draft 2020-12) of what this version writes.",
     )
     schema.add_argument(
-        "record", nargs="?", default="plan", choices=SCHEMAS, help="plan (default), lights or day"
+        "record", nargs="?", default="plan", choices=SCHEMAS, help=f"one of {', '.join(SCHEMAS)}"
     )
     schema.set_defaults(run=_run_schema)
 
@@ -65,7 +65,7 @@ def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> Non
     from wbplan.progress import make_ticker
     from wbplan.rebuilding import rebuild_plan
     from wbplan.recordfile import find_record_file
-    from wbplan.report.terminal import format_plan
+    from wbplan.report.terminal import format_plan, list_written
     from wbplan.report.words import clean_text
 
     _refuse_beside_record(options)
@@ -79,7 +79,7 @@ def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> Non
     is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
     write_folder(folder, files, options.force)
     print(format_plan(rebuilt.plan))
-    print(f"\nWritten to {folder}: {', '.join(files)}")
+    print(f"\nWritten to {folder}: {list_written(files)}")
     for note in rebuilt.notes:
         print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
     if is_same:
@@ -95,6 +95,8 @@ def _refuse_beside_record(options: argparse.Namespace) -> None:
         "--camera": options.camera,
         "--band": options.band,
         "--advise": options.advise or None,
+        "--plate": options.plate or None,
+        "--figures": options.figures or None,
     }
     for name, value in given.items():
         if value is not None:

@@ -17,7 +17,7 @@ from pathlib import Path
 from wbplan.balance import check_band
 from wbplan.errors import InputError, Place
 from wbplan.files import show_value
-from wbplan.inputs import MOST_INPUT_BYTES, InputFile, PlanInputs
+from wbplan.inputs import MOST_INPUT_BYTES, Asked, InputFile, PlanInputs
 from wbplan.jsonfields import JsonFields, read_json
 from wbplan.ledger import make_safe_part
 
@@ -102,7 +102,8 @@ def read_inputs(record: RecordFile) -> PlanInputs:
         check_band(band)
     except InputError as error:
         raise inputs.refuse("band_share_ratio", error.found, error.allowed) from None
-    return PlanInputs(scenario, tuple(files.values()), camera, band, inputs.flag("advise"))
+    asked = Asked(band, *(inputs.flag(each) for each in ("advise", "plate", "figures")))
+    return PlanInputs(scenario, tuple(files.values()), camera, asked)
 
 
 def _read_file(fields: JsonFields) -> InputFile:

@@ -19,3 +19,8 @@ def make_safe_name(text: str, fallback: str = "unnamed") -> str:
     plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii")
     name = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:_MOST].strip("-")
     return fallback if not name or name in _TAKEN else name
+
+
+def make_setup_stem(number: int, name: str) -> str:
+    """Make what the names of a setup's files begin with, from its number, from 1, and its name."""
+    return f"{number:02d}-{make_safe_name(name)}"

@@ -45,6 +45,7 @@ from wbplan.ledger import join_path
 from wbplan.lightspec import SOURCE_KINDS, LightReader
 from wbplan.lutfields import read_lut_requests
 from wbplan.notes import Note
+from wbplan.platefields import read_layout, read_plate_lens, read_slate
 from wbplan.profiles import check_on_menu, explain_menu
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.sitefields import read_site, read_when
@@ -94,6 +95,8 @@ class Scenario:
             )  # fmt: skip
             state.update(repr(plain).encode())
             add_to_digest(state, setup)
+            if setup.lens or setup.layout or setup.slate:
+                state.update(repr((setup.lens, setup.layout, setup.slate)).encode())
             for each in setup.luts:
                 asked = (each.kind, each.formats, each.size, each.start, each.end, each.position)
                 state.update(repr(asked).encode())
@@ -255,6 +258,9 @@ class _Reader:
             beside=read_beside(fields, camera, self._folder),
             site=self._site,
             when=when,
+            lens=read_plate_lens(fields),
+            layout=read_layout(fields, used, places),
+            slate=read_slate(fields),
         )
 
     def _check_light(

@@ -21,6 +21,7 @@ from wbplan.flicker import Flicker
 from wbplan.kit import Kit
 from wbplan.lutrequest import LutRequest
 from wbplan.notes import Note
+from wbplan.platesetup import PlateLens, Slate, Spot
 from wbplan.site import Site
 from wbplan.skylight import PlacedSky
 from wbplan.spectrum import Spectrum, freeze, scale_to_lux
@@ -139,6 +140,8 @@ class Setup:
     site, when
         Where the scenario takes place and when this setup is shot, by the place's clock; None
         where nothing is said.
+    lens, layout, slate
+        What is kept with a plate: the lens, where lights and positions stand, what the slate says.
     """
 
     name: str
@@ -160,6 +163,9 @@ class Setup:
     luts: tuple[LutRequest, ...] = ()
     site: Site | None = None
     when: datetime | None = None
+    lens: PlateLens | None = None
+    layout: tuple[Spot, ...] = ()
+    slate: Slate | None = None
 
 
 def find_source_power(setup: Setup) -> Array:

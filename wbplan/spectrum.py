@@ -23,6 +23,8 @@ back.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -176,6 +178,25 @@ def note_extension(first_nm: float, last_nm: float) -> tuple[Note, ...]:
     if first_nm > WANTED_NM[0] or last_nm < WANTED_NM[1]:
         return (warn("range-filled", text + ", and a part of 400-700 nm is filled that way"),)
     return (Note("range-extended", text),)
+
+
+_EXTENDED = re.compile(r"\b(below|above) ([0-9.]+(?:e[+-]?[0-9]+)?) nm")
+
+
+def find_data_range_nm(notes: Iterable[Note]) -> tuple[float, float]:
+    """Find what part of the grid stands on data, by the notes of `note_extension` [nm].
+
+    Of several notes (a mix, a filter before a lamp) the narrowest range counts.
+    """
+    low, high = float(WAVELENGTHS_NM[0]), float(WAVELENGTHS_NM[-1])
+    for each in notes:
+        if each.code in ("range-extended", "range-filled"):
+            for side, figure in _EXTENDED.findall(each.text):
+                if side == "below":
+                    low = max(low, float(figure))
+                else:
+                    high = min(high, float(figure))
+    return low, high
 
 
 def find_illuminance_lux(irradiance: ArrayLike) -> Array:

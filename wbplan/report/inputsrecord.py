@@ -20,8 +20,10 @@ def record_inputs(inputs: PlanInputs | None) -> dict[str, Any] | None:
     return {
         "scenario": inputs.scenario,
         "camera_in_place_of_all": inputs.camera,
-        "band_share_ratio": inputs.band_share,
-        "advise": inputs.advise,
+        "band_share_ratio": inputs.asked.band_share,
+        "advise": inputs.asked.advise,
+        "plate": inputs.asked.plate,
+        "figures": inputs.asked.figures,
         "files": [_record_file(each) for each in inputs.files],
     }
 

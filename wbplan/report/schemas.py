@@ -10,6 +10,6 @@ from importlib.resources import files
 
 
 def read_schema_text(record: str) -> str:
-    """Read the schema of a record, ``plan``, ``lights`` or ``day``, as JSON text."""
+    """Read the schema of a record (``plan``, ``lights``, ``plate``, ``day``) as JSON text."""
     place = files("wbplan.report").joinpath(f"{record}.schema.json")
     return place.read_text(encoding="utf-8")

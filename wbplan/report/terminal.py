@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from wbplan.cautions import SUN
 from wbplan.decisions import Plan, PositionPlan, SetupPlan
 from wbplan.report.exposureterminal import (
@@ -82,3 +84,16 @@ def _format_positions(positions: tuple[PositionPlan, ...]) -> list[str]:
             ]
         )
     return format_rows(rows)
+
+
+def list_written(names: Iterable[str]) -> str:
+    """List written files by name, the many small ones by their number."""
+    counted = {".svg": "figures", "_plate_light-": "spectrum files"}
+    listed = list(names)
+    ends = []
+    for part, what in counted.items():
+        found = [each for each in listed if part in each]
+        listed = [each for each in listed if part not in each]
+        if found:
+            ends.append(f"{len(found)} {what}")
+    return ", ".join([*listed, *ends])
