@@ -214,6 +214,26 @@ def test_what_is_refused(tmp_path: Path, old: str, new: str, said: str) -> None:
     assert caught.value.place.line > 0
 
 
+def test_two_skies_are_warned_of(tmp_path: Path) -> None:
+    assert not [each for each in read(tmp_path).notes if each.code == "two-skies"]
+    setup = read(tmp_path, ("{sun: model, sky: model}", "{cloud: model, sky: model}"))
+    (note,) = (each for each in setup.notes if each.code == "two-skies")
+    assert note.weight == "warning"
+    assert "overcast and shade, sky in one setup" in note.text
+
+
+def test_what_the_band_spreads_is_said(tmp_path: Path) -> None:
+    stated = (
+        "{facing: {azimuth_deg: 200}}}\n  sky",
+        "{facing: up, atmosphere: {water_cm: 2}}}\n  sky",
+    )
+    said = str(read(tmp_path, stated).sources[0].spectrum.notes[0])
+    assert "aerosol depth 0.05 to 0.3" in said
+    assert "water" not in said.split("spreads")[1]
+    cloud = read(tmp_path, ("{sun: model, sky: model}", "{cloud: model}")).sources[1]
+    assert str(cloud.spectrum.notes[0]).endswith("spreads half to twice the mean level")
+
+
 def test_a_light_that_nobody_reads_needs_no_time(tmp_path: Path) -> None:
     text = YARD.replace("    when: 2026-06-21 14:30\n", "").replace(
         "sun: model, sky: model", "lamp: 9"

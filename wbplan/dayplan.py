@@ -248,7 +248,8 @@ def _note_day(setup: Setup, scene: DayScene, moments: tuple[datetime, ...]) -> t
         sky = source.sky
         if sky is None:
             continue
-        notes.append(Note("sky-model", f"{sky.light.words}; {sky.light.origin}", source.name))
+        text = f"{sky.light.words}; {sky.light.origin}; {sky.light.spread_words}"
+        notes.append(Note("sky-model", text, source.name))
         read = [
             each.name
             for each in setup.positions

@@ -50,7 +50,7 @@ from wbplan.profiles import check_on_menu, explain_menu
 from wbplan.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.sitefields import read_site, read_when
 from wbplan.skydraws import add_sky_to_digest
-from wbplan.skyfields import SkyReader, read_model_shares
+from wbplan.skyfields import SkyReader, note_two_skies, read_model_shares
 from wbplan.skylight import SKY_KINDS
 from wbplan.spectrum import Spectrum
 from wbplan.whitebalance import Setting, round_setting
@@ -221,6 +221,7 @@ class _Reader:
             for place, position in places.items()
         )
         sources = tuple(known[each] for each in used)
+        notes += note_two_skies(sources)
         self._check_light(fields, sources, positions)
         key = fields.choice("key", list(places), next(iter(places)))
         curve, gamut, levels = camera.curve, camera.gamut, "full"

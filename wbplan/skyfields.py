@@ -6,7 +6,7 @@ for each setup that uses it, at the source's own time or the setup's.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
 
@@ -15,7 +15,7 @@ import numpy as np
 from wbplan.clearsky import AIR_FIGURES, USUAL_AIR, Air
 from wbplan.errors import InputError, Place, describe_choices
 from wbplan.fields import Fields
-from wbplan.notes import Note
+from wbplan.notes import Note, warn
 from wbplan.setup import Source
 from wbplan.site import Site, say_moment
 from wbplan.sitefields import read_horizon, read_when
@@ -137,12 +137,23 @@ class SkyReader:
         )  # fmt: skip
         power = seen.power[0]
         where = f"sun at {height:.1f}° elevation, azimuth {azimuth:.0f}°, {say_moment(at)}"
-        notes = [Note("sky-model", f"{light.words}; {where}; modelled, not read", source.name)]
+        text = f"{light.words}; {where}; modelled, not read; {light.spread_words}"
+        notes = [Note("sky-model", text, source.name)]
         hidden = is_sun_hidden(light, height, azimuth) if light.kind == "sun" else ""
         if hidden:
             notes.append(Note("sun-hidden", f"{hidden} hides the sun then", source.name))
         spectrum = replace(source.spectrum, values=power / power.max(), notes=tuple(notes))
         return replace(source, spectrum=spectrum, sky=placed)
+
+
+def note_two_skies(sources: Iterable[Source]) -> tuple[Note, ...]:
+    """Warn where a closed cloud and a clear sky light one setup: there is but one sky."""
+    kinds = {each.sky.light.kind for each in sources if each.sky is not None}
+    if "overcast" not in kinds or len(kinds) == 1:
+        return ()
+    others = ", ".join(sorted(kinds - {"overcast"}))
+    text = f"overcast and {others} in one setup: the sky is closed or clear, not both"
+    return (warn("two-skies", text, "sky"),)
 
 
 def refuse_inside(fields: Fields) -> None:

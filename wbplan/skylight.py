@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from wbplan import clearsky, overcast
 from wbplan.clearsky import (
     AIR_DRAWS,
+    AIR_RANGES,
     USUAL_AIR,
     Air,
     find_sunlit,
@@ -25,7 +26,12 @@ from wbplan.clearsky import (
     model_clear_sky,
     spread_air,
 )
-from wbplan.overcast import OVERCAST_KELVIN, light_by_overcast, spread_overcast
+from wbplan.overcast import (
+    OVERCAST_KELVIN,
+    OVERCAST_RANGE_KELVIN,
+    light_by_overcast,
+    spread_overcast,
+)
 from wbplan.site import Site
 from wbplan.skyview import FLAT, FREE_VIEW, Facing, Horizon, find_incidence_cosine
 from wbplan.spectrum import find_illuminance_lux, freeze, scale_to_lux
@@ -39,6 +45,14 @@ _KIND_WORDS = {
     "sky": "clear sky",
     "overcast": "overcast sky",
     "shade": "open shade",
+}
+_AIR_WORDS = {
+    "aerosol_depth": "aerosol depth {}",
+    "angstrom_exponent": "its exponent {}",
+    "ozone_atm_cm": "ozone {} atm-cm",
+    "water_cm": "water {} cm",
+    "ground_albedo": "ground albedo {}",
+    "aureole_by_wavelength": "the aureole's colour {} of the paper's",
 }
 _BIRD = "Bird and Riordan 1984"
 
@@ -114,6 +128,20 @@ class SkyLight:
                 f"{air.water_cm:g} cm, ground albedo {air.ground_albedo:g}"
             )
         return f"{SKY_ORIGIN}: {how}"
+
+    @property
+    def spread_words(self) -> str:
+        """What the band spreads, in words."""
+        if self.kind == "overcast":
+            low, high = OVERCAST_RANGE_KELVIN
+            colour = "" if self.kelvin is not None else f"{low:g} to {high:g} K and "
+            return f"the band spreads {colour}half to twice the mean level"
+        parts = [
+            _AIR_WORDS[name].format(f"{low:g} to {high:g}")
+            for name, (low, high, _) in AIR_RANGES.items()
+            if name not in self.stated
+        ]
+        return f"the band spreads {', '.join(parts)}" if parts else "the air is stated, no spread"
 
     def describe(self) -> str:
         """Write every value, in a fixed order, for a digest."""

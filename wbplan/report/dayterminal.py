@@ -100,10 +100,7 @@ def _format_luts(day: DaySetup) -> list[str]:
     luts = day.luts
     if luts is None:
         return ["   LUTs    none"]
-    if luts.by == "cast":
-        why = f"by cast: {luts.casts} steps, where by the hour it would be {luts.hours}"
-    else:
-        why = f"by the hour: {luts.hours}, where by cast it would be {luts.casts}"
+    why = say.say_choice(luts)
     lines = [f"   LUTs    {why}"]
     for each in luts.luts:
         lines.append(f"           {each.label}: {say.say_spans(day, each.times)}")

@@ -9,6 +9,7 @@ import numpy as np
 
 from wbplan.balance import Interval
 from wbplan.daychanges import FilterChange
+from wbplan.dayluts import DayLuts
 from wbplan.dayplan import DaySetup
 from wbplan.dayscene import Band
 from wbplan.daytimes import Tolerance, say_clock
@@ -98,6 +99,15 @@ def say_place_wants(day: DaySetup, row: int, place: int) -> str:
     if math.isnan(mired) or day.scene.trouble[row][place]:
         return NONE
     return f"{say_kelvin(1e6 / mired)}, {say_tint(float(day.scene.tint_cc.value[row, place]))}"
+
+
+def say_choice(luts: DayLuts) -> str:
+    """Say why LUTs are by cast or by the hour."""
+    casts = f"{luts.casts} step{'' if luts.casts == 1 else 's'} of cast"
+    hours = f"{luts.hours} hour{'' if luts.hours == 1 else 's'}"
+    if luts.by == "cast":
+        return f"by cast: {casts} where the clock would take {hours}"
+    return f"by the hour: {hours} where casts would take {casts}"
 
 
 def say_worth(day: DaySetup) -> str:
