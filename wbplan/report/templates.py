@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from wbplan.report.words import clean_text
 
-_LONGEST_WORD, _PIECE = 30, 15
+_LONGEST_WORD, _PIECE = 30, 10
 _FIGURE = re.compile("(<svg.*?</svg>)", re.DOTALL)
 # A letter as it stands in a page, an entity being one, with the marks that join it to the next.
 _LETTER = re.compile(
