@@ -37,7 +37,7 @@ What = Literal[
     "t_stop", "nd", "lut", "warning", "caution", "wanted_setting", "illuminance", "filter", "on",
     "spectrum", "cast", "from_key", "trouble",
     # of a day
-    "date", "place", "times", "within", "origin", "wanted_t_stop", "kind", "air", "horizon",
+    "date", "place", "times", "within", "origin", "kind", "air", "horizon",
     "intent", "sun_over_shade", "lut_count", "lut_times",
 ]  # fmt: skip
 Value = Shade | Span | float | str | bool | None

@@ -190,9 +190,6 @@ def _compare_once(a: RecordedDaySetup, b: RecordedDaySetup) -> Iterator[Change]:
     yield from compare_values("setup", "", "place", a.place, b.place)
     yield from compare_values("setup", "", "camera", a.camera, b.camera)
     yield from compare_values("setup", "", "key", a.key, b.key)
-    yield from compare_stops(
-        "setup", "", "wanted_t_stop", _find_wanted_t_stop(a), _find_wanted_t_stop(b), 2.0
-    )
     yield from compare_values("setup", "", "within", a.within, b.within)
     yield from compare_values("setup", "", "times", a.step, b.step)
     if (a.whole, a.preset) != (b.whole, b.preset):
@@ -221,17 +218,6 @@ def _compare_once(a: RecordedDaySetup, b: RecordedDaySetup) -> Iterator[Change]:
             yield Change("position", name, "presence", place is not None, beside is not None)
         else:
             yield from compare_values("position", name, "intent", place.intent, beside.intent)
-
-
-def _find_wanted_t_stop(setup: RecordedDaySetup) -> float:
-    """Find the T-stop that the ND is for: the one of no ND, opened by the ND."""
-    key = setup.positions[setup.key]
-    figures = (
-        t * 2.0 ** (-nd / 2)
-        for t, nd in zip(key.t_stop, key.nd_stops, strict=True)
-        if abs(nd) < 100
-    )
-    return next(figures, math.nan)
 
 
 def _compare_luts(
@@ -275,6 +261,7 @@ def _compare_courses(
     yield from follow(compare_shades, "setup", "", "exact_setting", a.exact, b.exact)
     # Twice, since a T-number goes with the square root of the light.
     yield from follow(compare_stops, "setup", "", "t_stop", key.t_stop, other_key.t_stop, 2.0)
+    yield from follow(compare_levels, "setup", "", "nd", key.nd_stops, other_key.nd_stops)
     for name, x, y in pair_by_name(a.positions, b.positions):
         if x is None or y is None:
             continue

@@ -93,7 +93,9 @@ def _read_setup(fields: JsonFields) -> RecordedDaySetup:
             [_read_light(each) for each in fields.items("lights_of_the_sky")],
         ),
         positions=positions,
-        whole=None if setting is None else read_shade(setting, "tint_cc"),
+        whole=None
+        if setting is None
+        else Shade(_demand(setting, "mired"), _demand(setting, "tint_cc")),
         preset=setting.text_or_none("preset") or "" if setting is not None else "",
         origin="" if whole is None else whole.text("origin"),
         windows=() if whole is None else tuple(_read_windows(whole, clock)),
@@ -119,7 +121,10 @@ def _read_clock(fields: JsonFields) -> Clock:
         if last is not None and moment <= last:
             raise fields.refuse(f"times[{row}]", show_value(text), "a time after the one before it")
         begun = begun or moment.date()
-        minutes = (moment.date() - begun).days * 1440 + moment.hour * 60 + moment.minute
+        days = (moment.date() - begun).days
+        if not 0 <= days <= 1:
+            raise fields.refuse(f"times[{row}]", show_value(text), "a time of the one day")
+        minutes = days * 1440 + moment.hour * 60 + moment.minute
         clock[moment] = ClockTime(minutes, shown.get(minutes, 0))
         shown[minutes] = shown.get(minutes, 0) + 1
         last = moment
@@ -130,9 +135,8 @@ def _parse(fields: JsonFields, name: str, text: str) -> datetime:
     try:
         moment = datetime.fromisoformat(text)
         if moment.utcoffset() is not None:
-            moment.timestamp()  # what has no instant, at the ends of the calendar, fails here
             return moment
-    except (ValueError, OverflowError):
+    except ValueError:
         pass
     raise fields.refuse(name, show_value(text), _MOMENT)
 

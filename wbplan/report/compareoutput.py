@@ -27,7 +27,6 @@ _LISTED_APART = ("warning", "caution", "lut")
 _KEYS = {
     "illuminance": "lux",
     "t_stop": "t_stop",
-    "wanted_t_stop": "t_stop",
     "spectrum": "percent",
 }
 PRESENCE = {

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from datetime import date
 
 from wbplan.comparison import TOLD_STOPS, Change, Value
@@ -19,8 +18,8 @@ _SUBJECTS = {
     "times": "times",
     "within": "matches within",
     "origin": "which is",
-    "wanted_t_stop": "wanted stop",
     "t_stop": "stop at the key",
+    "nd": "ND for the wanted stop",
     "kind": "is",
     "air": "air",
     "horizon": "what blocks it",
@@ -49,8 +48,6 @@ def say_value(change: Change, value: Value) -> str:
         return f"{day:%A} {day.day} {day:%B} {day.year}"
     if change.what == "origin" and isinstance(value, str):
         return _ORIGINS.get(value, clean_text(value) or "none")
-    if isinstance(value, float) and change.what == "wanted_t_stop":
-        return say_t_stop(value) if value > 0 else "none"
     if isinstance(value, float) and change.what == "sun_over_shade":
         return "no sun, or nothing else" if math.isnan(value) else say_stops(value)
     return comparewords.say_value(change, value)
@@ -58,8 +55,6 @@ def say_value(change: Change, value: Value) -> str:
 
 def say_size(change: Change) -> str:
     """Say by how much and to which side; an empty text where before and after say it all."""
-    if change.what == "wanted_t_stop":
-        return comparewords.say_size(replace(change, what="t_stop"))
     if change.what == "sun_over_shade" and change.stops is not None:
         size = abs(change.stops)
         said = say_stops(size) if size >= TOLD_STOPS else f"under {TOLD_STOPS:g} stops"
