@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -89,6 +90,8 @@ PLANNING = (
     "inputs",
     "recorded",
     "comparison",
+    "recordedday",
+    "daycomparison",
     "lutrequest",
     "lutfile",
     "lutrecipes",
@@ -107,6 +110,7 @@ INPUT = (
     "jsonfields",
     "recordfile",
     "recordview",
+    "dayrecordview",
     "pictures",
     "yamltree",
     "fields",
@@ -304,3 +308,17 @@ def test_loading_everything_loads_no_slow_library() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_every_module_is_on_the_map() -> None:
+    # The map of DEVELOPERS.md; only a checkout has it.
+    path = Path(__file__).parent.parent / "DEVELOPERS.md"
+    if not path.is_file():
+        pytest.skip("no DEVELOPERS.md beside the tests")
+    text = path.read_text(encoding="utf-8")
+    start = text.index("| subject | physics |")
+    table = text[start : text.index("\n\n", start)]
+    named = re.findall(r"`([a-z0-9_]+)`", table)
+    assert sorted(named) == sorted(set(named)), "a module stands there twice"
+    there = {each.stem for each in (*PACKAGE.glob("*.py"), *(PACKAGE / "report").glob("*.py"))}
+    assert set(named) - {"data"} == {each for each in there if not each.startswith("__")}

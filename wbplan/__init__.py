@@ -3,8 +3,8 @@
 ``wbplan.plan(scenario)`` returns a `Plan` that holds every decision; ``wbplan.write_plan(plan,
 folder)`` writes the report, the record and the LUTs. ``wbplan.describe(files)`` says everything
 about the lights in files of spectra, ``wbplan.plan_day(scenario)`` plans a day under sun and sky,
-``wbplan.compare(first, second)`` says what changed between two plans. Names are brought in
-when they are first used, so that the command line starts at once.
+``wbplan.compare(first, second)`` says what changed between two plans, or two days. Names are
+brought in when they are first used, so that the command line starts at once.
 """
 
 from __future__ import annotations

@@ -36,6 +36,9 @@ What = Literal[
     "presence", "camera", "encoding", "shooting", "key", "dialled_setting", "exact_setting", "band",
     "t_stop", "nd", "lut", "warning", "caution", "wanted_setting", "illuminance", "filter", "on",
     "spectrum", "cast", "from_key", "trouble",
+    # of a day
+    "date", "place", "times", "within", "origin", "kind", "air", "horizon",
+    "intent", "sun_over_shade", "lut_count", "lut_times",
 ]  # fmt: skip
 Value = Shade | Span | float | str | bool | None
 _T = TypeVar("_T")
@@ -100,7 +103,7 @@ class Comparison:
 def compare_plans(first: RecordedPlan, second: RecordedPlan) -> Comparison:
     """Compare two plans, setup by setup."""
     found = []
-    for name, before, after in _pair(first.setups, second.setups):
+    for name, before, after in pair_by_name(first.setups, second.setups):
         if before is None or after is None:
             found.append(SetupChanges(name, "new" if before is None else "gone"))
         else:
@@ -108,37 +111,38 @@ def compare_plans(first: RecordedPlan, second: RecordedPlan) -> Comparison:
     return Comparison(first, second, tuple(found))
 
 
-def _pair(
+def pair_by_name(
     first: Mapping[str, _T], second: Mapping[str, _T]
 ) -> Iterator[tuple[str, _T | None, _T | None]]:
+    """Pair what has the same name, in the order of the first; None where one has no such name."""
     for name in dict.fromkeys([*first, *second]):
         yield name, first.get(name), second.get(name)
 
 
 def _compare_setups(a: RecordedSetup, b: RecordedSetup) -> Iterator[Change]:
-    yield from _compare("setup", "", "camera", a.camera, b.camera)
-    yield from _compare("setup", "", "encoding", a.encoding, b.encoding)
-    yield from _compare("setup", "", "shooting", a.shooting, b.shooting)
-    yield from _compare("setup", "", "key", a.key, b.key)
+    yield from compare_values("setup", "", "camera", a.camera, b.camera)
+    yield from compare_values("setup", "", "encoding", a.encoding, b.encoding)
+    yield from compare_values("setup", "", "shooting", a.shooting, b.shooting)
+    yield from compare_values("setup", "", "key", a.key, b.key)
     if (a.dial, a.preset) != (b.dial, b.preset):
-        yield Change("setup", "", "dialled_setting", a.dial, b.dial, _find_shift(a.dial, b.dial))
-    yield from _compare_shades("setup", "", "exact_setting", a.exact, b.exact)
+        yield Change("setup", "", "dialled_setting", a.dial, b.dial, find_shift(a.dial, b.dial))
+    yield from compare_shades("setup", "", "exact_setting", a.exact, b.exact)
     yield from _compare_bands(a.band, b.band)
     # Twice, since a T-number goes with the square root of the light.
-    yield from _compare_stops("setup", "", "t_stop", a.t_stop, b.t_stop, 2.0)
-    yield from _compare_levels("setup", "", "nd", a.nd_stops, b.nd_stops)
+    yield from compare_stops("setup", "", "t_stop", a.t_stop, b.t_stop, 2.0)
+    yield from compare_levels("setup", "", "nd", a.nd_stops, b.nd_stops)
     yield from _compare_luts(a.main_lut, b.main_lut)
-    for _, before, after in _pair(a.luts, b.luts):
+    for _, before, after in pair_by_name(a.luts, b.luts):
         yield from _compare_luts(before, after)
-    yield from _compare_lists("warning", a.warnings, b.warnings)
-    yield from _compare_lists("caution", a.cautions, b.cautions)
-    for name, light, other in _pair(a.lights, b.lights):
+    yield from compare_lists("warning", a.warnings, b.warnings)
+    yield from compare_lists("caution", a.cautions, b.cautions)
+    for name, light, other in pair_by_name(a.lights, b.lights):
         if light is None or other is None:
             yield Change("light", name, "presence", light is not None, other is not None)
         else:
             yield from _compare_lights(light, other)
             yield from _compare_lux(name, a.positions, b.positions)
-    for name, place, there in _pair(a.positions, b.positions):
+    for name, place, there in pair_by_name(a.positions, b.positions):
         if place is None or there is None:
             yield Change("position", name, "presence", place is not None, there is not None)
         else:
@@ -146,9 +150,9 @@ def _compare_setups(a: RecordedSetup, b: RecordedSetup) -> Iterator[Change]:
 
 
 def _compare_lights(a: RecordedLight, b: RecordedLight) -> Iterator[Change]:
-    yield from _compare("light", a.name, "on", a.on, b.on)
-    yield from _compare("light", a.name, "filter", a.filter_name, b.filter_name)
-    yield from _compare_shades("light", a.name, "wanted_setting", a.wanted, b.wanted)
+    yield from compare_values("light", a.name, "on", a.on, b.on)
+    yield from compare_values("light", a.name, "filter", a.filter_name, b.filter_name)
+    yield from compare_shades("light", a.name, "wanted_setting", a.wanted, b.wanted)
     pairs = zip(a.spectrum, b.spectrum, strict=False)
     worst = max((abs(x - y) for x, y in pairs if math.isfinite(x - y)), default=0.0)
     percent = 100 * worst
@@ -160,26 +164,28 @@ def _compare_lights(a: RecordedLight, b: RecordedLight) -> Iterator[Change]:
 def _compare_lux(
     light: str, a: Mapping[str, RecordedPosition], b: Mapping[str, RecordedPosition]
 ) -> Iterator[Change]:
-    for name, before, after in _pair(a, b):
+    for name, before, after in pair_by_name(a, b):
         if before is not None and after is not None:
             lux, other = (each.lux_of.get(light, 0.0) for each in (before, after))
-            yield from _compare_stops("light", light, "illuminance", lux, other, at=name)
+            yield from compare_stops("light", light, "illuminance", lux, other, at=name)
 
 
 def _compare_positions(a: RecordedPosition, b: RecordedPosition) -> Iterator[Change]:
-    yield from _compare("position", a.name, "trouble", a.trouble, b.trouble)
-    yield from _compare_shades("position", a.name, "cast", a.cast, b.cast)
-    yield from _compare_levels("position", a.name, "from_key", a.from_key_stops, b.from_key_stops)
+    yield from compare_values("position", a.name, "trouble", a.trouble, b.trouble)
+    yield from compare_shades("position", a.name, "cast", a.cast, b.cast)
+    yield from compare_levels("position", a.name, "from_key", a.from_key_stops, b.from_key_stops)
 
 
-def _compare(
+def compare_values(
     subject: Subject, name: str, what: What, a: str | bool, b: str | bool
 ) -> Iterator[Change]:
+    """Compare what is the same or is not."""
     if a != b:
         yield Change(subject, name, what, a, b)
 
 
-def _compare_lists(what: What, a: Iterable[str], b: Iterable[str]) -> Iterator[Change]:
+def compare_lists(what: What, a: Iterable[str], b: Iterable[str]) -> Iterator[Change]:
+    """Find what went from a list and what came."""
     for each in a:
         if each not in b:
             yield Change("setup", "", what, each, None)
@@ -199,11 +205,13 @@ def _compare_luts(a: RecordedLut | None, b: RecordedLut | None) -> Iterator[Chan
         yield Change("setup", "", "lut", name, other, can_be_told=does[0] != does[1])
 
 
-def _find_shift(a: Shade, b: Shade) -> Shade:
+def find_shift(a: Shade, b: Shade) -> Shade:
+    """Find the difference of two settings or casts."""
     return Shade(b.mired - a.mired, b.cc - a.cc)
 
 
-def _is_told(shift: Shade) -> bool:
+def is_told(shift: Shade) -> bool:
+    """Tell whether a difference of settings or casts can be told side by side."""
     # What is not a number on one side alone has come or gone, and that can be told.
     return not (abs(shift.mired) < TOLD_MIRED and abs(shift.cc) < TOLD_CC)
 
@@ -212,25 +220,24 @@ def _is_same(a: float, b: float) -> bool:
     return a == b or abs(a - b) <= _NOISE or (math.isnan(a) and math.isnan(b))
 
 
-def _compare_shades(
-    subject: Subject, name: str, what: What, a: Shade, b: Shade
-) -> Iterator[Change]:
+def compare_shades(subject: Subject, name: str, what: What, a: Shade, b: Shade) -> Iterator[Change]:
+    """Compare two settings or casts; what neither knows is the same."""
     if not (_is_same(a.mired, b.mired) and _is_same(a.cc, b.cc)):
-        shift = _find_shift(a, b)
-        yield Change(subject, name, what, a, b, shift, can_be_told=_is_told(shift))
+        shift = find_shift(a, b)
+        yield Change(subject, name, what, a, b, shift, can_be_told=is_told(shift))
 
 
 def _compare_bands(a: Span, b: Span) -> Iterator[Change]:
-    shifts = [_find_shift(a.low, b.low), _find_shift(a.high, b.high)]
+    shifts = [find_shift(a.low, b.low), find_shift(a.high, b.high)]
     worst = Shade(
         max((each.mired for each in shifts), key=abs), max((each.cc for each in shifts), key=abs)
     )
     if max(abs(worst.mired), abs(worst.cc)) > _NOISE:
-        told = any(_is_told(each) for each in shifts)
+        told = any(is_told(each) for each in shifts)
         yield Change("setup", "", "band", a, b, worst, can_be_told=told)
 
 
-def _compare_stops(
+def compare_stops(
     subject: Subject, name: str, what: What, a: float, b: float, factor: float = 1.0, at: str = ""
 ) -> Iterator[Change]:
     """Compare two figures of which stops are the logarithm."""
@@ -241,9 +248,7 @@ def _compare_stops(
     yield Change(subject, name, what, a, b, stops=stops, can_be_told=told, at=at)
 
 
-def _compare_levels(
-    subject: Subject, name: str, what: What, a: float, b: float
-) -> Iterator[Change]:
+def compare_levels(subject: Subject, name: str, what: What, a: float, b: float) -> Iterator[Change]:
     """Compare two figures in stops."""
     if not _is_same(a, b):
         stops = b - a if math.isfinite(b - a) else None

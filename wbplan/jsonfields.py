@@ -80,6 +80,13 @@ class JsonFields:
                 raise self.refuse(f"{name}[{row}]", _describe(each), "a text")
         return tuple(self._list(name))
 
+    def texts_or_none(self, name: str) -> tuple[str | None, ...]:
+        """Read a list of texts, None for null."""
+        for row, each in enumerate(self._list(name)):
+            if each is not None and not isinstance(each, str):
+                raise self.refuse(f"{name}[{row}]", _describe(each), "a text or null")
+        return tuple(self._list(name))
+
     def item(self, name: str) -> JsonFields:
         """Open an object inside this one."""
         value = self._get(name, "an object")

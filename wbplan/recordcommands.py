@@ -18,12 +18,20 @@ def add_record_commands(commands: Any) -> None:
         "compare",
         help="say what changed between two plans, or two days",
         description="Say what changed from the first plan to the second: settings, stops, LUTs, "
-        "lights and positions, setup by setup, matched by their names.",
+        "lights and positions, setup by setup, matched by their names. Two records of 'wbplan day' "
+        "are compared by the clock: windows, filters due, LUTs, and of settings, stops and light "
+        "the largest difference with its time and the spans in which one can be told.",
     )
     for name, which in (("first", "FIRST"), ("second", "SECOND")):
-        compare.add_argument(name, metavar=which, help="a plan.json, or the folder that holds one")
+        compare.add_argument(
+            name,
+            metavar=which,
+            help="a plan.json of a plan or of a day, or the folder that holds one",
+        )
     compare.add_argument(
-        "--all", action="store_true", help="list differences that are too small to be told as well"
+        "--all",
+        action="store_true",
+        help="list differences that are too small to be told too, and those of each hour of a day",
     )
     compare.add_argument("--json", action="store_true", help="print JSON instead of tables")
     compare.set_defaults(run=_run_compare)
@@ -40,14 +48,23 @@ def add_record_commands(commands: Any) -> None:
 
 def _run_compare(options: argparse.Namespace) -> None:
     from wbplan.comparing import compare
-    from wbplan.report.compareoutput import build_comparison, format_comparison
+    from wbplan.comparison import Comparison
     from wbplan.report.record import format_record
 
     found = compare(options.first, options.second)
-    if options.json:
-        print(format_record(build_comparison(found)), end="")
+    if isinstance(found, Comparison):
+        from wbplan.report.compareoutput import build_comparison, format_comparison
+
+        made = build_comparison(found) if options.json else format_comparison(found, options.all)
     else:
-        print(format_comparison(found, options.all))
+        from wbplan.report.daycompareoutput import build_day_comparison, format_day_comparison
+
+        made = (
+            build_day_comparison(found)
+            if options.json
+            else format_day_comparison(found, options.all)
+        )
+    print(made if isinstance(made, str) else format_record(made), end="" if options.json else "\n")
 
 
 def _run_schema(options: argparse.Namespace) -> None:

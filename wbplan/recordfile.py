@@ -23,14 +23,22 @@ from wbplan.ledger import make_safe_part
 
 RECORD_NAME = "plan.json"
 FORMAT, FORMAT_VERSION = "wbplan plan", 1
+DAY_FORMAT = "wbplan day"
+_KINDS = {
+    FORMAT: "the record of a plan",
+    DAY_FORMAT: "the record of a day",
+    "wbplan lights": "the record of lights",
+    "wbplan plate notes": "plate notes",
+}
 _MOST_NAME, _MOST_FILES = 1000, 10_000
 
 
 @dataclass(frozen=True, eq=False)
 class RecordFile:
-    """A record: where it lies, who wrote it, the digest it states, and its fields."""
+    """A record: where it lies, its format, who wrote it, the digest it states, and its fields."""
 
     path: Path
+    format: str
     version: str
     digest: str
     fields: JsonFields
@@ -45,23 +53,35 @@ def find_record_file(name: str | os.PathLike[str]) -> Path:
         return path
 
 
-def read_record(name: str | os.PathLike[str]) -> RecordFile:
-    """Read a plan's record.
+def read_record(name: str | os.PathLike[str], formats: tuple[str, ...] = (FORMAT,)) -> RecordFile:
+    """Read a record that has one of the formats, a plan's if nothing else is said.
 
     Raises
     ------
     InputError
-        For a file that is not the record of a plan, or has a format that is not known here.
+        For a file that is no such record, or has a format that is not known here.
     """
     path = find_record_file(name)
     fields = read_json(path)
-    if fields.text_or_none("format") != FORMAT:
-        found = show_value(fields.text_or_none("format") or "") if "format" in fields else "none"
-        raise fields.refuse("format", found, f"'{FORMAT}', the record of a plan")
+    found = fields.text_or_none("format")
+    if found is None or found not in formats:
+        raise _refuse_format(fields, found, formats)
     version = fields.number("format_version")
     if version != FORMAT_VERSION:
         raise fields.refuse("format_version", f"{version:g}", f"{FORMAT_VERSION}")
-    return RecordFile(path, fields.text("wbplan_version"), fields.text("digest_sha256"), fields)
+    return RecordFile(
+        path, found, fields.text("wbplan_version"), fields.text("digest_sha256"), fields
+    )
+
+
+def _refuse_format(fields: JsonFields, found: str | None, formats: tuple[str, ...]) -> InputError:
+    said = "none" if found is None else show_value(found)
+    if found in _KINDS:
+        said += f", {_KINDS[found]}"
+    allowed = " or ".join(f"'{each}', {_KINDS[each]}" for each in formats)
+    if found == DAY_FORMAT:  # only a plan is wanted
+        allowed += "; a day is made again from its scenario, by 'wbplan day SCENARIO'"
+    return fields.refuse("format", said, allowed)
 
 
 def read_inputs(record: RecordFile) -> PlanInputs:

@@ -5,7 +5,6 @@ Records of format 1 from before a key was added are read too; what they do not s
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable
 from typing import Protocol, TypeVar
 
@@ -20,7 +19,7 @@ from wbplan.recorded import (
     Shade,
     Span,
 )
-from wbplan.recordfile import read_record
+from wbplan.recordfile import RecordFile
 
 
 class _Named(Protocol):
@@ -31,15 +30,14 @@ class _Named(Protocol):
 _T = TypeVar("_T", bound=_Named)
 
 
-def read_recorded_plan(name: str | os.PathLike[str]) -> RecordedPlan:
-    """Read a `plan.json`, or the one in a folder.
+def read_recorded_plan(found: RecordFile) -> RecordedPlan:
+    """Read a plan's record.
 
     Raises
     ------
     InputError
-        For a file that is no record, or of which a part has another type than a record's.
+        For a record of which a part has another type than a record's.
     """
-    found = read_record(name)
     fields = found.fields
     setups = [_read_setup(each) for each in fields.items("setups")]
     if not setups:
@@ -50,11 +48,12 @@ def read_recorded_plan(name: str | os.PathLike[str]) -> RecordedPlan:
         found.version,
         found.digest,
         fields.number("interval_percent"),
-        _by_name(fields, "setups", setups),
+        gather_by_name(fields, "setups", setups),
     )
 
 
-def _by_name(fields: JsonFields, name: str, values: Iterable[_T]) -> dict[str, _T]:
+def gather_by_name(fields: JsonFields, name: str, values: Iterable[_T]) -> dict[str, _T]:
+    """Gather values by their names, each of which may stand once."""
     found: dict[str, _T] = {}
     for each in values:
         if each.name in found:
@@ -78,34 +77,36 @@ def _read_setup(fields: JsonFields) -> RecordedSetup:
     return RecordedSetup(
         name=fields.text("name"),
         camera=fields.item("camera").text("name"),
-        encoding=_read_encoding(fields),
+        encoding=read_encoding(fields),
         shooting=(
             f"EI {shooting.number('ei'):g}, {shooting.number('fps'):g} fps, "
             f"{shooting.number('shutter_angle_degrees'):.4g}°"
         ),
         key=key,
-        dial=_read_shade(dial, "tint_cc"),
+        dial=read_shade(dial, "tint_cc"),
         preset=dial.text_or_none("preset") or "",
-        exact=_read_shade(exact, "tint_cc"),
-        band=Span(_read_shade(exact, "tint_cc", "_low"), _read_shade(exact, "tint_cc", "_high")),
+        exact=read_shade(exact, "tint_cc"),
+        band=Span(read_shade(exact, "tint_cc", "_low"), read_shade(exact, "tint_cc", "_high")),
         t_stop=(exposure or shot_at).number("t_stop"),
         nd_stops=(exposure or shooting).number("nd_stops"),
-        lights=_by_name(fields, "lights", (_read_light(each) for each in lights)),
-        positions=_by_name(fields, "positions", positions),
+        lights=gather_by_name(fields, "lights", (_read_light(each) for each in lights)),
+        positions=gather_by_name(fields, "positions", positions),
         main_lut=None if lut is None else _read_lut(lut),
         luts={
             each.file_name: each for each in (_read_lut(entry) for entry in fields.items("luts"))
         },
-        warnings=tuple(dict.fromkeys(_list_warnings(fields, lights))),
+        warnings=tuple(dict.fromkeys(list_warnings(fields, lights))),
         cautions=tuple(each.text("text") for each in fields.items("cautions")),
     )
 
 
-def _read_shade(fields: JsonFields, cc: str, end: str = "") -> Shade:
+def read_shade(fields: JsonFields, cc: str, end: str = "") -> Shade:
+    """Read mired and CC as one."""
     return Shade(fields.number(f"mired{end}"), fields.number(f"{cc}{end}"))
 
 
-def _read_encoding(fields: JsonFields) -> str:
+def read_encoding(fields: JsonFields) -> str:
+    """Read an encoding as words."""
     encoding = fields.item("encoding")
     levels = encoding.text_or_none("range") or "full"
     return f"{encoding.text('curve')}, {encoding.text('gamut')}, {levels} range"
@@ -116,7 +117,7 @@ def _read_light(fields: JsonFields) -> RecordedLight:
         fields.text("name"),
         fields.flag("on"),
         fields.text("filter"),
-        _read_shade(fields.item("wanted"), "tint_cc"),
+        read_shade(fields.item("wanted"), "tint_cc"),
         fields.numbers("spectrum_relative"),
     )
 
@@ -129,7 +130,7 @@ def _read_position(fields: JsonFields) -> RecordedPosition:
             each.text("light"): lux * each.number("share_percent") / 100
             for each in fields.items("shares")
         },
-        _read_shade(fields.item("cast"), "green_cc"),
+        read_shade(fields.item("cast"), "green_cc"),
         fields.number("from_key_stops"),
         fields.text_or_none("trouble") or "",
     )
@@ -140,13 +141,14 @@ def _read_lut(fields: JsonFields) -> RecordedLut:
     return RecordedLut(
         fields.text("file"),
         fields.text("sha256"),
-        _read_encoding(fields),
+        read_encoding(fields),
         fields.number("size_points"),
         tuple(each for row in rows for each in row),
     )
 
 
-def _list_warnings(fields: JsonFields, lights: list[JsonFields]) -> Iterable[str]:
+def list_warnings(fields: JsonFields, lights: Iterable[JsonFields] = ()) -> Iterable[str]:
+    """List the warnings of a setup and of its lights, each with what it is about."""
     owners = [("", fields), *((each.text("name"), each) for each in lights)]
     for owner, each in owners:
         for note in each.items("notes"):

@@ -16,6 +16,7 @@ from wbplan.comparison import (
     Value,
 )
 from wbplan.recorded import RecordedPlan, Shade, Span
+from wbplan.recordedday import RecordedDay
 from wbplan.report.comparewords import LIMITS_SAID, say_size, say_subject, say_value
 from wbplan.report.exposureterminal import format_rows
 from wbplan.report.numbers import make_number
@@ -23,8 +24,12 @@ from wbplan.report.words import clean_text
 
 FORMAT, FORMAT_VERSION = "wbplan comparison", 1
 _LISTED_APART = ("warning", "caution", "lut")
-_KEYS = {"illuminance": "lux", "t_stop": "t_stop", "spectrum": "percent"}
-_PRESENCE = {
+_KEYS = {
+    "illuminance": "lux",
+    "t_stop": "t_stop",
+    "spectrum": "percent",
+}
+PRESENCE = {
     "new": "new: only in the second plan",
     "gone": "gone: only in the first plan",
 }
@@ -33,18 +38,30 @@ _PRESENCE = {
 def format_comparison(comparison: Comparison, show_all: bool = False) -> str:
     """Format a comparison for a terminal; without ``show_all`` small differences are counted."""
     first, second = comparison.first, comparison.second
-    parts = ["\n".join(_format_head(first, second))]
+    parts = ["\n".join(format_head(first, second))]
     if comparison.is_same:
-        same = first.digest == second.digest
-        parts.append("Nothing differs" + (", and both have the same inputs." if same else "."))
-        return "\n\n".join(parts)
+        return "\n\n".join([*parts, say_same(first, second)])
     parts += [
         _format_setup(number, each, show_all) for number, each in enumerate(comparison.setups, 1)
     ]
     return "\n\n".join(parts)
 
 
-def _format_head(first: RecordedPlan, second: RecordedPlan) -> list[str]:
+def say_same(first: RecordedPlan | RecordedDay, second: RecordedPlan | RecordedDay) -> str:
+    """Say that nothing differs."""
+    same = first.digest == second.digest
+    return "Nothing differs" + (", and both have the same inputs." if same else ".")
+
+
+def say_small(count: int, show_all: bool) -> str:
+    """Say how many differences are too small to be told."""
+    said = "1 difference is" if count == 1 else f"{count} differences are"
+    listed = "" if show_all else "; --all lists them"
+    return f"   {said} too small to be told ({LIMITS_SAID}){listed}"
+
+
+def format_head(first: RecordedPlan | RecordedDay, second: RecordedPlan | RecordedDay) -> list[str]:
+    """Format which two records are compared, and what else may make their figures differ."""
     lines = [
         f"{label}  {clean_text(each.title)}, {clean_text(each.file)}"
         for label, each in (("first ", first), ("second", second))
@@ -61,7 +78,7 @@ def _format_head(first: RecordedPlan, second: RecordedPlan) -> list[str]:
 def _format_setup(number: int, setup: SetupChanges, show_all: bool) -> str:
     head = f"{number}  {clean_text(setup.name)}"
     if setup.presence != "both":
-        return f"{head}: {_PRESENCE[setup.presence]}"
+        return f"{head}: {PRESENCE[setup.presence]}"
     shown = [each for each in setup.changes if show_all or each.can_be_told]
     small = [each for each in setup.changes if not each.can_be_told]
     if not setup.changes:
@@ -79,15 +96,13 @@ def _format_setup(number: int, setup: SetupChanges, show_all: bool) -> str:
     ]
     if rows:
         lines += format_rows([["what", "was", "is", "difference"], *rows])
-    lines += [_format_apart(each) for each in shown if each.what in _LISTED_APART]
+    lines += [format_apart(each) for each in shown if each.what in _LISTED_APART]
     if small:
-        said = "1 difference is" if len(small) == 1 else f"{len(small)} differences are"
-        listed = "" if show_all else "; --all lists them"
-        lines.append(f"   {said} too small to be told ({LIMITS_SAID}){listed}")
+        lines.append(say_small(len(small), show_all))
     return "\n".join(lines)
 
 
-def _format_apart(change: Change) -> str:
+def format_apart(change: Change) -> str:
     """Format what is too long for a column."""
     said = say_subject(change)
     size = say_size(change)
@@ -103,8 +118,8 @@ def build_comparison(comparison: Comparison) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
-        "first": _build_plan(comparison.first),
-        "second": _build_plan(comparison.second),
+        "first": build_head(comparison.first),
+        "second": build_head(comparison.second),
         "is_same": comparison.is_same,
         "can_be_told_from": {
             "mired": TOLD_MIRED,
@@ -117,14 +132,15 @@ def build_comparison(comparison: Comparison) -> dict[str, Any]:
             {
                 "name": each.name,
                 "presence": each.presence,
-                "changes": [_build_change(change) for change in each.changes],
+                "changes": [build_change(change) for change in each.changes],
             }
             for each in comparison.setups
         ],
     }
 
 
-def _build_plan(plan: RecordedPlan) -> dict[str, Any]:
+def build_head(plan: RecordedPlan | RecordedDay) -> dict[str, Any]:
+    """Collect which record is compared."""
     return {
         "file": plan.file,
         "title": plan.title,
@@ -134,7 +150,8 @@ def _build_plan(plan: RecordedPlan) -> dict[str, Any]:
     }
 
 
-def _build_change(change: Change) -> dict[str, Any]:
+def build_change(change: Change) -> dict[str, Any]:
+    """Collect a change into JSON-ready values."""
     shift = change.shift
     return {
         "subject": change.subject,
