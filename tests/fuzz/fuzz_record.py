@@ -1,4 +1,4 @@
-"""Fuzzing of `plan --from` and `compare` with records that were changed; run on demand, not by pytest.
+"""Fuzzing of `plan --from` and `compare` with changed records; run on demand, not by pytest.
 
     python tests/fuzz/fuzz_record.py --minutes 5 --seed 1
 
@@ -37,7 +37,7 @@ ODD: tuple[Any, ...] = (
 )
 TEXTS = (*(b"\0", b"..", b"1e999", b".nan", b"-.inf", b"*a", b"&a [*a]", b"{", b"}", b"'", b"\xff"),
          *(b"\n", b": ", b"- ", b"!!python/object", b"0", b"-1", b"1e308", b"\xe2\x80\xae", b"#"),
-         *(b"../../x.csv", b"/etc/passwd", b"/dev/zero", b"true", b"null", b"a" * 5000))  # fmt: skip
+         *(b"../../x.csv", b"/etc/passwd", b"/dev/zero", b"true", b"a" * 5000))  # fmt: skip
 
 
 def make_records() -> list[dict[str, Any]]:

@@ -100,10 +100,8 @@ def _format_setup(number: int, setup: SetupChanges, show_all: bool) -> str:
         lines += format_rows([["what", "was", "is", "difference"], *rows])
     lines += [format_apart(each) for each in shown if each.what in _LISTED_APART]
     if remade and not show_all:
-        luts = (
-            "LUT does the same, its file is" if len(remade) == 1 else "LUTs do the same, files are"
-        )
-        lines.append(f"   {luts} another (other digest); --all lists what was and what is")
+        luts = "LUT does the same, in a file" if len(remade) == 1 else "LUTs do the same, in files"
+        lines.append(f"   {luts} of another digest; --all lists them")
     if len(small) > len(remade):
         lines.append(say_small(len(small) - len(remade), show_all))
     return "\n".join(lines)
