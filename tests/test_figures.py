@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given
@@ -14,8 +15,10 @@ from wbplan.balance import Interval
 from wbplan.decisions import SetupPlan
 from wbplan.report.bars_figure import Row, draw_bars
 from wbplan.report.labels import Labels, measure_text, shorten
+from wbplan.report.svg import make_standalone
 from wbplan.report.templates import break_words
 from wbplan.report.uv_figure import draw_lights
+from wbplan.report.words import clean_text
 
 
 def make_row(name: str, *stops: float) -> Row:
@@ -94,6 +97,18 @@ def test_long_words_may_break_and_nothing_else_changes() -> None:
     assert broken.count("<wbr>") == 7 + 3
     assert "&<wbr>" not in broken
     assert "&am<wbr>" not in broken
+
+
+@given(st.text(max_size=40))
+def test_a_figure_is_xml_whatever_its_names_are(name: str) -> None:
+    (drawn,) = draw_bars([make_row(name, 1, 2, 3)], name, "stops", "b")
+    root = ElementTree.fromstring(make_standalone(drawn))
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+
+
+def test_noncharacters_do_not_reach_a_file() -> None:
+    # Unicode 23.7: the last two of each plane, and U+FDD0 to U+FDEF.
+    assert clean_text("a\ufffe\uffff\U0001fffe\ufdd0b\ufdcf") == "a\ufffd\ufffd\ufffd\ufffdb\ufdcf"
 
 
 @given(st.text(min_size=30, max_size=80))

@@ -27,18 +27,22 @@ BIDI_CONTROLS = "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"
 """Characters that turn the direction of text, as a range for a regular expression."""
 
 _MOST_KELVIN = 100_000.0
-_BIDI = re.compile(f"[{BIDI_CONTROLS}]")
+_NONCHARACTERS = "\ufdd0-\ufdef" + "".join(
+    chr(plane << 16 | last) for plane in range(17) for last in (0xFFFE, 0xFFFF)
+)
+_NO_TEXT = re.compile(f"[{BIDI_CONTROLS}{_NONCHARACTERS}]")
 
 
 def clean_text(text: str) -> str:
     """Replace what must not reach a page or a terminal by U+FFFD, and line breaks by spaces.
 
-    Control characters and lone surrogates break terminals and files, and direction controls let a
-    name rearrange the words around it; the letters of every script stay.
+    Control characters, lone surrogates and noncharacters (Unicode 23.7, which neither HTML nor XML
+    take) break terminals and files, and direction controls let a name rearrange the words around
+    it; the letters of every script stay.
     """
     spaced = re.sub(r"[\t\r\n]+", " ", text)
     return "".join(
-        "\ufffd" if unicodedata.category(each) in ("Cc", "Cs") or _BIDI.match(each) else each
+        "\ufffd" if unicodedata.category(each) in ("Cc", "Cs") or _NO_TEXT.match(each) else each
         for each in spaced
     )
 
