@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from markupsafe import Markup
 
-from wbplan.dayplan import DaySetup, find_spans
-from wbplan.daytimes import list_seconds
+from wbplan.dayplan import DaySetup
+from wbplan.daytimes import find_spans, list_seconds
 from wbplan.daywindows import SettingWindows
 from wbplan.exposure import name_t_stop
 from wbplan.report.daywords import list_off, say_spans, say_time, say_window
