@@ -27,12 +27,14 @@ def note_day(setup: Setup, scene: DayScene, moments: tuple[datetime, ...]) -> tu
     """Say what a setup's day stands on, and what is left open."""
     notes = [*_note_times(scene, moments, setup.name), *_note_menu(setup, scene, moments)]
     notes += _note_trouble(setup, scene, moments)
+    models: dict[str, list[str]] = {}
     for row, source in enumerate(setup.sources):
         sky = source.sky
         if sky is None:
             continue
-        text = f"{sky.light.words}; {sky.light.origin}; {sky.light.spread_words}"
-        notes.append(Note("sky-model", text, source.name))
+        model = f"{sky.light.origin}; {sky.light.spread_words}"
+        models.setdefault(model, []).append(source.name)
+        notes.append(Note("sky-light", sky.light.words, source.name))
         read = [
             each.name
             for each in setup.positions
@@ -46,6 +48,7 @@ def note_day(setup: Setup, scene: DayScene, moments: tuple[datetime, ...]) -> tu
             notes.append(Note("lux-carried", text, source.name))
         if sky.light.kind == "sun":
             notes.append(_note_sun(scene, row, source.name, moments))
+    notes += [Note("sky-model", text, ", ".join(names)) for text, names in models.items()]
     notes.append(_SKY_BAND)
     left_out = _list_left_out(setup)
     if left_out:

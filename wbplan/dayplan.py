@@ -208,7 +208,10 @@ def _dial(setup: Setup, scene: DayScene) -> tuple[Setting | None, ...]:
 def _find_hours(
     moments: tuple[datetime, ...], usable: np.ndarray, step_minutes: int
 ) -> tuple[int, ...]:
-    """Number the usable times that stand nearest to the full hours of the clock."""
+    """Number the usable times that stand nearest to the full hours of the clock.
+
+    A day so short that it has none is told by its first and its last.
+    """
     near: dict[datetime, tuple[float, int]] = {}
     for row in np.flatnonzero(usable):
         moment = moments[row]
@@ -219,6 +222,8 @@ def _find_hours(
         name = full.replace(fold=moment.fold)
         if off <= step_minutes / 2 and (name not in near or off < near[name][0]):
             near[name] = (off, int(row))
+    if not near and usable.any():
+        return tuple(sorted({int(each) for each in np.flatnonzero(usable)[[0, -1]]}))
     return tuple(sorted(row for _, row in near.values()))
 
 

@@ -194,7 +194,7 @@ def find_take_ends(
         size = float(drift[kind, after, place])
         digits = 0 if size >= 10 else 1
         gone = "no light" if lit[start, place] else "new light"
-        said = f"{size:.{digits}f} {unit}" if np.isfinite(size) else gone
+        said = f"{round(size, digits):g} {unit}" if np.isfinite(size) else gone
         ends.append(TakeEnd(last, said, names[int(place)]))
     return tuple(ends)
 

@@ -154,7 +154,7 @@ def say_origin(served: SettingWindows) -> str:
     """Say why a setting stands for the whole day."""
     if served.origin == "given":
         return "Shot at all day"
-    return "Of all settings it serves longest" if served.windows else "The middle of the day"
+    return "The setting that serves longest" if served.windows else "The middle of the day"
 
 
 def say_take(day: DaySetup, start: int, end: TakeEnd | None) -> str:
