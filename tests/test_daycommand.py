@@ -97,6 +97,10 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     [
         (["--date", "21.6.2026"], "--date: found '21.6.2026'; allowed: a date"),
         (["--date", "2026-02-30"], "--date"),
+        (["--date", "9999-12-31"], "--date: found '9999-12-31'; allowed: a year from 1950 to 2099"),
+        (["--tolerance", "mired:0"], "a number above 0"),
+        (["--tolerance", "mired:nan"], "a number above 0"),
+        (["--from", "18:00", "--to", "02:00"], "is the next date's"),
         (["--from", "25:00"], "--from: found '25:00'"),
         (["--from", "noon"], "a time of day"),
         (["--from", "15:00", "--to", "14:00"], "an end that is not before"),

@@ -54,6 +54,7 @@ PLANNING = (
     "daywindows",
     "daychanges",
     "dayluts",
+    "daynotes",
     "dayplan",
     "fixtures",
     "wishes",

@@ -28,6 +28,7 @@ from wbplan.clearsky import (
     spread_air,
 )
 from wbplan.overcast import (
+    LEVEL_FACTOR,
     OVERCAST_KELVIN,
     OVERCAST_RANGE_KELVIN,
     light_by_overcast,
@@ -134,9 +135,10 @@ class SkyLight:
     def spread_words(self) -> str:
         """What the band spreads, in words."""
         if self.kind == "overcast":
+            factor = LEVEL_FACTOR
             low, high = OVERCAST_RANGE_KELVIN
             colour = "" if self.kelvin is not None else f"{low:g} to {high:g} K and "
-            return f"the band spreads {colour}half to twice the mean level"
+            return f"the band spreads {colour}{1 / factor:g} to {factor:g} times the mean level"
         parts = [
             _AIR_WORDS[name].format(f"{low:g} to {high:g}")
             for name, (low, high, _) in AIR_RANGES.items()
