@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from wbplan.api import make_files, plan
-from wbplan.cautions import SUN
+from wbplan.cautions import SUN, choose_reading_cautions
 from wbplan.errors import InputError
 from wbplan.gather import find_light, gather_lights
+from wbplan.lightapi import describe
+from wbplan.report.lightrecord import build_light_record
 from wbplan.report.terminal import format_plan
 from wbplan.scenario import read_scenario
 from wbplan.setup import Setup
@@ -164,6 +166,17 @@ def test_other_commands_take_them(tmp_path: Path) -> None:
     assert one.spectrum.is_model
     with pytest.raises(InputError, match="did you mean 'shade'"):
         find_light(f"{path}:shde")
+
+
+def test_records_of_lights_and_plate_notes_warn_of_the_sun(tmp_path: Path) -> None:
+    path = write(tmp_path)
+    described = describe([f"{path}:lamp"], against=f"{path}:sun")
+    assert SUN in choose_reading_cautions(described.spectra)
+    record = build_light_record(described, "x")
+    assert {"code": SUN.code, "text": SUN.text} in record["cautions"]
+    files = make_files(plan(path, plate=True))
+    xml = next(name for name in files if "light-01-sun" in name and name.endswith(".xml"))
+    assert SUN.text in files[xml].decode()
 
 
 @pytest.mark.parametrize(
