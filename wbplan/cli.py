@@ -8,6 +8,7 @@ answer at once.
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Iterator
@@ -16,7 +17,7 @@ from typing import TypeVar
 
 from wbplan import __version__
 from wbplan.daycommand import add_day_command
-from wbplan.errors import InputError, WbplanError
+from wbplan.errors import InputError, WbplanError, escape_unprintable
 from wbplan.exposecommands import add_exposure_commands
 from wbplan.recordcommands import add_record_commands
 
@@ -25,13 +26,17 @@ _T = TypeVar("_T")
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A console that cannot write a letter shows a question mark in its place, no traceback.
+        if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
+            stream.reconfigure(errors="replace")
     parser = _make_parser()
     options = parser.parse_args(arguments)
     try:
         options.run(options)
         sys.stdout.flush()
     except WbplanError as error:
-        print(f"wbplan: {error}", file=sys.stderr)
+        print(f"wbplan: {escape_unprintable(str(error))}", file=sys.stderr)
         return 2
     except BrokenPipeError:  # the reader of our output left, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -54,6 +54,7 @@ def read_recorded_day(found: RecordFile) -> RecordedDay:
         found.digest,
         fields.number("interval_percent"),
         gather_by_name(fields, "setups", setups),
+        "invented" in fields and fields.flag("invented"),
     )
 
 

@@ -90,3 +90,11 @@ def describe_choices(name: str, known: Iterable[str], most: int = 8) -> str:
 def fold_name(name: str) -> str:
     """Reduce a name to what counts when names are compared: case and separators do not."""
     return "".join(ch for ch in name.casefold() if ch not in "-_ ")
+
+
+def escape_unprintable(text: str) -> str:
+    """Write what a terminal must not get, controls of writing direction too, as an escape."""
+    return "".join(
+        each if each.isprintable() else each.encode("unicode_escape").decode("ascii")
+        for each in text
+    )

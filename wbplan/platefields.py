@@ -79,6 +79,8 @@ def read_layout(
 
 
 def _match(outer: Fields, written: str, known: list[str]) -> str:
+    if written in known:
+        return written
     for each in known:
         if fold_name(each) == fold_name(written):
             return each

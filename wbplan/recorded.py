@@ -94,3 +94,4 @@ class RecordedPlan:
     digest: str
     band_percent: float
     setups: dict[str, RecordedSetup]
+    invented: bool

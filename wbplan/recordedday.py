@@ -143,3 +143,4 @@ class RecordedDay:
     digest: str
     band_percent: float
     setups: dict[str, RecordedDaySetup]
+    invented: bool

@@ -49,6 +49,7 @@ def read_recorded_plan(found: RecordFile) -> RecordedPlan:
         found.digest,
         fields.number("interval_percent"),
         gather_by_name(fields, "setups", setups),
+        "invented" in fields and fields.flag("invented"),
     )
 
 

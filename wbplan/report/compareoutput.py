@@ -49,7 +49,7 @@ def format_comparison(comparison: Comparison, show_all: bool = False) -> str:
 
 def say_same(first: RecordedPlan | RecordedDay, second: RecordedPlan | RecordedDay) -> str:
     """Say that nothing differs."""
-    same = first.digest == second.digest
+    same = first.digest == second.digest and first.invented == second.invented
     return "Nothing differs" + (", and both have the same inputs." if same else ".")
 
 
@@ -64,6 +64,7 @@ def format_head(first: RecordedPlan | RecordedDay, second: RecordedPlan | Record
     """Format which two records are compared, and what else may make their figures differ."""
     lines = [
         f"{label}  {clean_text(each.title)}, {clean_text(each.file)}"
+        f"{', invented data' if each.invented else ''}"
         for label, each in (("first ", first), ("second", second))
     ]
     if first.version != second.version:
@@ -81,6 +82,7 @@ def _format_setup(number: int, setup: SetupChanges, show_all: bool) -> str:
         return f"{head}: {PRESENCE[setup.presence]}"
     shown = [each for each in setup.changes if show_all or each.can_be_told]
     small = [each for each in setup.changes if not each.can_be_told]
+    remade = [each for each in small if each.what == "lut"]
     if not setup.changes:
         return f"{head}: nothing differs"
     lines = [head]
@@ -97,8 +99,11 @@ def _format_setup(number: int, setup: SetupChanges, show_all: bool) -> str:
     if rows:
         lines += format_rows([["what", "was", "is", "difference"], *rows])
     lines += [format_apart(each) for each in shown if each.what in _LISTED_APART]
-    if small:
-        lines.append(say_small(len(small), show_all))
+    if remade and not show_all:
+        luts = "LUT does the same, in a file" if len(remade) == 1 else "LUTs do the same, in files"
+        lines.append(f"   {luts} of another digest; --all lists them")
+    if len(small) > len(remade):
+        lines.append(say_small(len(small) - len(remade), show_all))
     return "\n".join(lines)
 
 
@@ -146,6 +151,7 @@ def build_head(plan: RecordedPlan | RecordedDay) -> dict[str, Any]:
         "title": plan.title,
         "wbplan_version": plan.version,
         "digest_sha256": plan.digest,
+        "invented": plan.invented,
         "interval_percent": make_number(plan.band_percent),
     }
 

@@ -15,6 +15,7 @@ from wbplan.report.words import (
     say_lux,
     say_nd,
     say_shift,
+    say_significant,
     say_stops,
     say_t_stop,
     say_tint,
@@ -92,7 +93,7 @@ def say_size(change: Change) -> str:
 
 def _say_figure(what: str, value: float) -> str:
     if what == "spectrum":
-        return "" if value == 0 else f"up to {value:.2g} % of its peak apart"
+        return "" if value == 0 else f"up to {say_significant(value, 2)} % of its peak apart"
     if not math.isfinite(value):
         return "no light" if value < 0 or what == "from_key" else "unknown"
     if what == "illuminance":

@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from markupsafe import Markup
 
 from wbplan.platesetup import Spot, find_facing_deg
+from wbplan.report.labels import Labels
 from wbplan.report.platewords import say_bearing, say_metres
 from wbplan.report.svg import (
     AXIS,
@@ -80,15 +81,23 @@ def draw_layout(
     def place(x: float, y: float) -> tuple[float, float]:
         return zero_x + scale * x, zero_y - scale * y
 
-    parts = [_draw_rings(zero_x, zero_y, scale)]
+    labels = Labels((0.0, 0.0, _WIDTH, _HEIGHT))
+    labels.reserve(zero_x, zero_y, 14)
+    places = [place(*each.plan_m) for each in layout]
+    for each in places:
+        labels.reserve(*each, _MARK)
+    parts = [_draw_rings(zero_x, zero_y, scale, labels)]
     if view_deg is not None:
         for side in (-0.5, 0.5):
             angle = math.radians(side * view_deg)
             end = place(20 * across * math.sin(angle), 20 * along * math.cos(angle))
             parts.append(draw_line(zero_x, zero_y, *_cut((zero_x, zero_y), end), LINK))
     parts.append(_draw_camera(zero_x, zero_y))
-    for each in layout:
-        parts.append(_draw_spot(each, place(*each.plan_m), layout, scale, marks))
+    for spot, at in zip(layout, places, strict=True):
+        parts.append(_draw_spot(spot, at, layout, scale, labels))
+    for spot, at in zip(layout, places, strict=True):
+        mark = marks[spot.kind, spot.name]
+        parts.append(labels.set_text(*at, mark, mark, f'font-weight="650" {HALO}'))
     said = "; ".join(
         f"{marks[each.kind, each.name]} {each.name}: {say_metres(each.distance_m)}, "
         f"{say_bearing(each.bearing_deg)}"
@@ -108,7 +117,7 @@ def _reach(spot: Spot) -> tuple[float, float, float]:
     return x, y, 0.0 if spot.size_m is None else spot.size_m[0] / 2
 
 
-def _draw_rings(zero_x: float, zero_y: float, scale: float) -> Markup:
+def _draw_rings(zero_x: float, zero_y: float, scale: float, labels: Labels) -> Markup:
     """Draw circles of round distances from the camera."""
     most = math.hypot(_WIDTH, _HEIGHT) / scale
     ticks = [each for each in choose_ticks(0.0, most, most / _MOST_RINGS) if each > 0]
@@ -117,7 +126,7 @@ def _draw_rings(zero_x: float, zero_y: float, scale: float) -> Markup:
         radius = each * scale
         parts.append(draw_circle(zero_x, zero_y, radius, THIN))
         top = zero_y - radius
-        if 12 < top < _HEIGHT:
+        if 12 < top < _HEIGHT and labels.reserve_text(zero_x - 18, top - 8, zero_x + 18, top + 8):
             style = 'font-size="11" text-anchor="middle" fill-opacity=".75" ' + HALO
             parts.append(draw_text(zero_x, top + 4, f"{each:g} m", style))
     return Markup("").join(parts)
@@ -147,7 +156,7 @@ def _draw_spot(
     at: tuple[float, float],
     layout: tuple[Spot, ...],
     scale: float,
-    marks: Mapping[tuple[str, str], str],
+    labels: Labels,
 ) -> Markup:
     x, y = at
     parts = []
@@ -157,6 +166,8 @@ def _draw_spot(
         across, along = math.sin(angle), -math.cos(angle)
         tip = (x + _ARROW * across, y + _ARROW * along)
         parts.append(draw_line(x, y, *tip, AXIS))
+        labels.reserve(*tip, 4)
+        labels.reserve((x + tip[0]) / 2, (y + tip[1]) / 2, 3)
         for side in (-1, 1):
             back = (tip[0] - 6 * across + side * 4 * along, tip[1] - 6 * along - side * 4 * across)
             parts.append(draw_line(*tip, *back, AXIS))
@@ -171,9 +182,4 @@ def _draw_spot(
         parts.append(Markup('<path d="{}"/>').format(corner))
     else:
         parts.append(draw_circle(x, y, _MARK))
-    # A light's letter stands above it, a position's number below: both can be in one place.
-    lift = -9.0 if spot.kind == "light" else 17.0
-    style = 'text-anchor="end" font-weight="650" ' if spot.kind == "light" else 'font-weight="650" '
-    shift = -3.0 if spot.kind == "light" else 3.0
-    parts.append(draw_text(x + shift, y + lift, marks[spot.kind, spot.name], style + HALO))
     return Markup("").join(parts)

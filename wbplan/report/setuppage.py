@@ -102,8 +102,8 @@ class SetupPage:
     neutral_uv: str
     exact_uv: str
     looks: tuple[PlaceLooks, ...]
-    headroom_bars: Markup | None
-    channel_bars: Markup | None
+    headroom_bars: tuple[Markup, ...]
+    channel_bars: tuple[Markup, ...]
     luts: tuple[LutRow, ...]
 
     def list_figures(self) -> Iterator[tuple[str, Markup]]:
@@ -112,12 +112,13 @@ class SetupPage:
             "casts": self.cast_map,
             "kelvin": self.tradeoff,
             "lights": self.diagram,
-            "headroom": self.headroom_bars,
-            "channels": self.channel_bars,
         }
         for code, picture in single.items():
             if picture is not None:
                 yield code, picture
+        for code, several in (("headroom", self.headroom_bars), ("channels", self.channel_bars)):
+            for part, picture in enumerate(several, 1):
+                yield code if len(several) == 1 else f"{code}-{part}", picture
         for row, (light, picture, _) in enumerate(self.spectra, 1):
             yield f"spectrum-{row:02d}-{make_safe_name(light.name)}", picture
         for place in self.looks:
@@ -176,25 +177,25 @@ def _draw_tradeoff(plan: SetupPlan) -> Markup | None:
     return draw_tradeoff(tradeoff, numbers, plan.dial, "tradeoff")
 
 
-def _draw_headroom(plan: SetupPlan) -> Markup | None:
+def _draw_headroom(plan: SetupPlan) -> tuple[Markup, ...]:
     exposure = plan.exposure
     if exposure is None:
-        return None
+        return ()
     rows: list[Row] = [
         (f"{row} {each.name}", each.headroom_stops)
         for row, each in enumerate(exposure.positions, 1)
         if math.isfinite(each.headroom_stops[1].value)
     ]
     if not rows:
-        return None
+        return ()
     title = "Headroom of each channel over a grey, by position"
     return draw_bars(rows, title, "stops left before a grey clips", "headroom")
 
 
-def _draw_channels(plan: SetupPlan) -> Markup | None:
+def _draw_channels(plan: SetupPlan) -> tuple[Markup, ...]:
     exposure = plan.exposure
     if exposure is None:
-        return None
+        return ()
     rows: list[Row] = [(each.name, each.stops) for each in exposure.lights]
     rows.append(("Gain of the dialled setting", exposure.gains.stops))
     title = "What each channel gets of each light, and the gain of the setting"

@@ -77,6 +77,7 @@ THIN = 'stroke="currentColor" stroke-width="1" stroke-opacity=".18" fill="none"'
 AXIS = 'stroke="currentColor" stroke-width="1.2" stroke-opacity=".6" fill="none"'
 BAR = 'stroke="currentColor" stroke-width="1" stroke-opacity=".75" fill="none"'
 LINK = 'stroke="currentColor" stroke-width="1" stroke-dasharray="2 4" fill="none"'
+LEADER = 'stroke="currentColor" stroke-width=".75" stroke-opacity=".7" fill="none"'
 HALO = 'class="halo"'  # the page's ground around letters, where a line passes under them
 STRONG = 'stroke="currentColor" stroke-width="2" fill="none"'
 

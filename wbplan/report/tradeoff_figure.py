@@ -13,6 +13,7 @@ from collections.abc import Callable
 
 from markupsafe import Markup
 
+from wbplan.report.labels import measure_text
 from wbplan.report.svg import (
     AXIS,
     BAR,
@@ -175,8 +176,10 @@ def _draw_position(
 
 def _label(x: float, y: float, number: int, taken: list[tuple[float, float]]) -> Markup:
     """Set a position's number near where it crosses zero, above or below what stands there."""
+    width = measure_text(str(number))
+    left = x + 6 if x + 6 + width <= _RIGHT + 8 else x - 6 - width
     for step in (-12.0, 22.0, -27.0, 37.0, -42.0, 52.0):
-        place = (x + 6, y + step)
+        place = (left, y + step)
         if all(abs(place[0] - a) > 18 or abs(place[1] - b) > 13 for a, b in taken):
             break
     taken.append(place)

@@ -15,7 +15,7 @@ from markupsafe import Markup
 from wbplan.colorimetry import find_tristimulus, find_uv_prime
 from wbplan.decisions import Appearance, EyeView, LightPlan
 from wbplan.illuminants import radiate_black_body, radiate_daylight
-from wbplan.report.labels import Labels
+from wbplan.report.labels import Labels, measure_text
 from wbplan.report.svg import (
     AXIS,
     BAR,
@@ -112,6 +112,9 @@ def draw_lights(lights: Sequence[LightPlan], appearance: Appearance, prefix: str
         for row, light in enumerate(lights)
         if np.isfinite(behind[row]).all()
     )
+    cross = "The camera's neutral has no place here."
+    if np.isfinite(neutral).all():
+        cross = f"The camera's neutral at {neutral[0]:.4f}, {neutral[1]:.4f}."
     body = (
         frame + _draw_grid(place, scale, low) + inside.format(prefix, loci) + Markup("").join(marks)
     )
@@ -119,8 +122,7 @@ def draw_lights(lights: Sequence[LightPlan], appearance: Appearance, prefix: str
         body,
         (_WIDTH, _HEIGHT),
         "Where the lights lie, and the camera's neutral",
-        f"CIE 1976 u' across, v' up. Behind their filters: {said}. The camera's neutral at "
-        f"{neutral[0]:.4f}, {neutral[1]:.4f}.",
+        f"CIE 1976 u' across, v' up. Behind their filters: {said or 'no light'}. {cross}",
         prefix,
     )
 
@@ -156,7 +158,8 @@ def _draw_grid(place: _Place, scale: float, low: Array) -> Markup:
     for tick in choose_ticks(float(low[1]), float(high[1]), 52 / scale):
         _, y = place(np.array([low[0], tick]))
         parts.append(draw_line(left, y, right, y, THIN))
-        parts.append(draw_text(left - 5, y + 4.5, f"{tick:.3g}", 'text-anchor="end"'))
+        if y > top + 22:  # under the name of the axis
+            parts.append(draw_text(left - 5, y + 4.5, f"{tick:.3g}", 'text-anchor="end"'))
     parts.append(draw_text(right, base + 38, "u'", 'text-anchor="end"'))
     parts.append(draw_text(left - 5, top + 12, "v'", 'text-anchor="end"'))
     parts.append(draw_line(left, base, right, base, AXIS) + draw_line(left, top, left, base, AXIS))
@@ -179,8 +182,6 @@ def _draw_loci(place: _Place, labels: Labels) -> Markup:
         _join(place, body, STRONG),
         _join(place, _find_locus(radiate_daylight(_DAYLIGHT_KELVIN)), LINK),
     ]
-    for x, y in (place(each) for each in body):
-        labels.reserve(x, y, 4)
     left, top, right, base = _FRAME
     for kelvin in _MARKED_KELVIN:
         here, ahead = _find_locus(radiate_black_body(np.array([kelvin, 1.01 * kelvin])))
@@ -193,9 +194,12 @@ def _draw_loci(place: _Place, labels: Labels) -> Markup:
         parts.append(draw_line(x - 5 * across[0], y - 5 * across[1], x + 5 * across[0],
                                y + 5 * across[1], BAR))  # fmt: skip
         at = (x + 16 * across[0] + 2, y + 16 * across[1] + 5)
-        labels.reserve_bar(at[0] - 2, at[1] - 12, at[0] + 30, at[1] + 2)
-        style = f'{HALO} font-size="11" fill-opacity=".8"'
-        parts.append(draw_text(*at, f"{kelvin}", style))
+        width = measure_text(f"{kelvin}", 11)
+        if labels.reserve_text(at[0] - 2, at[1] - 10, at[0] + width, at[1] + 2):
+            style = f'{HALO} font-size="11" fill-opacity=".8"'
+            parts.append(draw_text(*at, f"{kelvin}", style))
+    for x, y in (place(each) for each in body):
+        labels.reserve(x, y, 4)
     return Markup("").join(parts)
 
 
