@@ -158,12 +158,14 @@ def plan_day_setup(
     sun = np.where(scene.beam_lux > 0, sun, np.nan)
     hours = _find_hours(moments, scene.usable, wish.step_minutes)
     whole, hourly = _find_settings(setup, scene, hours, wish, level[:, key])
+    changes = plan_changes(setup, camera, scene, seconds, tick and _tell_half(tick, 1))
+    if tick is not None:
+        tick(1.0)
     luts = None
     if whole is not None:
         luts = plan_day_luts(
             setup, camera, scene, moments, hours, whole.setting, wish.within, names, watch
         )
-    changes = plan_changes(setup, camera, scene, seconds, tick and _tell_half(tick, 1))
     said = (changes.notes if changes else ()) + (luts.notes if luts else ())
     return DaySetup(
         setup=setup,

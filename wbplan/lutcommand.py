@@ -51,6 +51,7 @@ _SETTING = re.compile(
     re.IGNORECASE,
 )
 _MOST_CC = 200.0
+_NOTHING = 1e-6  # codes or stops: rounding, not an error
 
 
 def run_lut(options: argparse.Namespace, watch: Callable[[list[LutJob]], Iterable[LutJob]]) -> None:
@@ -153,7 +154,7 @@ def describe_lut(made: LutFile, folder: Path) -> str:
 
 
 def _say(value: float) -> str:
-    return say_significant(value, 2)
+    return say_significant(value if value > _NOTHING else 0.0, 2)
 
 
 def read_setting(text: str, field: str) -> tuple[float, float]:
