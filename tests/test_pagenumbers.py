@@ -128,7 +128,12 @@ def test_the_decision_is_the_records(
         nd = setup["exposure"]["nd_stops"]
         report = open_page(files, number, "_report.html")
         decision = report.said.split("Run at")[0]
-        assert (f"{round(nd, 1):g} stop" if nd else "no ND") in decision
+        if setup["exposure"]["packs"]:
+            pack = setup["exposure"]["packs"][0]
+            assert pack["loss_stops"] == nd
+            assert " + ".join(pack["glass"]) in decision
+            nd = pack["camera_nd_stops"]
+        assert not nd or f"{round(nd, 1):g} stop" in decision
 
 
 def test_every_lut_is_the_file_beside_it(

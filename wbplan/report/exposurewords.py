@@ -107,21 +107,29 @@ def say_pack(pack: Pack, most: bool = True) -> str:
 
 
 def say_nd_shot(exposure: ExposurePlan) -> str:
-    """Say the ND that is shot with: the pack, or the figure where no kit is stated."""
-    if exposure.packs:
-        return say_pack(exposure.packs[0])
-    if round(exposure.nd_stops, 1) == 0:
-        return "no ND"
-    return f"ND {say_stops(exposure.nd_stops)} (density {name_density(exposure.nd_stops)})"
+    """Say the ND that is shot with, the pack or a figure, and how far the wanted stop is missed."""
+    said, miss = split_nd_shot(exposure)
+    return f"{said} ({miss})" if miss else said
 
 
 def split_nd_shot(exposure: ExposurePlan) -> tuple[str, str]:
-    """Split what `say_nd_shot` says into what is put on, and how far that misses."""
+    """Split what `say_nd_shot` says into what is put on, and how far that misses.
+
+    A pack's own miss counts from no ND where the light falls short of the wanted stop; what is
+    missing then is said as well.
+    """
+    needed, miss = exposure.nd_needed, 0.0
     if exposure.packs:
-        pack = exposure.packs[0]
-        whole, short = say_pack(pack), say_pack(pack, most=False)
-        return short, whole.removeprefix(short).strip(" ()")
-    return say_nd_shot(exposure), ""
+        said, miss = say_pack(exposure.packs[0], most=False), exposure.packs[0].miss_stops
+    elif round(exposure.nd_stops, 1) == 0:
+        said = "no ND"
+    else:
+        said = f"ND {say_stops(exposure.nd_stops)} (density {name_density(exposure.nd_stops)})"
+    if needed is not None and math.isfinite(needed.value) and needed.value < 0:
+        miss = exposure.nd_stops - needed.value
+    if abs(miss) < 0.05:
+        return said, ""
+    return said, f"{say_stops(miss)} {'dark' if miss > 0 else 'bright'}"
 
 
 def name_density(stops: float) -> str:

@@ -24,7 +24,7 @@ from wbplan.report.figures import (
 from wbplan.report.swatches import GREY, SKIN, draw_look
 from wbplan.report.tradeoff_figure import draw_tradeoff
 from wbplan.report.uv_figure import draw_lights, find_uv, find_uv_of
-from wbplan.report.words import say_duv, say_kelvin, say_significant, say_tint
+from wbplan.report.words import say_duv, say_error, say_kelvin, say_significant, say_tint
 from wbplan.safenames import make_safe_name
 
 _LOOK_TITLES = {
@@ -279,7 +279,7 @@ def _describe_lut(name: str, does: str, form: str, error: LutError | None, data:
     read = error.scene_like if error is not None else None
     said = ["exact", "exact"] if error is None else ["no colours in gamut"] * 2
     if read is not None:
-        said = [say_significant(each.worst_codes, 2) for each in read]
+        said = [say_error(each.worst_codes) for each in read]
     if not form.startswith("3D"):
         said[1] = said[0] if error is None else "read one way"
     return LutRow(name, does, form, said[0], said[1], hashlib.sha256(data).hexdigest())

@@ -13,11 +13,10 @@ from collections.abc import Callable
 
 from markupsafe import Markup
 
-from wbplan.report.labels import measure_text
+from wbplan.report.labels import Labels
 from wbplan.report.svg import (
     AXIS,
     BAR,
-    HALO,
     LINK,
     STRONG,
     THIN,
@@ -91,11 +90,13 @@ def draw_tradeoff(
         parts.append(draw_line(_LEFT, up(tick), _RIGHT, up(tick), style))
         parts.append(draw_text(_LEFT - 5, up(tick) + 4.5, f"{abs(tick):g}", 'text-anchor="end"'))
     parts.append(_draw_sides(base))
-    taken: list[tuple[float, float]] = []
+    labels = Labels((_LEFT, _TOP, _RIGHT + 8, base))
+    labels.reserve_bar(_LEFT, up(0) - 4, _RIGHT, up(0) + 4)  # the axis and the dots on it
     for row, name in enumerate(tradeoff.names):
         wanted = low + float(tradeoff.off_mired[row, 0])  # where its line crosses zero
         parts.append(_draw_position(wanted, (low, high), most, across, up, tradeoff.judged[row]))
-        parts.append(_label(across(min(max(wanted, low), high)), up(0), numbers[name], taken))
+        number = str(numbers[name])
+        parts.append(labels.set_text(across(min(max(wanted, low), high)), up(0), number, number))
     bottom = base + 46.0
     for kept in tradeoff.ranges:
         first, second = max(kept.low_mired, low), min(kept.high_mired, high)
@@ -172,15 +173,3 @@ def _draw_position(
     )
     inside = ends[0] <= wanted <= ends[1]
     return line + (draw_circle(across(wanted), up(0), 4) if inside else Markup(""))
-
-
-def _label(x: float, y: float, number: int, taken: list[tuple[float, float]]) -> Markup:
-    """Set a position's number near where it crosses zero, above or below what stands there."""
-    width = measure_text(str(number))
-    left = x + 6 if x + 6 + width <= _RIGHT + 8 else x - 6 - width
-    for step in (-12.0, 22.0, -27.0, 37.0, -42.0, 52.0):
-        place = (left, y + step)
-        if all(abs(place[0] - a) > 18 or abs(place[1] - b) > 13 for a, b in taken):
-            break
-    taken.append(place)
-    return draw_text(*place, str(number), HALO)

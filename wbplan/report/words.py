@@ -43,6 +43,11 @@ def clean_text(text: str) -> str:
     )
 
 
+def say_error(value: float) -> str:
+    """Say an error that was measured: two digits, and no more places than anybody reads."""
+    return "under 0.001" if 0 < value < 0.001 else say_significant(value, 2)
+
+
 def say_significant(value: float, digits: int = 3) -> str:
     """Write a number with so many significant digits, never with an exponent."""
     if not math.isfinite(value):
