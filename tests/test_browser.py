@@ -88,13 +88,13 @@ OUTSIDE = """
 CROWDED = """
 () => {
   const found = [];
-  for (const picture of document.querySelectorAll("svg")) {
+  for (const picture of document.querySelectorAll("svg:not([aria-hidden])")) {
     for (const name of ["title", "desc"]) {
       const said = picture.querySelector(name)?.textContent.trim();
       if (!said || /\\b(nan|inf|None|undefined)\\b/.test(said)) found.push([name, said]);
     }
     const out = picture.getBoundingClientRect();
-    const texts = [...picture.querySelectorAll("text")];
+    const texts = [...picture.querySelectorAll("text:not([clip-path] text)")];
     const boxes = texts.map((e) => [e.textContent, e.getBoundingClientRect()]);
     boxes.forEach(([text, a], row) => {
       if (a.left < out.left - 1 || a.right > out.right + 1) found.push([text, "sticks out"]);

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -21,6 +22,33 @@ def run(*arguments: str, cwd: Path | None = None) -> subprocess.CompletedProcess
         timeout=120,
         check=False,
     )
+
+
+def test_a_console_that_lacks_a_letter_is_no_traceback(tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "wbplan", "plan", "dusk_workshop", "--out", str(tmp_path / "o")],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert "shutter 180?" in done.stdout
+
+
+def test_an_error_turns_no_text_around(tmp_path: Path) -> None:
+    # U+202E, right-to-left override, in a name that the message suggests.
+    (tmp_path / "s.yaml").write_text(
+        "wbplan: 1\ntitle: t\ncamera: cfa-mid\nsources: {'lam\u202ep': {lamp: A}}\nsetups:\n"
+        "  - name: a\n    shooting: {fps: 24, shutter_angle_deg: 180}\n"
+        "    positions: {face: {lux: {lamp: 3}}}\n",
+        encoding="utf-8",
+    )
+    done = run("plan", "s.yaml", cwd=tmp_path)
+    assert done.returncode == 2
+    assert "\\u202e" in done.stderr
+    assert "\u202e" not in done.stderr
 
 
 @pytest.fixture(scope="module")

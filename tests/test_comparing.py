@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,7 @@ from wbplan.comparison import Change, Comparison
 from wbplan.decisions import Plan
 from wbplan.errors import InputError
 from wbplan.recorded import Shade
-from wbplan.report.compareoutput import format_comparison
+from wbplan.report.compareoutput import build_comparison, format_comparison
 
 __all__ = ["hostile", "kitchen", "plan"]  # fixtures
 
@@ -115,6 +116,33 @@ def test_settings_and_casts(
     assert "6 mired" in other
     assert "cooler" in other
     assert ("more green" if what == "exact_setting" else "more magenta") in other
+
+
+def test_invented_data_are_marked_and_are_another_input(edited: Callable[..., Comparison]) -> None:
+    found = edited(lambda record: record.update(invented=False))
+    said = format_comparison(found)
+    assert said.count(", invented data") == 1
+    assert said.endswith("Nothing differs.")
+    assert build_comparison(found)["first"]["invented"] is True
+
+
+def test_a_spectrum_all_apart_is_said_in_plain_digits(edited: Callable[..., Comparison]) -> None:
+    def flip(record: dict[str, Any]) -> None:
+        light = record["setups"][0]["lights"][0]
+        light["spectrum_relative"] = [0.0] * 400 + [1.0]
+
+    said = format_comparison(edited(flip))
+    assert re.search(r"up to \d+ % of its peak apart", said)
+
+
+def test_a_lut_that_does_the_same_is_no_small_difference(
+    edited: Callable[..., Comparison],
+) -> None:
+    found = edited(lambda r: r["setups"][0]["lut"].update(sha256="0" * 64))
+    said = format_comparison(found)
+    assert "LUT does the same, in a file of another digest; --all lists them" in said
+    assert "too small" not in said
+    assert "0" * 64 in format_comparison(found, show_all=True)
 
 
 def test_small_differences_are_counted(edited: Callable[..., Comparison]) -> None:

@@ -51,6 +51,31 @@ def test_every_number_of_the_record_has_its_unit(record: dict[str, Any]) -> None
     assert {"light_hz", "flash_over_ambient_stops_low", "ten_bit_codes", "ripple_stops"} <= keys
 
 
+@pytest.mark.parametrize("kit", [False, True])
+def test_a_stop_that_the_light_does_not_reach_is_said_with_the_nd(
+    tmp_path: Path, kit: bool
+) -> None:
+    # ISO 2720, C = 250: N^2 = E t S / C = 100 x 800 / 48 / 250, T2.58; T5.6 is 2.23 stops more,
+    # and glass of 1 stop that stays makes it 3.2.
+    glass = "kit: {glass: {fixed: {stops: 1, stays: true}}}\n" if kit else ""
+    path = tmp_path / "s.yaml"
+    path.write_text(
+        f"wbplan: 1\ntitle: t\ncamera: cfa-mid\n{glass}setups:\n  - name: a\n    shooting: "
+        "{ei: 800, fps: 24, shutter_angle_deg: 180, t_stop: 5.6}\n    sources: {b: {lamp: A}}\n"
+        "    positions: {face: {lux: {b: 100}}}\n",
+        encoding="utf-8",
+    )
+    made = plan_file(path)
+    exposure = made.setups[0].exposure
+    assert exposure is not None
+    assert said.say_nd_shot(exposure) == (
+        "fixed (3.2 stops dark)" if kit else "no ND (2.2 stops dark)"
+    )
+    pages = squeeze(render_all(made))
+    assert "the light falls 2.2 stops short of T5.6" in pages
+    assert "asks for 2.2 stops too dark" not in pages
+
+
 def test_record_holds_the_plans_own_values(plan: Plan, record: dict[str, Any]) -> None:
     made, kept = plan.setups[0].exposure, record["setups"][0]["exposure"]
     assert made is not None

@@ -112,7 +112,7 @@ class Checker(html.parser.HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.add(tag)
         self.ids += [value or "" for name, value in attrs if name == "id"]
-        if tag not in ("meta", "path", "circle", "rect", "br", "link"):
+        if tag not in ("meta", "path", "circle", "rect", "br", "wbr", "link"):
             self.open.append(tag)
 
     def handle_endtag(self, tag: str) -> None:

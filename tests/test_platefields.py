@@ -108,6 +108,15 @@ def test_a_name_of_a_light_and_a_position_is_refused(tmp_path: Path) -> None:
         read_scenario(write(tmp_path, text))
 
 
+def test_names_that_differ_in_case_alone_are_kept_apart(tmp_path: Path) -> None:
+    text = WHOLE.replace("  lamp: {lamp: A}\n", "  lamp: {lamp: A}\n  Lamp: {lamp: FL2}\n")
+    text = text.replace("lamp: 50}", "lamp: 50, Lamp: 20}")
+    text = text.replace("      lamp: {distance_m: 0,", "      Lamp: {distance_m: 9,")
+    places = {each.name: each for each in read_scenario(write(tmp_path, text)).setups[0].layout}
+    assert places["Lamp"].distance_m == 9
+    assert "lamp" not in places
+
+
 def test_the_digest_follows_each_field(tmp_path: Path) -> None:
     digests = {read_scenario(write(tmp_path, GOOD)).digest}
     changes = [("", ""), ("no. 7", "no. 8"), ("distance_m: 4", "distance_m: 4.1"), ("41C", "41D")]

@@ -95,7 +95,7 @@ def records(files: dict[str, bytes]) -> list[dict[str, Any]]:
 
 
 class PageReader(Reader):
-    VOID = frozenset({"meta", "br", "input"})
+    VOID = frozenset({"meta", "br", "wbr", "input"})
 
 
 @pytest.fixture(scope="module")

@@ -184,10 +184,9 @@ def _draw_edge(place: Place) -> list[Markup]:
     for nm in (460, 480, 500, 520, 560, 580, 600, 620, 700):
         x, y = points[nm - 400]
         parts.append(draw_circle(x, y, 2.0))
-        side = 'text-anchor="end"' if nm < 510 else ""
-        parts.append(
-            draw_text(x + (-6 if side else 6), y + (4 if nm != 520 else -6), f"{nm}", side)
-        )
+        side = 'text-anchor="end"' if nm < 500 or nm == 700 else ""  # 500 keeps off the axis
+        lift = {520: -6, 700: 18}.get(nm, 4)
+        parts.append(draw_text(x + (-6 if side else 6), y + lift, f"{nm}", side))
     return parts
 
 
