@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from wbplan.cautions import SUN
 from wbplan.daychanges import TOUCH_MIRED, _follow
 from wbplan.dayluts import step_casts
 from wbplan.dayplan import DaySetup, plan_day_setup
@@ -298,6 +299,129 @@ def test_takes_end_where_something_has_drifted(setups: tuple[Setup, ...], yard: 
     assert "stops" in ended
 
 
+def test_takes_watch_the_whole_picture(setups: tuple[Setup, ...], yard: DaySetup) -> None:
+    """By the words of the issue, frame by frame: all that has light, and what gets some."""
+    scene, within = yard.scene, yard.wish.within
+    assert setups[0].positions[1].intent.weight == 0  # 'leave' is watched as well
+    lux, mired, tint = scene.lux.value, scene.mired.value, scene.tint_cc.value
+    for start, end in enumerate(yard.takes):
+        if end is None:
+            continue
+        last = start
+        while last + 1 < lux.shape[0]:
+            after = last + 1
+            same = not scene.refused[after]
+            for place in range(lux.shape[1]):
+                now, then = lux[after, place], lux[start, place]
+                if then > 0:
+                    same &= bool(now > 0)
+                    same &= bool(abs(mired[after, place] - mired[start, place]) <= within.mired)
+                    same &= bool(abs(tint[after, place] - tint[start, place]) <= within.cc)
+                    same &= bool(abs(np.log2(now / then)) <= within.stops)
+                else:
+                    same &= not now > 0
+            if not same:
+                break
+            last = after
+        assert end.last == last
+
+
+def test_a_dark_place_that_gets_sun_ends_a_take(setups: tuple[Setup, ...]) -> None:
+    setup = setups[0]
+    beam = replace(setup.positions[1], lux=setup.positions[0].lux * [1, 0], model_share=(1.0, None))
+    moved = replace(setup, positions=(setup.positions[1], beam), key="other")
+    moved = replace(
+        moved,
+        positions=tuple(
+            replace(x, intent=setup.positions[0].intent, name=n)
+            for x, n in zip(moved.positions, ("other", "beam"), strict=True)
+        ),
+    )
+    wish = DayWish(begin=600, end=720, step_minutes=10, within=Tolerance(500.0, 100.0, 9.0))
+    day = plan_day_setup(moved, view_camera(moved.camera), wish, ("x", ""))
+    dark = np.flatnonzero(day.scene.lux.value[:, 1] == 0)
+    assert 0 < dark.size < len(day.moments)
+    end = day.takes[0]
+    assert end is not None
+    assert (end.why, end.about, end.last) == ("new light", "beam", dark[-1])
+
+
+def test_a_sun_with_its_sky_is_still_over_its_shade(tmp_path: Path) -> None:
+    """One source that holds both says what two sources say."""
+    both = SCENARIO.replace("{sun: model, sky: model}", "{sun: model}").replace(
+        "sun: {sun: {facing: {azimuth_deg: 200}}}",
+        "sun: {sun: {facing: {azimuth_deg: 200}, with_sky: true}}",
+    )
+    assert both != SCENARIO
+    wish = DayWish(begin=480, end=1200, step_minutes=60)
+    days = []
+    for each in (SCENARIO, both):
+        (tmp_path / "a.yaml").write_text(each)
+        setup = read_scenario(tmp_path / "a.yaml").setups[0]
+        days.append(plan_day_setup(setup, view_camera(setup.camera), wish, ("x", "")))
+    two, one = (each.sun_over_shade_stops[:, 0] for each in days)
+    assert np.isnan(two).any()
+    assert one == pytest.approx(two, nan_ok=True)
+    said = [[n.text for n in each.notes if n.code == "sun-reaches"] for each in days]
+    assert said[0] == said[1]
+
+
+def test_what_the_day_does_not_follow_is_said(setups: tuple[Setup, ...], yard: DaySetup) -> None:
+    setup = replace(setups[0], beside=(setups[0].camera,))
+    wish = DayWish(begin=420, end=440)
+    day = plan_day_setup(setup, view_camera(setup.camera), wish, ("x", ""))
+    (note,) = (each for each in day.notes if each.code == "not-followed")
+    assert f"the cameras beside ({setup.camera.name})" in note.text
+    assert not any(each.code == "not-followed" for each in yard.notes)
+    # The face in the shade of the wall asks for more than the menu has: said, with its times.
+    top = setup.camera.menu.kelvin[-1]
+    off = [
+        f"{say_clock(m)}"
+        for m, x in zip(yard.moments, yard.scene.exact_mired.value, strict=True)
+        if 1e6 / x > top + 0.5
+    ]
+    (warning,) = (each for each in yard.notes if each.code == "off-menu-kelvin")
+    assert off
+    assert warning.weight == "warning"
+    assert f": {off[0]} to " in warning.text
+
+
+def test_a_short_day_is_told_by_its_ends(setups: tuple[Setup, ...]) -> None:
+    wish = DayWish(begin=730, end=770)
+    day = plan_day_setup(setups[0], view_camera(setups[0].camera), wish, ("x", ""))
+    assert [say_clock(day.moments[row]) for row in day.hours] == ["12:10", "12:50"]
+
+
+def test_a_day_of_a_source_with_its_own_time(tmp_path: Path) -> None:
+    text = SCENARIO.replace("    when: 2026-06-21 14:30\n", "").replace(
+        "{facing: {azimuth_deg: 200}}", "{facing: {azimuth_deg: 200}, when: 2026-06-21 14:30}"
+    )
+    text = text.split("  - name: Room")[0]
+    (tmp_path / "a.yaml").write_text(text)
+    setup = read_scenario(tmp_path / "a.yaml").setups[0]
+    assert setup.when is None
+    wish = DayWish(begin=720, end=780)
+    day = plan_day_setup(setup, view_camera(setup.camera), wish, ("x", ""))
+    assert day.moments[0].date() == date(2026, 6, 21)
+
+
+def test_the_best_setting_is_one_that_can_be_exposed(tmp_path: Path) -> None:
+    """While the key is dark there is no stop to shoot at, so such times do not choose."""
+    text = SCENARIO.replace("{sun: model, sky: model}", "{sun: model}").replace(
+        "{sky: {share: 0.5}}, intent: leave", "{lamp: 300}"
+    )
+    (tmp_path / "a.yaml").write_text(text)
+    setup = read_scenario(tmp_path / "a.yaml").setups[0]
+    wish = DayWish(begin=420, end=1200, step_minutes=30, within=Tolerance(60.0, 9.0, 0.5))
+    day = plan_day_setup(setup, view_camera(setup.camera), wish, ("x", ""))
+    lit = day.scene.lux.value[:, 0] > 0
+    assert 0 < lit.sum() < lit.size
+    assert day.whole is not None
+    held = [row for each in day.whole.windows for row in range(each.first, each.last + 1)]
+    assert held
+    assert lit[held].all()
+
+
 def test_hours_stand_by_the_clock(yard: DaySetup) -> None:
     shown = [say_clock(yard.moments[row]) for row in yard.hours]
     assert shown[0] == "07:00"
@@ -382,6 +506,17 @@ def test_luts_of_the_day(yard: DaySetup, room: DaySetup) -> None:
         names = [each.plan.file_name for each in luts.luts]
         assert len(set(names)) == len(names)
         assert all(f"-{luts.by if luts.by == 'cast' else 'at'}-" in each for each in names)
+        if luts.by == "cast":  # in the order in which they are first due
+            first = [each.times[0] for each in luts.luts]
+            assert first == sorted(first)
+            assert names == sorted(names)
+            for number, (each, name) in enumerate(zip(luts.luts, names, strict=True), 1):
+                clock = f"{day.moments[each.times[0]]:%H%M}"
+                assert f"-cast-{number}-from-{clock}_correct_" in name
+        for each in luts.luts:
+            head = each.plan.baked.data.split(b"LUT_3D_SIZE")[0].decode().replace("\n# ", " ")
+            assert SUN.text in head
+            assert f"For {day.moments[0]:%Y-%m-%d}, " in head
 
 
 def test_few_hours_make_luts_by_the_clock(setups: tuple[Setup, ...]) -> None:

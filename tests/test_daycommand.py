@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from html import unescape
@@ -17,7 +18,9 @@ from wbplan.cli import main
 from wbplan.dayapi import make_day_files, plan_day
 from wbplan.dayplan import DayPlan
 from wbplan.report.dayterminal import format_day_plan
+from wbplan.report.daywords import say_filtered
 from wbplan.report.schemas import read_schema_text
+from wbplan.report.words import say_setting
 
 pytest.importorskip("pvlib")
 
@@ -69,6 +72,39 @@ def test_the_page_needs_nothing_else(made: DayPlan) -> None:
     assert page.count("<svg role=") == 12  # five along the clock and the bars, for two setups
 
 
+@pytest.mark.parametrize(
+    ("hours", "step", "marks"),
+    [
+        (("12:00", "12:00"), 10, ["12:00"]),  # one time stands in the middle
+        (("12:10", "12:50"), 10, ["12:10", "12:50"]),
+        (("09:00", "16:00"), 7, [f"{hour:02d}" for hour in range(9, 17)]),  # at any step
+    ],
+)
+def test_the_clock_is_marked(
+    tmp_path: Path, hours: tuple[str, str], step: int, marks: list[str]
+) -> None:
+    asked = f'day: {{from: "{hours[0]}", to: "{hours[1]}", step_minutes: {step}}}\n'
+    (tmp_path / "a.yaml").write_text(SCENARIO.split("  - name: Room")[0] + asked)
+    page = make_day_files(plan_day(tmp_path / "a.yaml"))["day.html"].decode()
+    bars = page.split('<figure class="windows">')[1].split("</figure>")[0]
+    found = re.findall(r">(\d\d(?::\d\d)?)</text>", bars)
+    assert found == marks
+
+
+def test_filters_come_with_the_setting_under_them(made: DayPlan) -> None:
+    """What the record holds for the times at which filters were worked out."""
+    room = made.setups[1]
+    assert room.changes is not None
+    change = room.changes.changes[0]
+    under = say_setting(room.changes.settings[room.changes.at.index(change.at)])
+    assert say_filtered(room, change.at) == under
+    page = unescape(make_day_files(made)["day.html"].decode())
+    assert "Set with filters" in page
+    assert f"<td>{under}</td>" in page
+    assert "with filters" in format_day_plan(made)
+    assert page.index("Filters due") < page.rindex("<h3>Windows")  # what is due comes first
+
+
 def test_what_is_asked_counts_in_the_digest(made: DayPlan, tmp_path: Path) -> None:
     (tmp_path / "yard.yaml").write_text(SCENARIO + DAY.replace("mired: 8", "mired: 9"))
     assert plan_day(tmp_path / "yard.yaml").digest != made.digest
@@ -97,6 +133,10 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     [
         (["--date", "21.6.2026"], "--date: found '21.6.2026'; allowed: a date"),
         (["--date", "2026-02-30"], "--date"),
+        (["--date", "9999-12-31"], "--date: found '9999-12-31'; allowed: a year from 1950 to 2099"),
+        (["--tolerance", "mired:0"], "a number above 0"),
+        (["--tolerance", "mired:nan"], "a number above 0"),
+        (["--from", "18:00", "--to", "02:00"], "is the next date's"),
         (["--from", "25:00"], "--from: found '25:00'"),
         (["--from", "noon"], "a time of day"),
         (["--from", "15:00", "--to", "14:00"], "an end that is not before"),

@@ -241,10 +241,12 @@ def test_nothing_differs(edited: Callable[..., DayComparison]) -> None:
     found = edited()
     assert found.is_same
     said = format_day_comparison(found, True)
-    assert said.endswith("Nothing differs, and both have the same inputs.")
+    assert "Nothing differs, and both have the same inputs." in said.splitlines()
+    assert "Never look into the sun through a lens" in said.splitlines()[-1]
     assert build_day_comparison(found)["is_same"] is True
     other = edited(lambda r: r.update(digest_sha256="1" * 64))
-    assert format_day_comparison(other).endswith("Nothing differs.")
+    assert "Nothing differs." in format_day_comparison(other).splitlines()
+    assert build_day_comparison(other)["cautions"][0]["code"] == "sun"
 
 
 def test_the_largest_and_when_it_can_be_told(edited: Callable[..., DayComparison]) -> None:
@@ -304,11 +306,11 @@ def test_small_differences_are_counted(edited: Callable[..., DayComparison]) -> 
         put("whole_day_setting.windows.0.t_stop", 4.05),
     )
     said = format_day_comparison(found)
-    assert said.splitlines()[-1] == (
+    assert said.splitlines()[-3] == (
         "   4 differences are too small to be told (under 5 mired, 1 CC, 0.1 stop: common "
         "practice, no source); --all lists them"
     )
-    assert len(said.splitlines()) == 5
+    assert len(said.splitlines()) == 7
     listed = squeeze(format_day_comparison(found, True))
     assert "T4 T4 under 0.1 stops closed down never" in listed
     assert "the same correction in other bytes" in listed

@@ -55,6 +55,7 @@ PLANNING = (
     "daywindows",
     "daychanges",
     "dayluts",
+    "daynotes",
     "dayplan",
     "fixtures",
     "wishes",

@@ -9,6 +9,7 @@ import imageio.v3 as iio
 import numpy as np
 import pytest
 
+from wbplan.cautions import SUN
 from wbplan.cli import main
 from wbplan.cube import parse_cube, read_tetrahedral
 from wbplan.encoding import find_encoding
@@ -42,6 +43,26 @@ def test_settings_are_read_as_they_are_said(text: str, expected: tuple[float, fl
 def test_settings_that_are_none_are_refused(text: str) -> None:
     with pytest.raises(InputError, match=r"--from.*allowed"):
         read_setting(text, "--from")
+
+
+def test_a_match_of_lights_of_the_sky_warns_of_the_sun(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    pytest.importorskip("pvlib")
+    folder = tmp_path / "a folder"
+    folder.mkdir()
+    shipped = Path(__file__).parents[1] / "scenarios" / "mill_yard.yaml"
+    (folder / "yard.yaml").write_text(shipped.read_text())
+    options = ["--kind", "light-match", "--size", "17", "--out", str(tmp_path / "out")]
+    ends = ["--from", f"{folder / 'yard.yaml'}:shade of the wall", "--to", "5600"]
+    code, out, err = run(capsys, *LUT, *options, *ends)
+    assert (code, err) == (0, "")
+    (path,) = (tmp_path / "out").iterdir()
+    head = path.read_text().split("LUT_3D_SIZE")[0].replace("\n# ", " ")
+    assert SUN.text in out
+    assert SUN.text in head
+    assert str(tmp_path) not in head
+    assert path.name.startswith("cfa-mid_light-match_shade-of-the-wall-of-yard_5600_")
 
 
 def test_a_lut_without_a_scenario_keeps_a_grey_grey(

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from wbplan.api import make_files, plan
-from wbplan.cautions import SUN
+from wbplan.cautions import SUN, choose_reading_cautions
 from wbplan.errors import InputError
 from wbplan.gather import find_light, gather_lights
+from wbplan.lightapi import describe
+from wbplan.report.lightrecord import build_light_record
 from wbplan.report.terminal import format_plan
 from wbplan.scenario import read_scenario
 from wbplan.setup import Setup
@@ -166,6 +168,17 @@ def test_other_commands_take_them(tmp_path: Path) -> None:
         find_light(f"{path}:shde")
 
 
+def test_records_of_lights_and_plate_notes_warn_of_the_sun(tmp_path: Path) -> None:
+    path = write(tmp_path)
+    described = describe([f"{path}:lamp"], against=f"{path}:sun")
+    assert SUN in choose_reading_cautions(described.spectra)
+    record = build_light_record(described, "x")
+    assert {"code": SUN.code, "text": SUN.text} in record["cautions"]
+    files = make_files(plan(path, plate=True))
+    xml = next(name for name in files if "light-01-sun" in name and name.endswith(".xml"))
+    assert SUN.text in files[xml].decode()
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
@@ -231,7 +244,28 @@ def test_what_the_band_spreads_is_said(tmp_path: Path) -> None:
     assert "aerosol depth 0.05 to 0.3" in said
     assert "water" not in said.split("spreads")[1]
     cloud = read(tmp_path, ("{sun: model, sky: model}", "{cloud: model}")).sources[1]
-    assert str(cloud.spectrum.notes[0]).endswith("spreads half to twice the mean level")
+    assert str(cloud.spectrum.notes[0]).endswith("spreads 0.4 to 2.5 times the mean level")
+
+
+def test_years_that_no_clock_knows_are_refused(tmp_path: Path) -> None:
+    text = YARD.replace("when: 2026-06-21", "when: 9999-06-21")
+    with pytest.raises(InputError, match=r"setups\[0\].when.*a year from 1950 to 2099"):
+        read_scenario(write(tmp_path, text))
+
+
+def test_the_luts_of_a_plan_warn_of_the_sun(tmp_path: Path) -> None:
+    asked = "    luts: [{kind: gains, formats: [cube, cdl]}]\n    positions:"
+    files = make_files(plan(write(tmp_path, YARD.replace("    positions:", asked))))
+    luts = [name for name in files if name.endswith((".cube", ".cdl", ".cc"))]
+    assert len(luts) == 3
+    for name in luts:
+        said = " ".join(files[name].decode().replace("# ", "").split())
+        assert SUN.text in said
+    lamp = YARD.replace("{sun: model, sky: model}", "{lamp: 80}").replace(
+        "shade: {share: 0.5}, ", ""
+    )
+    made = make_files(plan(write(tmp_path, lamp)))
+    assert not any(b"into the sun" in made[name] for name in made if name.endswith(".cube"))
 
 
 def test_a_light_that_nobody_reads_needs_no_time(tmp_path: Path) -> None:

@@ -86,8 +86,13 @@ def choose_cautions(setup: Setup) -> tuple[Caution, ...]:
 def choose_reading_cautions(spectra: Iterable[Spectrum]) -> tuple[Caution, ...]:
     """Choose the cautions for somebody who goes round lights with a meter."""
     lights = tuple(spectra)
-    sun = (SUN,) if any(each.origin.startswith(SKY_ORIGIN) for each in lights) else ()
+    sun = (SUN,) if say_sun_caution(lights) else ()
     return (*sun, _EYES, *choose_lamp_cautions(lights))
+
+
+def say_sun_caution(spectra: Iterable[Spectrum]) -> tuple[str, ...]:
+    """Say the caution of the sun where a modelled light of sun or sky is among lights."""
+    return (SUN.text,) if any(each.origin.startswith(SKY_ORIGIN) for each in spectra) else ()
 
 
 def choose_lamp_cautions(

@@ -11,7 +11,7 @@ horizon hides beam and aureole while the sun stands behind it, and takes its sha
 and of the ground's light.
 
 The paper divides wavelength by wavelength (equation 3-18). That puts nearly all that is warm in
-skylight around the sun, and a face turned away from it gets a blue beyond any light of the
+skylight around the sun, and leaves to the rest of the sky a blue beyond any light of the
 reference locus, where shade under a blue sky is met at 12 000 to 20 000 K (common practice, no
 source). So the aureole's share is by default the same at every wavelength, what it is of the lux:
 the rest then has the colour of the whole dome, 10 500 to 12 000 K. The truth lies between, and the
@@ -24,7 +24,8 @@ as the sun sinks (5690 K at 10 degrees, 6290 K at 6, 7330 K at 4), where they sh
 scattered light is computed for a plane atmosphere. At the conditions of ASTM G173 its beam has 1 %
 more lux than the standard's and the same colour, sun and sky on a tilted plane 5 % more and 7.5
 mired bluer (6 with the paper's division). `LOWEST_SUN_DEG` is therefore the end. It is a
-cloudless model: there is none here for broken cloud.
+cloudless model: there is none here for broken cloud. A clear sky measured at Singapore, the sun at
+56 degrees, had 5811 K and 87 klx with the sun (Balakrishnan 2019); here it is 5839 K and 97 klx.
 
 The air
 -------
@@ -52,7 +53,7 @@ from wbplan.sunposition import SunPosition, load_pvlib
 from wbplan.tables import Array, load_table
 
 LOWEST_SUN_DEG = 10.0
-AIR_DRAWS = 32
+AIR_DRAWS = 128  # of so many, bands of 90 % hold 85 to 93 % of random airs; of 32, 80 to 92
 _BAND_NM = (350.0, 830.0)  # what of the model's 122 wavelengths the visible grid needs
 _LEAST_COSINE = 0.01745  # of the zenith angle, in the aureole's projection (Hay and Davies)
 # Powers of this root spread points evenly in six dimensions, as the golden ratio's do in one.

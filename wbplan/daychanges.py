@@ -20,10 +20,10 @@ import numpy as np
 
 from wbplan.advising import assume_wish, list_menu
 from wbplan.camera import respond
-from wbplan.dayscene import DayScene
+from wbplan.dayscene import DayScene, Tick
 from wbplan.filters import stack_filters
 from wbplan.limits import find_limits
-from wbplan.neutraltable import tabulate_neutrals
+from wbplan.neutraltable import NeutralTable, tabulate_neutrals
 from wbplan.notes import Note, warn
 from wbplan.options import OptionList, list_options, weigh_options
 from wbplan.packs import Problem, add_lights, check_allowed, read_coordinates, score_packs
@@ -88,7 +88,7 @@ class ChangePlan:
 
 
 def plan_changes(
-    setup: Setup, camera: CameraView, scene: DayScene, seconds: Array
+    setup: Setup, camera: CameraView, scene: DayScene, seconds: Array, tick: Tick | None = None
 ) -> ChangePlan | None:
     """Plan the filter changes of a day; None where no light may be changed.
 
@@ -101,6 +101,8 @@ def plan_changes(
         From `respond_to_day`.
     seconds
         (t,) its times.
+    tick
+        Is told how far it is, 0 to 1.
     """
     wish = setup.wish or assume_wish(setup)
     lists = _list_all(setup, camera, wish)
@@ -110,7 +112,12 @@ def plan_changes(
     notes: list[Note] = [note for each in lists for note in each.notes]
     stride = int(np.ceil(times.size / _MOST_TIMES))
     times = times[::stride]
-    posed = [_pose(setup, camera, scene, wish, lists, int(time)) for time in times]
+    known = (tabulate_neutrals(camera.locus), [_pass_options(each) for each in lists])
+    posed = []
+    for number, time in enumerate(times, 1):
+        posed.append(_pose(setup, camera, scene, wish, lists, known, int(time)))
+        if tick is not None:
+            tick(number / times.size)
     total = posed[0].packs
     picks, kept = _choose_packs(posed)
     cost = np.stack([_weigh(problem, picks) for problem in posed])
@@ -162,9 +169,13 @@ def _pose(
     scene: DayScene,
     wish: Wish,
     lists: Sequence[OptionList],
+    known: tuple[NeutralTable, list[Array]],
     time: int,
 ) -> Problem:
-    """Pose the problem of one time, as `advising` does for a setup."""
+    """Pose the problem of one time, as `advising` does for a setup.
+
+    ``known`` is what no time changes: the camera's table, and what each option lets through.
+    """
     judged = np.flatnonzero(scene.counts[time])
     intents = [setup.positions[row].intent for row in judged]
     weight = np.array([each.weight for each in intents])
@@ -176,11 +187,11 @@ def _pose(
     limited = [name for name, _ in wish.stock]
     curves = camera.profile.sensitivities
     lights = []
-    for each in lists:
+    for each, through in zip(lists, known[1], strict=True):
         row = each.row
         made = weigh_options(each, camera, lux[judged, row], float(lux[key, row]), limited)
         if setup.sources[row].sky is not None:  # its spectrum is another at every time
-            now = freeze(power[row] * _pass_options(each))
+            now = freeze(power[row] * through)
             response, passed = respond(now, curves), find_illuminance_lux(now)
             made = replace(made, response=freeze(response), luminous=freeze(passed))
         lights.append(made)
@@ -196,7 +207,7 @@ def _pose(
         within_mired=within[0],
         within_cc=within[1],
         menu=list_menu(setup),
-        table=tabulate_neutrals(camera.locus),
+        table=known[0],
         stock=freeze([count for _, count in wish.stock]),
         key_fixed_lux=float(lux[key, still] @ luminous[still]),
         key_least_lux=float(lux[key] @ luminous)

@@ -10,6 +10,7 @@ from typing import Final
 from wbplan.daytimes import MOST_TIMES, DayWish, Tolerance
 from wbplan.errors import InputError, Place
 from wbplan.fields import Fields
+from wbplan.site import FIRST_YEAR, LAST_YEAR
 
 _CLOCK: Final = re.compile(r"(\d{1,2}):(\d{2})")
 _DATE: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
@@ -70,13 +71,23 @@ def parse_tolerance(words: list[str], usual: Tolerance) -> Tolerance:
 
 
 def parse_date(text: str, place: Place) -> date:
-    """Read a date, 2026-06-21."""
+    """Read a date, 2026-06-21.
+
+    Raises
+    ------
+    InputError
+        For what is none, and for years of which no time zone's rules are known.
+    """
     try:
         if not _DATE.fullmatch(text):
             raise ValueError
-        return date.fromisoformat(text)
+        found = date.fromisoformat(text)
     except ValueError:
         raise InputError(f"'{text}'", "a date, as 2026-06-21", place) from None
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:
+        allowed = f"a year from {FIRST_YEAR} to {LAST_YEAR}"
+        raise InputError(f"'{text}'", allowed, place)
+    return found
 
 
 def parse_clock(text: str, place: Place) -> int:
@@ -92,7 +103,10 @@ def check_day(wish: DayWish, place: Place) -> DayWish:
     """Refuse a day that ends before it begins, or has more times than anybody can use."""
     if wish.end < wish.begin:
         found = f"from {_say(wish.begin)} to {_say(wish.end)}"
-        raise InputError(found, "an end that is not before the beginning", place)
+        allowed = (
+            "an end that is not before the beginning; what comes after 24:00 is the next date's"
+        )
+        raise InputError(found, allowed, place)
     count = (wish.end - wish.begin) // wish.step_minutes + 1
     if count > MOST_TIMES:
         found = f"{count} times"

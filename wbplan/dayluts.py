@@ -15,7 +15,7 @@ import numpy as np
 
 from wbplan.balance import Interval
 from wbplan.dayscene import DayScene, move_setup
-from wbplan.daytimes import Tolerance
+from wbplan.daytimes import Tolerance, say_spans
 from wbplan.decisions import LutPlan, WantedSetting
 from wbplan.filters import name_cast
 from wbplan.notes import Note
@@ -79,8 +79,8 @@ def step_casts(mired: Array, tint_cc: Array, within: Tolerance) -> tuple[CastSte
     Returns
     -------
     tuple
-        From cool to warm. Cut into strips by mired from one end, each strip by CC: the fewest
-        strips there can be, and in each the fewest boxes.
+        In order of their first times. Cut into strips by mired from one end, each strip by CC: the
+        fewest strips there can be, and in each the fewest boxes.
     """
     left = [int(each) for each in np.argsort(mired, kind="stable") if np.isfinite(mired[each])]
     steps: list[CastStep] = []
@@ -96,7 +96,7 @@ def step_casts(mired: Array, tint_cc: Array, within: Tolerance) -> tuple[CastSte
             ends = (mired[box].min(), mired[box].max(), tint_cc[box].min(), tint_cc[box].max())
             middle = (float(ends[0] + ends[1]) / 2, float(ends[2] + ends[3]) / 2)
             steps.append(CastStep(*middle, tuple(sorted(box))))
-    return tuple(steps)
+    return tuple(sorted(steps, key=lambda step: step.times))
 
 
 def plan_day_luts(
@@ -126,33 +126,42 @@ def plan_day_luts(
     steps = step_casts(*exact, within)
     by = "cast" if len(steps) <= len(hours) else "hour"
     jobs: list[_Job] = []
-    taken: set[str] = set()
+    digits = len(str(len(steps)))
     if by == "cast":
-        for step in steps:
+        for number, step in enumerate(steps, 1):
             label = name_cast(step.mired - dial.mired, step.tint_cc - dial.tint_cc)
             label = "neutral" if label == "none" else label
             nearest = min(step.times, key=lambda t, step=step: abs(exact[0][t] - step.mired))  # type: ignore[misc]
-            jobs.append(_Job(label, f"{stem}-cast-{label}", step, moments[nearest]))
+            first = moments[step.times[0]]
+            name = f"{stem}-cast-{number:0{digits}d}-from-{first:%H%M}"
+            jobs.append(_Job(label, name, step, moments[nearest]))
     else:
         for hour in hours:
             moment = moments[hour]
             step = CastStep(float(exact[0][hour]), float(exact[1][hour]), (hour,))
-            jobs.append(_Job(f"{moment:%H:%M}", f"{stem}-at-{moment:%H%M}", step, moment))
+            again = "-again" if moment.fold else ""  # an hour that the clock shows twice
+            jobs.append(_Job(f"{moment:%H:%M}", f"{stem}-at-{moment:%H%M}{again}", step, moment))
     made: list[DayLut] = []
     notes: list[Note] = []
     for job in watch(jobs):
         name = make_safe_name(job.stem)
-        while name in taken:
-            name += "-again"
-        taken.add(name)
         wanted = WantedSetting(
             *(Interval(each, each, each) for each in (job.step.mired, job.step.tint_cc))
         )
         then = move_setup(setup, job.moment)
         light = find_position_lux(then) @ find_source_power(then)
         row = moments.index(job.moment)
+        spans = say_spans(moments, job.step.times)
+        remark = f"For {job.moment:%Y-%m-%d}, {spans} by the clock there."
         lut, said = plan_lut(
-            then, camera, wanted, dial, light, list(scene.trouble[row]), (name, digest)
+            then,
+            camera,
+            wanted,
+            dial,
+            light,
+            list(scene.trouble[row]),
+            (name, digest),
+            (remark,),
         )
         notes += said
         if lut is not None:

@@ -7,15 +7,16 @@ time, the windows of a setting, the takes, the filters and the LUTs.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import numpy as np
 
 from wbplan.cautions import Caution, choose_cautions
 from wbplan.daychanges import ChangePlan, plan_changes
 from wbplan.dayluts import DayLuts, Watch, plan_day_luts
+from wbplan.daynotes import note_day
 from wbplan.dayscene import Band, DayScene, Tick, respond_to_day
-from wbplan.daytimes import DayWish, list_moments, list_seconds, say_clock
+from wbplan.daytimes import DayWish, list_moments, list_seconds
 from wbplan.daywindows import (
     SettingWindows,
     TakeEnd,
@@ -26,10 +27,13 @@ from wbplan.daywindows import (
     serve,
 )
 from wbplan.exposure import find_ratio_stops, solve_nd_stops, solve_t_stop
-from wbplan.notes import Note, warn
+from wbplan.notes import Note
 from wbplan.setup import Setup
+from wbplan.skydraws import has_sky
 from wbplan.tables import Array
 from wbplan.whitebalance import CameraView, Setting, round_setting
+
+_NOTHING = 1e-9  # of a level: what rounding leaves of nothing
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,11 +133,11 @@ def plan_day_setup(
     ValueError
         If the setup has no light of the sky.
     """
-    if setup.site is None or setup.when is None:
+    if setup.site is None or not has_sky(setup):
         raise ValueError(f"setup '{setup.name}' has no light of the sky")
-    moments = list_moments(wish.date or setup.when.date(), setup.site.time_zone, wish)
+    moments = list_moments(find_date(setup, wish), setup.site.time_zone, wish)
     seconds = list_seconds(moments)
-    scene = respond_to_day(setup, camera, seconds, tick)
+    scene = respond_to_day(setup, camera, seconds, tick and _tell_half(tick, 0))
     shooting = setup.shooting
     rest = (shooting.ei, shooting.exposure_time_s)
 
@@ -149,16 +153,19 @@ def plan_day_setup(
     key = [each.name for each in setup.positions].index(setup.key)
     with np.errstate(divide="ignore", invalid="ignore"):
         from_key = find_ratio_stops(level, level[:, key, None])
-        sun = np.log2(level / (level - scene.beam_lux))
+        shade = level - scene.beam_lux
+        sun = np.log2(level / np.where(shade > _NOTHING * level, shade, 0.0))
     sun = np.where(scene.beam_lux > 0, sun, np.nan)
     hours = _find_hours(moments, scene.usable, wish.step_minutes)
     whole, hourly = _find_settings(setup, scene, hours, wish, level[:, key])
+    changes = plan_changes(setup, camera, scene, seconds, tick and _tell_half(tick, 1))
+    if tick is not None:
+        tick(1.0)
     luts = None
     if whole is not None:
         luts = plan_day_luts(
             setup, camera, scene, moments, hours, whole.setting, wish.within, names, watch
         )
-    changes = plan_changes(setup, camera, scene, seconds)
     said = (changes.notes if changes else ()) + (luts.notes if luts else ())
     return DaySetup(
         setup=setup,
@@ -177,8 +184,19 @@ def plan_day_setup(
         changes=changes,
         luts=luts,
         cautions=choose_cautions(setup),
-        notes=(*_note_day(setup, scene, moments), *setup.notes, *setup.camera.notes, *said),
+        notes=(*note_day(setup, scene, moments), *setup.notes, *setup.camera.notes, *said),
     )
+
+
+def find_date(setup: Setup, wish: DayWish) -> date:
+    """Find the day that is asked for, else that of the setup, else that of its first sky."""
+    whens = [setup.when, *(each.sky.when for each in setup.sources if each.sky is not None)]
+    return wish.date or next(each for each in whens if each is not None).date()
+
+
+def _tell_half(tick: Tick, half: int) -> Tick:
+    """Tell one half of the work as a part of the whole."""
+    return lambda share: tick((half + share) / 2)
 
 
 def _dial(setup: Setup, scene: DayScene) -> tuple[Setting | None, ...]:
@@ -192,7 +210,10 @@ def _dial(setup: Setup, scene: DayScene) -> tuple[Setting | None, ...]:
 def _find_hours(
     moments: tuple[datetime, ...], usable: np.ndarray, step_minutes: int
 ) -> tuple[int, ...]:
-    """Number the usable times that stand nearest to the full hours of the clock."""
+    """Number the usable times that stand nearest to the full hours of the clock.
+
+    A day so short that it has none is told by its first and its last.
+    """
     near: dict[datetime, tuple[float, int]] = {}
     for row in np.flatnonzero(usable):
         moment = moments[row]
@@ -203,6 +224,8 @@ def _find_hours(
         name = full.replace(fold=moment.fold)
         if off <= step_minutes / 2 and (name not in near or off < near[name][0]):
             near[name] = (off, int(row))
+    if not near and usable.any():
+        return tuple(sorted({int(each) for each in np.flatnonzero(usable)[[0, -1]]}))
     return tuple(sorted(row for _, row in near.values()))
 
 
@@ -217,7 +240,8 @@ def _find_settings(
     level = np.log2(np.where(key_lux > 0, key_lux, np.nan))
     setting, origin = setup.shot_at, "given"
     if setting is None:
-        setting, origin = choose_best_setting(scene, intents, menu, within), "best"
+        lit = np.isfinite(level)
+        setting, origin = choose_best_setting(scene, intents, menu, within, lit), "best"
     if setting is None:
         middle = (np.nanmean(scene.exact_mired.value), np.nanmean(scene.exact_tint_cc.value))
         setting = round_setting(menu, float(middle[0]), float(middle[1]))
@@ -230,54 +254,3 @@ def _find_settings(
         window = find_window_around(hour, serve(scene, intents, own, within), level, within.stops)
         hourly.append(SettingWindows(own, "hour", hour, () if window is None else (window,)))
     return whole, tuple(hourly)
-
-
-def find_spans(flags: np.ndarray) -> list[tuple[int, int]]:
-    """Find the runs of a (t,) of bool, as first and last numbers."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
-    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
-
-
-def _note_day(setup: Setup, scene: DayScene, moments: tuple[datetime, ...]) -> tuple[Note, ...]:
-    notes = []
-    if not scene.usable.any():
-        said = next((each for each in scene.refused if each), "no position has a light to judge by")
-        text = f"nothing can be said of these times: {said}"
-        notes.append(warn("no-time", text, setup.name))
-    for row, source in enumerate(setup.sources):
-        sky = source.sky
-        if sky is None:
-            continue
-        text = f"{sky.light.words}; {sky.light.origin}; {sky.light.spread_words}"
-        notes.append(Note("sky-model", text, source.name))
-        read = [
-            each.name
-            for each in setup.positions
-            if each.lux[row] > 0 and not (each.model_share and each.model_share[row] is not None)
-        ]
-        if read:
-            text = (
-                f"the lux read at {', '.join(read)} at {say_clock(sky.when)} on "
-                f"{sky.when:%Y-%m-%d} goes up and down from there as the model does"
-            )
-            notes.append(Note("lux-carried", text, source.name))
-        if sky.light.kind == "sun":
-            notes.append(_note_sun(scene, row, source.name, moments))
-    notes.append(
-        Note(
-            "sky-band",
-            "bands hold plausible cameras and plausible air (or cloud); what the model of the "
-            "sky itself is out by is not in them, and a cloud that comes is in none of it",
-            "day",
-        )
-    )
-    return tuple(notes)
-
-
-def _note_sun(scene: DayScene, row: int, name: str, moments: tuple[datetime, ...]) -> Note:
-    lit = np.asarray((scene.source_lux[:, :, row] > 0).any(axis=1))
-    spans = find_spans(lit)
-    if not spans:
-        return warn("sun-never", "the sun reaches it at none of these times", name)
-    said = ", ".join(f"{say_clock(moments[a])} to {say_clock(moments[b])}" for a, b in spans)
-    return Note("sun-reaches", f"reaches its surface from {said}", name)

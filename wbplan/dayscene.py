@@ -20,7 +20,7 @@ from wbplan.judging import NO_LIGHT, find_trouble
 from wbplan.limits import find_box, find_limits, move_inside
 from wbplan.setup import Position, Setup, Source, find_position_lux, find_source_power
 from wbplan.skydraws import list_model_shares, pair_draws, respond_to_airs
-from wbplan.skylight import PlacedSky, SkyShine, shine
+from wbplan.skylight import PlacedSky, Skies, SkyShine, shine
 from wbplan.tables import Array
 from wbplan.whitebalance import (
     CameraView,
@@ -66,7 +66,7 @@ class DayScene:
     counts
         (t, p) of bool: positions that have an intent and can be neutralised then.
     beam_lux
-        (t, p) the part of the lux that is the sun's beam.
+        (t, p) the part of the lux that is the sun's beam; ``beam_share`` (t, n) of each source's.
     trouble
         (t)(p) why no setting neutralises a position, empty where one does.
     refused
@@ -87,6 +87,7 @@ class DayScene:
     exact_tint_cc: Band
     counts: np.ndarray
     beam_lux: Array
+    beam_share: Array
     trouble: tuple[tuple[str, ...], ...]
     refused: tuple[str, ...]
     elevation_deg: Array
@@ -109,6 +110,7 @@ def move_setup(setup: Setup, moment: datetime) -> Setup:
         If a light of the sky is not to be trusted then.
     """
     second = np.array([moment.timestamp()])
+    skies: Skies = {}
     sources: list[Source] = []
     lux = np.stack([each.lux for each in setup.positions])
     for row, source in enumerate(setup.sources):
@@ -116,7 +118,7 @@ def move_setup(setup: Setup, moment: datetime) -> Setup:
         if sky is None:
             sources.append(source)
             continue
-        seen = shine(sky.light, sky.site, second)
+        seen = shine(sky.light, sky.site, second, skies)
         if seen.refused[0]:
             raise ValueError(seen.refused[0])
         lux[:, row] *= float(seen.lux[0]) / sky.lux if sky.lux > 0 else 0.0
@@ -176,8 +178,9 @@ def _join(parts: list[DayScene]) -> DayScene:
 def _respond_to_part(
     setup: Setup, camera: CameraView, draws: SceneDraws | None, seconds: Array
 ) -> DayScene:
+    skies: Skies = {}
     shines = [
-        None if each.sky is None else shine(each.sky.light, each.sky.site, seconds)
+        None if each.sky is None else shine(each.sky.light, each.sky.site, seconds, skies)
         for each in setup.sources
     ]
     known = [each for each in shines if each is not None]
@@ -210,8 +213,8 @@ def _respond_to_part(
     counts &= weight > 0
     exact = _solve_exact(setup, (mired, tint), (mired_draws, tint_draws), counts)
     cct = find_cct_duv(np.where(lit[..., None], light, 1.0))[..., 0]
-    beams = [each.sky is not None and each.sky.light.kind == "sun" for each in setup.sources]
-    beam = np.einsum("tpn,tn->tp", lux[..., beams], luminous[:, beams])
+    share_of_beam = _find_beam_share(setup, shines, seconds, skies)
+    beam = np.einsum("tpn,tn->tp", lux, luminous * share_of_beam)
     dark = np.where(fine[:, None], 1.0, np.nan)
     return DayScene(
         mired=_band(mired, mired_draws, share),
@@ -222,6 +225,7 @@ def _respond_to_part(
         exact_tint_cc=_band(exact[1], exact[3], share),
         counts=counts,
         beam_lux=beam * dark,
+        beam_share=share_of_beam,
         trouble=trouble,
         refused=refused,
         elevation_deg=known[0].elevation_deg,
@@ -229,6 +233,22 @@ def _respond_to_part(
         source_power=power.astype(np.float32),
         source_lux=lux,
     )
+
+
+def _find_beam_share(
+    setup: Setup, shines: list[SkyShine | None], seconds: Array, skies: Skies
+) -> Array:
+    """Find which share of each source is the sun's beam, (t, n)."""
+    share = np.zeros((seconds.size, len(setup.sources)))
+    for row, (source, seen) in enumerate(zip(setup.sources, shines, strict=True)):
+        sky = source.sky
+        if seen is None or sky is None or sky.light.kind != "sun":
+            continue
+        alone = seen
+        if sky.light.with_sky:
+            alone = shine(replace(sky.light, with_sky=False), sky.site, seconds, skies)
+        share[:, row] = alone.lux / np.where(seen.lux > 0, seen.lux, np.inf)
+    return share
 
 
 def _follow_power(setup: Setup, shines: list[SkyShine | None], times: int) -> Array:

@@ -6,6 +6,7 @@ Steps are even in real time, and each is shown by the clock, so the two days of 
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock_time
@@ -73,6 +74,25 @@ def _find_instant(day: date, minutes: int, zone: ZoneInfo, fold: int) -> datetim
 def list_seconds(moments: tuple[datetime, ...]) -> Array:
     """List moments as seconds since 1970-01-01 00:00 UTC, (t,)."""
     return np.array([each.timestamp() for each in moments])
+
+
+def find_spans(flags: np.ndarray) -> list[tuple[int, int]]:
+    """Find the runs of a (t,) of bool, as first and last numbers."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def say_span(moments: Sequence[datetime], first: int, last: int) -> str:
+    """Say a span of times: '10:00 to 12:30', or the one time."""
+    begin, end = say_clock(moments[first]), say_clock(moments[last])
+    return begin if first == last else f"{begin} to {end}"
+
+
+def say_spans(moments: Sequence[datetime], rows: Iterable[int]) -> str:
+    """Say times, by their numbers, as spans: '09:00 to 10:30, 17:00'."""
+    flags = np.zeros(len(moments), dtype=bool)
+    flags[list(rows)] = True
+    return ", ".join(say_span(moments, *each) for each in find_spans(flags))
 
 
 def say_clock(moment: datetime) -> str:

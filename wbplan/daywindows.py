@@ -76,19 +76,25 @@ def serve(scene: DayScene, intents: Sequence[Intent], setting: Setting, within: 
 
 
 def choose_best_setting(
-    scene: DayScene, intents: Sequence[Intent], menu: Menu, within: Tolerance
+    scene: DayScene,
+    intents: Sequence[Intent],
+    menu: Menu,
+    within: Tolerance,
+    exposed: np.ndarray,
 ) -> Setting | None:
     """Choose the entry of the menu that serves most of the times; None where none serves any.
 
-    Of several the one nearest to the middle of what the times want.
+    Of several the one nearest to the middle of what the times want. ``exposed`` (t,) of bool are
+    the times at which the key has light, so that there is a stop to shoot at.
     """
     want_m, want_c = (np.array([getattr(x, n) for x in intents]) for n in ("mired", "green_cc"))
     mired, tint = scene.mired.value - want_m, scene.tint_cc.value - want_c
     counts = scene.counts
+    able = counts.any(axis=1) & exposed
 
     def keep(figures: Array, wanted: Array, limit: float) -> Array:
         off = np.abs(figures[:, None, None] - np.where(counts, wanted, np.nan))
-        return np.asarray(((off <= limit + _SLACK) | ~counts).all(axis=2) & counts.any(axis=1))
+        return np.asarray(((off <= limit + _SLACK) | ~counts).all(axis=2) & able)
 
     choices: list[Setting] = [Setting(k, t) for k in menu.kelvin for t in menu.tint_cc]
     served = np.zeros(0)
@@ -99,7 +105,7 @@ def choose_best_setting(
     for name, kelvin, cc in menu.presets:
         setting = Setting(kelvin, cc, name)
         choices.append(setting)
-        served = np.append(served, serve(scene, intents, setting, within).sum())
+        served = np.append(served, (serve(scene, intents, setting, within) & exposed).sum())
     if not choices or served.max() <= 0:
         return None
     middle = (np.nanmean(scene.exact_mired.value), np.nanmean(scene.exact_tint_cc.value))
@@ -157,19 +163,20 @@ def find_take_ends(
 ) -> tuple[TakeEnd | None, ...]:
     """Find for a take from each time when it stops to match its first frame.
 
-    Setting and stop are not touched; every position that counts at the start is watched, in
-    colour and in its own level. None where the day gives nothing to start from.
+    Setting and stop are not touched. Every position is watched whatever its intent, since all of
+    them are in the picture: one that has light at the start in colour and in its own level, a dark
+    one until light comes. None where the day gives nothing to start from.
     """
     shown = np.stack([scene.mired.value, scene.tint_cc.value, np.log2(_lit(scene.lux.value))])
     limits = np.array([within.mired, within.cc, within.stops])[:, None, None]
+    lit = scene.lux.value > 0
     ends: list[TakeEnd | None] = []
     for start in range(scene.counts.shape[0]):
-        watched = np.flatnonzero(scene.counts[start])
         if not scene.usable[start]:
             ends.append(None)
             continue
-        drift = np.abs(shown[:, start:, watched] - shown[:, start : start + 1, watched])
-        over = ~(drift <= limits + _SLACK)
+        drift = np.abs(shown[:, start:] - shown[:, start : start + 1])
+        over = np.where(lit[start], ~(drift <= limits + _SLACK), lit[start:])
         broken = over.any(axis=(0, 2))
         if not broken.any():
             ends.append(TakeEnd(shown.shape[1] - 1, "", ""))
@@ -179,13 +186,16 @@ def find_take_ends(
         if scene.refused[start + after]:
             ends.append(TakeEnd(last, scene.refused[start + after], ""))
             continue
-        worst = np.nan_to_num(drift[:, after] / limits[:, 0], nan=np.inf, posinf=1e9)
-        kind, place = np.unravel_index(int(worst.argmax()), worst.shape)
+        worst = np.nan_to_num(drift[:, after] / limits[:, 0], nan=np.inf)
+        kind, place = np.unravel_index(
+            int(np.where(over[:, after], worst, -1.0).argmax()), worst.shape
+        )
         unit = ("mired", "CC", "stops")[int(kind)]
         size = float(drift[kind, after, place])
         digits = 0 if size >= 10 else 1
-        said = f"{size:.{digits}f} {unit}" if np.isfinite(size) else "no light"
-        ends.append(TakeEnd(last, said, names[int(watched[place])]))
+        gone = "no light" if lit[start, place] else "new light"
+        said = f"{round(size, digits):g} {unit}" if np.isfinite(size) else gone
+        ends.append(TakeEnd(last, said, names[int(place)]))
     return tuple(ends)
 
 

@@ -141,6 +141,12 @@ class LightSet:
     refused: tuple[tuple[str, str], ...] = ()
     band_share: float = 0.90
 
+    @property
+    def spectra(self) -> tuple[Spectrum, ...]:
+        """Every spectrum that is spoken of, that of ``against`` last."""
+        other = () if self.against is None else (self.against.spectrum,)
+        return (*(each.spectrum for each in self.lights), *other)
+
 
 def describe_lights(
     readings: tuple[Reading, ...],

@@ -15,6 +15,7 @@ import numpy as np
 from wbplan import __version__
 from wbplan.camera import CameraProfile
 from wbplan.catalogue import find_camera, find_source
+from wbplan.cautions import say_sun_caution
 from wbplan.decisions import name_setting
 from wbplan.encoding import Encoding, find_encoding
 from wbplan.errors import InputError, Place, describe_choices
@@ -39,6 +40,7 @@ from wbplan.report.lutwords import list_readings
 from wbplan.report.words import say_percent, say_significant
 from wbplan.safenames import make_safe_name
 from wbplan.setup import Keep
+from wbplan.spectrum import Spectrum
 from wbplan.stills import Way, apply_lut, load_lut
 from wbplan.tables import Array
 from wbplan.whitebalance import CameraView
@@ -49,6 +51,7 @@ _SETTING = re.compile(
     re.IGNORECASE,
 )
 _MOST_CC = 200.0
+_NOTHING = 1e-6  # codes or stops: rounding, not an error
 
 
 def run_lut(options: argparse.Namespace, watch: Callable[[list[LutJob]], Iterable[LutJob]]) -> None:
@@ -62,14 +65,16 @@ def run_lut(options: argparse.Namespace, watch: Callable[[list[LutJob]], Iterabl
         raise InputError(str(size), f"one of {allowed}", Place(field="--size"))
     if size is None and options.kind == "monitor":
         size = MONITOR_SIZE
-    recipe, shot_at, lights = _make_recipe(options, camera, encoding)
+    recipe, shot_at, lights, cautions = _make_recipe(options, camera, encoding)
     codes = build_codes(camera, encoding, shot_at, lights)
     digest = _digest(camera.profile, recipe)
     folder = Path(options.out)
     stem = make_safe_name(camera.profile.name)
     jobs = [LutJob(recipe, each, size) for each in formats]
     made = [
-        make_lut_file(recipe, job.format, job.size, codes, stem, digest, camera.profile.name)
+        make_lut_file(
+            recipe, job.format, job.size, codes, stem, digest, camera.profile.name, cautions
+        )
         for job in watch(jobs)
     ]
     for each in made:
@@ -77,6 +82,8 @@ def run_lut(options: argparse.Namespace, watch: Callable[[list[LutJob]], Iterabl
     for each in made:
         write_file(folder / each.file_name, each.data, options.force)
         print(describe_lut(each, folder))
+    for text in cautions:
+        print(f"  caution: {text}")
 
 
 def run_apply(options: argparse.Namespace) -> None:
@@ -147,7 +154,7 @@ def describe_lut(made: LutFile, folder: Path) -> str:
 
 
 def _say(value: float) -> str:
-    return say_significant(value, 2)
+    return say_significant(value if value > _NOTHING else 0.0, 2)
 
 
 def read_setting(text: str, field: str) -> tuple[float, float]:
@@ -164,25 +171,29 @@ def read_setting(text: str, field: str) -> tuple[float, float]:
 
 def _make_recipe(
     options: argparse.Namespace, camera: CameraView, encoding: Encoding
-) -> tuple[Recipe, tuple[float, float], Array]:
-    """Work the recipe out: it, the setting shot at, and the lights that colours are tried under."""
+) -> tuple[Recipe, tuple[float, float], Array, tuple[str, ...]]:
+    """Work the recipe out: it, the setting shot at, the lights it is tried on, and cautions."""
     keep = cast(Keep, options.keep)
     if options.kind in ("light-match", "camera-match"):
         shot = _find_light(options.start, "--from")
+        known = [shot]
         given = options.shot_at
-        setting = read_setting(given, "--shot-at") if given else find_light_setting(camera, shot)
+        bare = shot.values
+        setting = read_setting(given, "--shot-at") if given else find_light_setting(camera, bare)
         if options.kind == "light-match":
             if options.end is None:
                 raise InputError("no --to", "a light, by name or Kelvin", Place(field="--to"))
             wanted = _find_light(options.end, "--to")
-            names = (options.start, options.end)
-            recipe = match_lights(camera, (shot, wanted), names, encoding, setting, keep)
+            known.append(wanted)
+            names = (_name_light(options.start), _name_light(options.end))
+            lit = (bare, wanted.values)
+            recipe = match_lights(camera, lit, names, encoding, setting, keep)
         else:
             if options.like is None:
                 raise InputError("no --like", "a camera profile", Place(field="--like"))
             like = view_plainly(find_camera(options.like, Path()))
-            recipe = match_cameras(camera, like, shot, encoding, setting, keep)
-        return recipe, setting, shot[None]
+            recipe = match_cameras(camera, like, bare, encoding, setting, keep)
+        return recipe, setting, bare[None], say_sun_caution(known)
     if options.end is None:
         raise InputError("no --to", "the wanted setting", Place(field="--to"))
     shot_at = read_setting(options.start, "--from")
@@ -196,18 +207,25 @@ def _make_recipe(
         recipe = add_monitor(correction, (start, end), keep, cost)
     else:
         recipe = Recipe("correct", start, end, correction, keep, cost)
-    return recipe, shot_at, lights
+    return recipe, shot_at, lights, ()
 
 
-def _find_light(name: str, field: str) -> Array:
+def _name_light(name: str) -> str:
+    """Name a light without the folders of the scenario that it comes from."""
+    file, colon, source = name.rpartition(":")
+    return f"{source.strip()} of {Path(file).stem}" if colon and Path(file).suffix else name
+
+
+def _find_light(name: str, field: str) -> Spectrum:
     """Find a light by a source's name, a Kelvin on the locus, or SCENARIO.yaml:SOURCE."""
     if re.fullmatch(r"\s*\d+(\.\d+)?\s*K?\s*", name, re.IGNORECASE):
-        return radiate_locus(np.array(1e6 / read_setting(name, field)[0]))
+        power = radiate_locus(np.array(1e6 / read_setting(name, field)[0]))
+        return Spectrum(power, name, "reference locus", is_model=True)
     file, _, source = name.rpartition(":")
     if Path(file).suffix.lower() in (".yaml", ".yml"):
-        return find_scenario_light(file, source).spectrum.values
+        return find_scenario_light(file, source).spectrum
     try:
-        return find_source(name).values
+        return find_source(name)
     except InputError as error:
         raise error.at(Place(field=field)) from None
 

@@ -100,6 +100,7 @@ def make_lut_file(
     stem: str,
     digest: str,
     camera_name: str,
+    remarks: tuple[str, ...] = (),
 ) -> LutFile:
     """Write a recipe in one format and measure what was written.
 
@@ -113,6 +114,8 @@ def make_lut_file(
         What the file's name begins with; empty for nothing.
     digest
         Of the inputs, for the header.
+    remarks
+        What else the header is to say.
 
     Raises
     ------
@@ -126,6 +129,7 @@ def make_lut_file(
         f"From {recipe.start} to {recipe.end}, camera profile {camera_name}.",
         f"Level kept: {LEVEL_WORDS[recipe.keep]}, {recipe.cost_stops:.2f} stops darker.",
         f"Plan inputs SHA-256 {digest or 'not stated'}.",
+        *remarks,
     )
     name = partial(name_lut_file, recipe, stem)
     done = partial(LutFile, recipe=recipe, format=format)

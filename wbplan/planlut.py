@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from wbplan import __version__
+from wbplan.cautions import say_sun_caution
 from wbplan.correction import find_correction_matrix, find_surface_rgb
 from wbplan.decisions import LutPlan, WantedSetting, name_setting
 from wbplan.judging import NO_LIGHT
@@ -24,6 +25,7 @@ def plan_lut(
     at_positions: Array,
     trouble: list[str],
     names: tuple[str, str],
+    remarks: tuple[str, ...] = (),
 ) -> tuple[LutPlan | None, tuple[Note, ...]]:
     """Make the LUT from the dialled setting to the exact neutral of the intent.
 
@@ -35,6 +37,8 @@ def plan_lut(
         For each position why no setting neutralises its light, or an empty text.
     names
         What the file's name begins with, and the digest of the plan's inputs.
+    remarks
+        What else its header is to say.
 
     Returns
     -------
@@ -69,6 +73,8 @@ def plan_lut(
             f"From a picture shot at {before} to {after}, camera profile {camera.profile.name}.",
             f"Level kept: {LEVEL_WORDS[setup.keep]}, {cost:.2f} stops darker.",
             f"Plan inputs SHA-256 {digest or 'not stated'}.",
+            *remarks,
+            *say_sun_caution(each.spectrum for each in setup.sources),
         ),
     )
     parts = (stem, "correct", before, after, name_encoding(setup.encoding), baked.size)

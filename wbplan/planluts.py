@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
+from wbplan.cautions import say_sun_caution
 from wbplan.decisions import WantedSetting, name_setting
 from wbplan.errors import InputError
 from wbplan.lutfile import LutFile, Recipe, make_lut_file
@@ -93,7 +94,14 @@ def plan_luts(
     for job in watch(jobs):
         try:
             made = make_lut_file(
-                job.recipe, job.format, job.size, codes, stem, digest, scene.camera.profile.name
+                job.recipe,
+                job.format,
+                job.size,
+                codes,
+                stem,
+                digest,
+                scene.camera.profile.name,
+                say_sun_caution(each.spectrum for each in scene.setup.sources),
             )
         except InputError as error:
             notes.append(warn("no-lut", f"no .{job.format} is made: {error}", _name(job.recipe)))

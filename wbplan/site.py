@@ -12,6 +12,9 @@ from datetime import datetime
 
 from wbplan.skyview import FREE_VIEW, Horizon
 
+FIRST_YEAR, LAST_YEAR = 1950, 2099
+"""Years of which time zones and the length of the day are known well enough to place the sun."""
+
 
 @dataclass(frozen=True)
 class Site:

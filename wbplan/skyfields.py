@@ -17,9 +17,9 @@ from wbplan.errors import InputError, Place, describe_choices
 from wbplan.fields import Fields
 from wbplan.notes import Note, warn
 from wbplan.setup import Source
-from wbplan.site import Site, say_moment
+from wbplan.site import FIRST_YEAR, LAST_YEAR, Site, say_moment
 from wbplan.sitefields import read_horizon, read_when
-from wbplan.skylight import SKY_KINDS, PlacedSky, SkyLight, is_sun_hidden, shine
+from wbplan.skylight import SKY_KINDS, PlacedSky, Skies, SkyLight, is_sun_hidden, shine
 from wbplan.skyview import FLAT, FREE_VIEW, Facing
 from wbplan.spectrum import WAVELENGTHS_NM, Spectrum
 
@@ -54,6 +54,7 @@ class SkyReader:
     def __init__(self, fields: Fields, site: Site | None) -> None:
         self._site = site
         self._air = read_air(fields, (USUAL_AIR, frozenset()))
+        self._skies: Skies = {}
         self._places: dict[SkyLight, Place] = {}  # where each light stands in the file
 
     def read(self, name: str, fields: Fields, kind: str) -> Source:
@@ -123,7 +124,12 @@ class SkyReader:
             found = f"the light '{source.name}' of the sky, and no time"
             allowed = "`when` in this setup, or in the source"
             raise InputError(found, allowed, setup.place_of("when"))
-        seen = shine(light, site, [at.timestamp()])
+        if not FIRST_YEAR <= at.year <= LAST_YEAR:
+            allowed = f"a year from {FIRST_YEAR} to {LAST_YEAR}"
+            raise InputError(
+                say_moment(at), allowed, setup.place_of("when") if light.when is None else place
+            )
+        seen = shine(light, site, [at.timestamp()], self._skies)
         if seen.refused[0]:
             found = f"'{source.name}' at {say_moment(at)}: {seen.refused[0]}"
             allowed = f"a time with the sun at {light.lowest_sun_deg:g}° or more"

@@ -18,6 +18,7 @@ from wbplan.clearsky import (
     AIR_RANGES,
     USUAL_AIR,
     Air,
+    ClearSky,
     find_sunlit,
     light_by_shade,
     light_by_sky,
@@ -27,6 +28,7 @@ from wbplan.clearsky import (
     spread_air,
 )
 from wbplan.overcast import (
+    LEVEL_FACTOR,
     OVERCAST_KELVIN,
     OVERCAST_RANGE_KELVIN,
     light_by_overcast,
@@ -133,9 +135,10 @@ class SkyLight:
     def spread_words(self) -> str:
         """What the band spreads, in words."""
         if self.kind == "overcast":
+            factor = LEVEL_FACTOR
             low, high = OVERCAST_RANGE_KELVIN
             colour = "" if self.kelvin is not None else f"{low:g} to {high:g} K and "
-            return f"the band spreads {colour}half to twice the mean level"
+            return f"the band spreads {colour}{1 / factor:g} to {factor:g} times the mean level"
         parts = [
             _AIR_WORDS[name].format(f"{low:g} to {high:g}")
             for name, (low, high, _) in AIR_RANGES.items()
@@ -210,7 +213,11 @@ def explain_refusal(light: SkyLight, elevation_deg: float) -> str:
     return f"{low}, where the model of the clear sky goes wrong (it turns bluer, not warmer)"
 
 
-def shine(light: SkyLight, site: Site, seconds: ArrayLike) -> SkyShine:
+Skies = dict[tuple[Site, Air, frozenset[str], bytes], ClearSky]
+"""Skies that are modelled already, by place, air and instants; for lights that share one."""
+
+
+def shine(light: SkyLight, site: Site, seconds: ArrayLike, skies: Skies | None = None) -> SkyShine:
     """Find what a light of the sky gives at instants.
 
     Parameters
@@ -221,6 +228,8 @@ def shine(light: SkyLight, site: Site, seconds: ArrayLike) -> SkyShine:
         Where.
     seconds
         (t,) since 1970-01-01 00:00 UTC [s].
+    skies
+        Is looked up and added to, so that lights under one sky model it once.
 
     Returns
     -------
@@ -235,7 +244,7 @@ def shine(light: SkyLight, site: Site, seconds: ArrayLike) -> SkyShine:
     power, lux = np.zeros((AIR_DRAWS + 1, times, 401)), np.zeros((AIR_DRAWS + 1, times))
     if fine.any():
         up = SunPosition(sun.elevation_deg[fine], sun.azimuth_deg[fine], sun.day_of_year[fine])
-        power[:, fine], lux[:, fine] = _shine_up(light, site, up)
+        power[:, fine], lux[:, fine] = _shine_up(light, site, up, {} if skies is None else skies)
     return SkyShine(
         power[0], lux[0], power[1:], lux[1:], refused, sun.elevation_deg, sun.azimuth_deg
     )
@@ -250,7 +259,7 @@ def is_sun_hidden(light: SkyLight, elevation_deg: float, azimuth_deg: float) -> 
     return "" if lit else "the surface itself"
 
 
-def _shine_up(light: SkyLight, site: Site, sun: SunPosition) -> tuple[Array, Array]:
+def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tuple[Array, Array]:
     """Find per-lux spectra (m + 1, t, 401) and lux (m + 1, t), the nominal ones first."""
     if light.kind == "overcast":
         kelvins, levels = spread_overcast(light.kelvin, AIR_DRAWS)
@@ -264,8 +273,11 @@ def _shine_up(light: SkyLight, site: Site, sun: SunPosition) -> tuple[Array, Arr
         )
         lux = find_illuminance_lux(level)
         return scale_to_lux(level, 1.0), lux
-    air = np.concatenate([list_air(light.air), spread_air(light.air, light.stated)])
-    sky = model_clear_sky(sun, air, find_pressure_pa(site.altitude_m))
+    place = (site, light.air, light.stated, sun.elevation_deg.tobytes())
+    if place not in skies:
+        air = np.concatenate([list_air(light.air), spread_air(light.air, light.stated)])
+        skies[place] = model_clear_sky(sun, air, find_pressure_pa(site.altitude_m))
+    sky = skies[place]
     if light.kind == "shade":
         level = light_by_shade(sky, light.share_of_sky)
     elif light.kind == "sky":

@@ -313,7 +313,7 @@ class Setting:
 
 
 def round_setting(menu: Menu, mired: float, tint_cc: float) -> Setting:
-    """Find the setting on the menu that comes nearest, by exact enumeration.
+    """Find the setting on the menu that comes nearest.
 
     Parameters
     ----------
@@ -328,7 +328,11 @@ def round_setting(menu: Menu, mired: float, tint_cc: float) -> Setting:
         The entry with the smallest `find_distance` to the wanted one. What it leaves is a cast,
         which the caller shows; a wanted setting off the end of the menu gives the end.
     """
-    scale = [("", kelvin, tint) for kelvin in menu.kelvin for tint in menu.tint_cc]
+    scale = []
+    if menu.kelvin:  # the two controls are apart, so the nearest entry is nearest on each
+        along = np.abs(1e6 / np.array(menu.kelvin) - mired).argmin()
+        across = np.abs(np.array(menu.tint_cc) - tint_cc).argmin()
+        scale = [("", menu.kelvin[int(along)], menu.tint_cc[int(across)])]
     choices = [*scale, *menu.presets]
     distances = find_distance(
         np.array([1e6 / k - mired for _, k, _ in choices]),

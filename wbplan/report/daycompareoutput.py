@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from wbplan.cautions import DEFERENCE, SUN
 from wbplan.comparison import TOLD_CC, TOLD_MIRED, TOLD_STOPS, Change
 from wbplan.daycomparison import Course, DayComparison, DaySetupChanges
 from wbplan.recordedday import ClockTime, RecordedWindow, find_runs, say_clock_spans
@@ -43,12 +44,13 @@ def format_day_comparison(comparison: DayComparison, show_all: bool = False) -> 
     """
     first, second = comparison.first, comparison.second
     parts = ["\n".join(format_head(first, second))]
+    caution = f"   caution  {SUN.text}"
     if comparison.is_same:
-        return "\n\n".join([*parts, say_same(first, second)])
+        return "\n\n".join([*parts, say_same(first, second), caution])
     parts += [
         _format_setup(number, each, show_all) for number, each in enumerate(comparison.setups, 1)
     ]
-    return "\n\n".join(parts)
+    return "\n\n".join([*parts, caution])
 
 
 def _format_setup(number: int, setup: DaySetupChanges, show_all: bool) -> str:
@@ -189,6 +191,8 @@ def build_day_comparison(comparison: DayComparison) -> dict[str, Any]:
             "source": "common practice, no source",
         },
         "setups": [_build_setup(each) for each in comparison.setups],
+        "cautions": [{"code": SUN.code, "text": SUN.text}],
+        "cautions_defer_to": DEFERENCE,
     }
 
 

@@ -10,12 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import UTC, timedelta
 
 import numpy as np
 from markupsafe import Markup
 
-from wbplan.dayplan import DaySetup, find_spans
-from wbplan.daytimes import list_seconds
+from wbplan.dayplan import DaySetup
+from wbplan.daytimes import find_spans, list_seconds, say_clock
 from wbplan.daywindows import SettingWindows
 from wbplan.exposure import name_t_stop
 from wbplan.report.daywords import list_off, say_spans, say_time, say_window
@@ -39,6 +40,7 @@ from wbplan.tables import Array
 _LEFT, _RIGHT, _TOP, _BASE = 52.0, 438.0, 10.0, 190.0
 _ROW, _NAME = 20.0, 118.0
 _MOST_LINES = len(DASHES)
+_FEW = 2  # marks of the clock, under which the ends of the day are marked
 _KELVIN = (
     *(1000, 1250, 1500, 1750, 2000, 2250, 2500, 2800, 3200, 3600, 4000, 4500, 5000, 5600, 6500),
     *(7500, 10000, 15000, 25000),
@@ -137,7 +139,7 @@ def draw_windows(day: DaySetup, prefix: str) -> Markup:
     rows = [each for each in (day.whole, *day.hourly) if each is not None]
     across = _scale(day, _NAME)
     base = _TOP + _ROW * len(rows)
-    parts = [_veil(day, across, base), *_draw_clock(day, across, base)]
+    parts = [_veil(day, across, base), *_draw_clock(day, across, base, _NAME)]
     said = []
     for number, each in enumerate(rows):
         y = _TOP + _ROW * number + _ROW / 2
@@ -210,7 +212,7 @@ def _draw(
     if limit is not None:
         width = _RIGHT - _LEFT
         parts.append(_rect(_LEFT, up(limit), width, up(-limit) - up(limit), _FILL))
-    parts += _draw_clock(day, across, _BASE)
+    parts += _draw_clock(day, across, _BASE, _LEFT)
     for value, label in ticks(low, high, 26 / scale):
         style = AXIS if limit is not None and value == 0 else THIN
         parts.append(draw_line(_LEFT, up(value), _RIGHT, up(value), style))
@@ -246,6 +248,8 @@ def _find_range(lines: Sequence[Line], limit: float | None) -> tuple[float, floa
 
 def _scale(day: DaySetup, left: float) -> Callable[[float], float]:
     seconds = list_seconds(day.moments)
+    if seconds.size == 1:
+        return lambda row: (left + _RIGHT) / 2
     span = max(float(seconds[-1] - seconds[0]), 1.0)
 
     def across(row: float) -> float:
@@ -255,19 +259,29 @@ def _scale(day: DaySetup, left: float) -> Callable[[float], float]:
     return across
 
 
-def _draw_clock(day: DaySetup, across: Callable[[float], float], base: float) -> list[Markup]:
-    """Mark the full hours, as many as there is room for."""
-    full = [row for row, each in enumerate(day.moments) if each.minute == 0]
+def _draw_clock(
+    day: DaySetup, across: Callable[[float], float], base: float, left: float
+) -> list[Markup]:
+    """Mark the full hours, as many as there is room for; the ends where there are hardly any."""
+    seconds = list_seconds(day.moments)
+    first, last = day.moments[0], day.moments[-1]
+    hour = first + timedelta(minutes=-first.minute % 60)
+    marks: list[tuple[float, str]] = []
+    while hour <= last:
+        marks.append((hour.timestamp(), f"{hour:%H}" if hour.minute == 0 else say_clock(hour)))
+        hour = (hour.astimezone(UTC) + timedelta(hours=1)).astimezone(first.tzinfo)
+    if len(marks) < _FEW:
+        marks = [(each.timestamp(), say_clock(each)) for each in dict.fromkeys((first, last))]
     parts: list[Markup] = []
-    last = -math.inf
-    for row in full:
-        x = across(row)
-        if x < last + 36:
+    before = -math.inf
+    for second, label in marks:
+        x = across(float(np.interp(second, seconds, np.arange(seconds.size))))
+        if x < before + 36:
             continue
-        last = x
+        before = x
         parts.append(draw_line(x, _TOP, x, base, THIN))
-        parts.append(draw_tick(x, base + 18, f"{day.moments[row]:%H}", _RIGHT + 8))
-    parts.append(draw_line(across(0), base, _RIGHT, base, AXIS))
+        parts.append(draw_tick(x, base + 18, label, _RIGHT + 8))
+    parts.append(draw_line(left, base, _RIGHT, base, AXIS))
     return parts
 
 

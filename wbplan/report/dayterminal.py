@@ -49,13 +49,24 @@ def _format_setup(number: int, day: DaySetup, plan: DayPlan) -> str:
         lines += [f"   {say_share(plan.band_share)} band of the hours' settings: see the page", ""]
     lines += _format_changes(day)
     lines += _format_luts(day)
+    lines += [
+        f"   note    {clean_text(note.text)}" for note in day.notes if note.code == "not-followed"
+    ]
     warnings = [note for note in dict.fromkeys(day.notes) if note.weight == "warning"]
     lines += [f"   warning  {clean_text(str(note))}" for note in warnings]
     return "\n".join(lines).rstrip()
 
 
 def _format_hours(day: DaySetup) -> list[str]:
-    head = ["time", "sun", "set", f"light at {clean_text(day.setup.key)}", "stop"]
+    hung = bool(day.changes and day.changes.changes)
+    head = [
+        "time",
+        "sun",
+        "set",
+        *(["with filters"] if hung else []),
+        f"light at {clean_text(day.setup.key)}",
+        "stop",
+    ]
     wants_nd = day.nd_stops is not None
     if wants_nd:
         head.append(f"for {say_t_stop(day.setup.shooting.t_stop or 0.0)}")
@@ -71,6 +82,7 @@ def _format_hours(day: DaySetup) -> list[str]:
             say.say_time(day, row),
             say.say_sun(day, row),
             say_setting(dial),
+            *([say.say_filtered(day, row)] if hung else []),
             say_lux(float(day.scene.lux.value[row, day.key])),
             say_t_stop(float(day.t_stop.value[row, day.key])),
         ]

@@ -7,12 +7,13 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from wbplan import daytimes
 from wbplan.balance import Interval
 from wbplan.daychanges import FilterChange
 from wbplan.dayluts import DayLuts
 from wbplan.dayplan import DaySetup
 from wbplan.dayscene import Band
-from wbplan.daytimes import Tolerance, say_clock
+from wbplan.daytimes import Tolerance, find_spans, say_clock
 from wbplan.daywindows import SettingWindows, TakeEnd, Window, find_off_intent
 from wbplan.decisions import WantedSetting
 from wbplan.report.words import (
@@ -40,19 +41,12 @@ def say_time(day: DaySetup, row: int) -> str:
 
 def say_span(day: DaySetup, first: int, last: int) -> str:
     """Say a span of times: '10:00 to 12:30', or the one time."""
-    begin, end = say_time(day, first), say_time(day, last)
-    return begin if first == last else f"{begin} to {end}"
+    return daytimes.say_span(day.moments, first, last)
 
 
 def say_spans(day: DaySetup, rows: Iterable[int]) -> str:
     """Say times that lie together as spans: '09:00 to 10:30, 17:00'."""
-    spans: list[list[int]] = []
-    for row in sorted(rows):
-        if spans and row == spans[-1][1] + 1:
-            spans[-1][1] = row
-        else:
-            spans.append([row, row])
-    return ", ".join(say_span(day, first, last) for first, last in spans)
+    return daytimes.say_spans(day.moments, rows)
 
 
 def say_date(day: DaySetup) -> str:
@@ -152,8 +146,15 @@ def say_windows(day: DaySetup, served: SettingWindows) -> str:
 
 def say_whole(day: DaySetup, served: SettingWindows) -> str:
     """Say a setting for the whole day and why it is the one."""
-    why = "as it is shot" if served.origin == "given" else "serves most of the day"
-    return f"{say_setting(served.setting)} ({why})"
+    why = say_origin(served)
+    return f"{say_setting(served.setting)} ({why[0].lower()}{why[1:]})"
+
+
+def say_origin(served: SettingWindows) -> str:
+    """Say why a setting stands for the whole day."""
+    if served.origin == "given":
+        return "Shot at all day"
+    return "The setting that serves longest" if served.windows else "The middle of the day"
 
 
 def say_take(day: DaySetup, start: int, end: TakeEnd | None) -> str:
@@ -167,8 +168,10 @@ def say_take(day: DaySetup, start: int, end: TakeEnd | None) -> str:
 
 
 def say_take_shortly(day: DaySetup, end: TakeEnd | None) -> str:
-    """Say until when a take matches."""
-    return NONE if end is None else say_time(day, end.last)
+    """Say until when a take matches, and where that is as far as anything is known."""
+    if end is None:
+        return NONE
+    return say_time(day, end.last) if end.about else f"{say_time(day, end.last)} at least"
 
 
 def say_change(change: FilterChange) -> str:
@@ -181,12 +184,19 @@ def say_change(change: FilterChange) -> str:
     return f"{change.light}: {before} off, {after} on"
 
 
+def say_filtered(day: DaySetup, row: int) -> str:
+    """Say the setting to dial at a time with the filters of then on the lights."""
+    plan = day.changes
+    known = [number for number, at in enumerate(plan.at) if at <= row] if plan else []
+    return say_setting(plan.settings[known[-1]]) if plan and known else NONE
+
+
 def list_refused(day: DaySetup) -> list[str]:
     """List spans of times that the model refuses, each with the reason of its last time."""
     said = []
     refused = np.array([bool(each) for each in day.scene.refused])
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], refused, [False]]).astype(int)))
-    for first, end in zip(edges[::2], edges[1::2], strict=True):
+    for first, last in find_spans(refused):
+        end = last + 1
         kinds = [_kind(each) for each in day.scene.refused[first:end]]
         start = first
         for row in range(first, end):

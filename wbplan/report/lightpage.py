@@ -46,7 +46,7 @@ def render_light_page(lights: LightSet, version: str) -> str:
         say=lightwords,
         words=words,
         version=version,
-        cautions=choose_reading_cautions(each.spectrum for each in lights.lights),
+        cautions=choose_reading_cautions(lights.spectra),
         deference=DEFERENCE,
     )
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from wbplan.balance import Interval
 from wbplan.camerafigures import CameraFigures
+from wbplan.cautions import DEFERENCE, choose_reading_cautions
 from wbplan.description import GapFigures, LightDescription, LightSet
 from wbplan.report.lightwords import CHANNEL_NAMES, pick_figures
 from wbplan.report.numbers import (
@@ -41,6 +42,11 @@ def build_light_record(lights: LightSet, version: str) -> dict[str, Any]:
         else {"name": against.name, "is_model": against.spectrum.is_model},
         "lights": [_record_light(lights, each) for each in lights.lights],
         "refused": [{"file": file, "reason": reason} for file, reason in lights.refused],
+        "cautions": [
+            {"code": each.code, "text": each.text}
+            for each in choose_reading_cautions(lights.spectra)
+        ],
+        "cautions_defer_to": DEFERENCE,
     }
 
 

@@ -53,10 +53,7 @@ def format_lights(lights: LightSet) -> str:
         if each.understood and not each.behind
     ]
     parts.append("\n".join(read))
-    spectra = [light.spectrum for light, _ in rows]
-    spectra += [] if lights.against is None else [lights.against.spectrum]
-    cautions = choose_reading_cautions(spectra)
-    if SUN in cautions:
+    if SUN in choose_reading_cautions(lights.spectra):
         parts.append(f"   caution  {SUN.text}")
     return "\n\n".join(part for part in parts if part)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from wbplan.cautions import say_sun_caution
 from wbplan.decisions import LightPlan, Plan, SetupPlan
 from wbplan.report.platepage import render_plate_page
 from wbplan.report.platerecord import PlateFile, build_plate_record
@@ -70,4 +71,4 @@ def _comment(plan: Plan, setup: SetupPlan, light: LightPlan, row: int) -> list[s
         if lux > 0
     ]
     said.append(f"It gives {'; '.join(read)}." if read else "It gives no light in this setup.")
-    return said
+    return [*said, *say_sun_caution([setup.setup.sources[row].spectrum])]
