@@ -27,7 +27,7 @@ from wbplan.setup import Setup
 from wbplan.whitebalance import CameraView, view_camera
 
 Watch = Callable[[list[Setup]], Iterable[Setup]]
-REPORT_NAME, RECORD_NAME = "report.html", "plan.json"
+RECORD_NAME = "plan.json"
 
 
 def plan(
@@ -142,7 +142,7 @@ def make_files(plan: Plan, figures: bool = False) -> dict[str, bytes]:
     With ``figures``, or for a plan made again from a record that had them, also every figure of
     the pages as a file of its own.
     """
-    from wbplan.report.page import render_figures, render_pages
+    from wbplan.report.page import prepare_pages, render_figures, render_pages
     from wbplan.report.record import build_record, format_record
     from wbplan.report.sheets import make_sheets
 
@@ -154,7 +154,8 @@ def make_files(plan: Plan, figures: bool = False) -> dict[str, bytes]:
     luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
     record = build_record(plan)
     sheets = make_sheets(record)
-    texts = render_pages(plan) | (render_figures(plan) if figures else {})
+    prepared = prepare_pages(plan)
+    texts = render_pages(plan, prepared) | (render_figures(plan, prepared) if figures else {})
     plates: dict[str, bytes] = {}
     if any(each.plate for each in plan.setups):
         from wbplan.report.platefiles import make_plate_files

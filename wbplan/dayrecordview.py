@@ -27,7 +27,7 @@ from wbplan.recordedday import (
     say_clock_spans,
 )
 from wbplan.recordfile import RecordFile
-from wbplan.recordview import gather_by_name, list_warnings, read_encoding, read_shade
+from wbplan.recordview import gather_by_name, list_warnings, read_encoding, read_setups, read_shade
 from wbplan.site import Site
 
 _MOMENT = "a moment with its offset from UTC (ISO 8601)"
@@ -44,16 +44,13 @@ def read_recorded_day(found: RecordFile) -> RecordedDay:
         For a record of which a part has another type than a record's, or another length.
     """
     fields = found.fields
-    setups = [_read_setup(each) for each in fields.items("setups")]
-    if not setups:
-        raise fields.refuse("setups", "no setup", "one at least")
     return RecordedDay(
         str(found.path),
         fields.text("title"),
         found.version,
         found.digest,
         fields.number("interval_percent"),
-        gather_by_name(fields, "setups", setups),
+        read_setups(fields, _read_setup),
         "invented" in fields and fields.flag("invented"),
     )
 

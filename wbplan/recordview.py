@@ -5,7 +5,7 @@ Records of format 1 from before a key was added are read too; what they do not s
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Protocol, TypeVar
 
 from wbplan.files import show_value
@@ -39,18 +39,23 @@ def read_recorded_plan(found: RecordFile) -> RecordedPlan:
         For a record of which a part has another type than a record's.
     """
     fields = found.fields
-    setups = [_read_setup(each) for each in fields.items("setups")]
-    if not setups:
-        raise fields.refuse("setups", "no setup", "one at least")
     return RecordedPlan(
         str(found.path),
         fields.text("title"),
         found.version,
         found.digest,
         fields.number("interval_percent"),
-        gather_by_name(fields, "setups", setups),
+        read_setups(fields, _read_setup),
         "invented" in fields and fields.flag("invented"),
     )
+
+
+def read_setups(fields: JsonFields, read: Callable[[JsonFields], _T]) -> dict[str, _T]:
+    """Read a record's setups by their names, one at least."""
+    setups = [read(each) for each in fields.items("setups")]
+    if not setups:
+        raise fields.refuse("setups", "no setup", "one at least")
+    return gather_by_name(fields, "setups", setups)
 
 
 def gather_by_name(fields: JsonFields, name: str, values: Iterable[_T]) -> dict[str, _T]:

@@ -15,6 +15,7 @@ from wbplan.comparison import (
     SetupChanges,
     Value,
 )
+from wbplan.daycomparison import DayComparison
 from wbplan.recorded import RecordedPlan, Shade, Span
 from wbplan.recordedday import RecordedDay
 from wbplan.report.comparewords import LIMITS_SAID, say_size, say_subject, say_value
@@ -121,18 +122,7 @@ def format_apart(change: Change) -> str:
 def build_comparison(comparison: Comparison) -> dict[str, Any]:
     """Collect a comparison into JSON-ready values: every difference, however small."""
     return {
-        "format": FORMAT,
-        "format_version": FORMAT_VERSION,
-        "first": build_head(comparison.first),
-        "second": build_head(comparison.second),
-        "is_same": comparison.is_same,
-        "can_be_told_from": {
-            "mired": TOLD_MIRED,
-            "cc": TOLD_CC,
-            "stops": TOLD_STOPS,
-            "spectrum_percent": TOLD_PERCENT,
-            "source": "common practice, no source",
-        },
+        **build_frame(comparison, FORMAT, FORMAT_VERSION, spectrum_percent=TOLD_PERCENT),
         "setups": [
             {
                 "name": each.name,
@@ -144,7 +134,27 @@ def build_comparison(comparison: Comparison) -> dict[str, Any]:
     }
 
 
-def build_head(plan: RecordedPlan | RecordedDay) -> dict[str, Any]:
+def build_frame(
+    comparison: Comparison | DayComparison, name: str, version: int, **more_told: float
+) -> dict[str, Any]:
+    """Collect what every comparison begins with: its format, what is compared, what can be told."""
+    return {
+        "format": name,
+        "format_version": version,
+        "first": _build_head(comparison.first),
+        "second": _build_head(comparison.second),
+        "is_same": comparison.is_same,
+        "can_be_told_from": {
+            "mired": TOLD_MIRED,
+            "cc": TOLD_CC,
+            "stops": TOLD_STOPS,
+            **more_told,
+            "source": "common practice, no source",
+        },
+    }
+
+
+def _build_head(plan: RecordedPlan | RecordedDay) -> dict[str, Any]:
     """Collect which record is compared."""
     return {
         "file": plan.file,

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from typing import Any
 
 from wbplan.cautions import DEFERENCE, SUN
-from wbplan.comparison import TOLD_CC, TOLD_MIRED, TOLD_STOPS, Change
+from wbplan.comparison import Change
 from wbplan.daycomparison import Course, DayComparison, DaySetupChanges
 from wbplan.recordedday import ClockTime, RecordedWindow, find_runs, say_clock_spans
 from wbplan.report.compareoutput import (
     PRESENCE,
     build_change,
-    build_head,
+    build_frame,
     format_head,
     say_same,
     say_small,
@@ -179,17 +179,7 @@ def _name(course: Course) -> str:
 def build_day_comparison(comparison: DayComparison) -> dict[str, Any]:
     """Collect a comparison of days into JSON-ready values: every difference, however small."""
     return {
-        "format": FORMAT,
-        "format_version": FORMAT_VERSION,
-        "first": build_head(comparison.first),
-        "second": build_head(comparison.second),
-        "is_same": comparison.is_same,
-        "can_be_told_from": {
-            "mired": TOLD_MIRED,
-            "cc": TOLD_CC,
-            "stops": TOLD_STOPS,
-            "source": "common practice, no source",
-        },
+        **build_frame(comparison, FORMAT, FORMAT_VERSION),
         "setups": [_build_setup(each) for each in comparison.setups],
         "cautions": [{"code": SUN.code, "text": SUN.text}],
         "cautions_defer_to": DEFERENCE,

@@ -29,6 +29,7 @@ from wbplan.report.svg import (
     THIN,
     choose_ticks,
     draw_line,
+    draw_path,
     draw_text,
     draw_tick,
     wrap,
@@ -316,11 +317,11 @@ def _draw_line(
         if line.low is not None and line.high is not None:
             there = [(across(row), up(float(line.high[row]))) for row in rows]
             back = [(across(row), up(float(line.low[row]))) for row in reversed(rows)]
-            parts.append(_path([*there, *back], _FILL, closed=True))
+            parts.append(draw_path([*there, *back], _FILL, closed=True))
         points = [(across(row), up(float(line.values[row]))) for row in rows]
         if len(points) == 1:
             points.append((points[0][0] + 1.5, points[0][1]))
-        parts.append(_path(points, style))
+        parts.append(draw_path(points, style))
     drawn = np.flatnonzero(np.isfinite(line.values))
     if drawn.size:
         row = int(drawn[drawn.size // 2])
@@ -333,11 +334,6 @@ def _draw_line(
         y = up(float(line.values[row])) - 5
         parts.append(draw_text(x, y, f"{number + 1}", f'text-anchor="middle" {HALO}'))
     return parts
-
-
-def _path(points: Sequence[tuple[float, float]], style: str, closed: bool = False) -> Markup:
-    along = "L".join(f"{write_number(x)} {write_number(y)}" for x, y in points)
-    return Markup('<path d="M{}{}" {}/>').format(along, "Z" if closed else "", Markup(style))
 
 
 def _rect(x: float, y: float, width: float, height: float, style: str) -> Markup:

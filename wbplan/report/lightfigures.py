@@ -23,10 +23,11 @@ from wbplan.report.svg import (
     HALO,
     THIN,
     draw_circle,
+    draw_clip,
     draw_line,
+    draw_path,
     draw_text,
     wrap,
-    write_number,
 )
 from wbplan.spectrum import WAVELENGTHS_NM
 from wbplan.tables import Array, load_table
@@ -38,11 +39,6 @@ _TICKS_KELVIN = (2000, 2700, 3200, 4000, 5600, 6500, 10000)
 _CENTRE, _RADIUS = 180.0, 118.0
 
 Place = Callable[[Array], list[tuple[float, float]]]
-
-
-def _path(points: Sequence[tuple[float, float]], style: str, closed: bool = False) -> Markup:
-    along = "L".join(f"{write_number(x)} {write_number(y)}" for x, y in points)
-    return Markup('<path d="M{}{}" {}/>').format(along, "Z" if closed else "", Markup(style))
 
 
 def _style(number: int) -> str:
@@ -77,7 +73,7 @@ def draw_overlay(lights: Sequence[LightDescription], prefix: str) -> Markup:
     for number, light in enumerate(lights):
         values = light.spectrum.values
         ys = _BOTTOM - (_BOTTOM - _TOP) * values / values.max()
-        body.append(_path(list(zip(xs, np.round(ys, 1), strict=True)), _style(number)))
+        body.append(draw_path(list(zip(xs, np.round(ys, 1), strict=True)), _style(number)))
         x = float(xs[int(values.argmax())])
         while any(abs(x - other) < 17 for other in taken):
             x += 17 if x < _RIGHT - 40 else -17
@@ -119,7 +115,6 @@ def draw_chromaticity(figures: Sequence[LightFigures], prefix: str, whole: bool)
             for u, v in flat
         ]
 
-    clip = Markup('<clipPath id="{}-c"><rect x="{}" y="{}" width="{}" height="{}"/></clipPath>')
     marks = []
     step = _choose_step(float((high - low).max()))
     for axis in range(2):
@@ -148,9 +143,7 @@ def draw_chromaticity(figures: Sequence[LightFigures], prefix: str, whole: bool)
         seen.append(at)
         inside.append(draw_text(at[0], at[1] + 4.5, f"{number}", f'{HALO} font-weight="600"'))
     clipped = Markup('<g clip-path="url(#{}-c)">{}</g>').format(prefix, Markup("").join(inside))
-    frame = clip.format(
-        prefix, write_number(left), write_number(top), write_number(width), write_number(height)
-    )
+    frame = draw_clip(f"{prefix}-c", left, top, width, height)
     body = frame + Markup("").join(marks) + clipped
     said = "; ".join(
         f"{number}: {each.u_prime:.4f}, {each.v_prime:.4f}"
@@ -180,7 +173,7 @@ def _draw_edge(place: Place) -> list[Markup]:
     observer = load_table("observer")[seen]
     uv = find_uv_prime(observer[:, :2] / observer.sum(-1, keepdims=True))
     points = place(uv)
-    parts = [_path(points, BAR, closed=True)]
+    parts = [draw_path(points, BAR, closed=True)]
     for nm in (460, 480, 500, 520, 560, 580, 600, 620, 700):
         x, y = points[nm - 400]
         parts.append(draw_circle(x, y, 2.0))
@@ -193,7 +186,7 @@ def _draw_edge(place: Place) -> list[Markup]:
 def _draw_locus(place: Place, whole: bool) -> list[Markup]:
     mired = np.linspace(20.0, 1000.0, 197)
     uv = find_uv_prime(find_xy(radiate_black_body(1e6 / mired)))
-    parts = [_path(place(uv), AXIS)]
+    parts = [draw_path(place(uv), AXIS)]
     for kelvin in _TICKS_KELVIN:
         here = find_uv_prime(find_xy(radiate_black_body(np.array([kelvin, kelvin * 1.01]))))
         along = (here[1] - here[0]) / np.linalg.norm(here[1] - here[0])
@@ -252,7 +245,9 @@ def draw_hue_bins(
     for (x1, y1), (x2, y2) in zip(place(ring), outline, strict=True):
         body.append(draw_line(x1, y1, x2, y2, BAR))
         body.append(draw_circle(x1, y1, 1.8))
-    body.append(_path(outline, 'stroke="currentColor" stroke-width="2.4" fill="none"', closed=True))
+    body.append(
+        draw_path(outline, 'stroke="currentColor" stroke-width="2.4" fill="none"', closed=True)
+    )
     shifts = ", ".join(
         f"{number} {say_percent_shift(each)}" for number, each in enumerate(figures.bin_chroma, 1)
     )

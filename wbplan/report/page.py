@@ -42,8 +42,19 @@ def name_pages(plan: Plan) -> tuple[str, ...]:
     return (INDEX_NAME, *(f"{each.stem}_report.html" for each in plan.setups))
 
 
-def render_pages(plan: Plan) -> dict[str, str]:
+def prepare_pages(plan: Plan) -> list[SetupPage]:
+    """Draw and word what every setup's page needs, in the scenario's order."""
+    names = name_pages(plan)[1:]
+    return [prepare_setup(each, name) for each, name in zip(plan.setups, names, strict=True)]
+
+
+def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[str, str]:
     """Render a plan to its pages, by file name.
+
+    Parameters
+    ----------
+    prepared
+        From `prepare_pages`, where that was done already.
 
     Returns
     -------
@@ -51,7 +62,7 @@ def render_pages(plan: Plan) -> dict[str, str]:
         HTML 5 texts, the same for the same plan; light, dark and print styles inside.
     """
     names = name_pages(plan)
-    setups = [prepare_setup(each, name) for each, name in zip(plan.setups, names[1:], strict=True)]
+    setups = prepare_pages(plan) if prepared is None else prepared
     environment = make_environment()
     pages = {INDEX_NAME: _render_index(plan, setups, environment.get_template("index.html.j2"))}
     template = environment.get_template("setup.html.j2")
@@ -85,13 +96,13 @@ def render_pages(plan: Plan) -> dict[str, str]:
     return pages
 
 
-def render_figures(plan: Plan) -> dict[str, str]:
-    """Render every figure of a plan as an SVG file of its own, by file name."""
-    files = {}
-    for each, name in zip(plan.setups, name_pages(plan)[1:], strict=True):
-        for code, picture in prepare_setup(each, name).list_figures():
-            files[f"{each.stem}_figure_{code}.svg"] = make_standalone(picture)
-    return files
+def render_figures(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[str, str]:
+    """Render every figure of a plan as an SVG file of its own, by file name; see `render_pages`."""
+    return {
+        f"{page.plan.stem}_figure_{code}.svg": make_standalone(picture)
+        for page in (prepare_pages(plan) if prepared is None else prepared)
+        for code, picture in page.list_figures()
+    }
 
 
 def _render_index(plan: Plan, setups: list[SetupPage], template: Template) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from markupsafe import Markup
 
@@ -51,6 +52,18 @@ def draw_line(x1: float, y1: float, x2: float, y2: float, style: str) -> Markup:
     return Markup('<path d="M{} {}L{} {}" {}/>').format(
         write_number(x1), write_number(y1), write_number(x2), write_number(y2), Markup(style)
     )
+
+
+def draw_path(points: Iterable[tuple[float, float]], style: str, closed: bool = False) -> Markup:
+    """Draw a line through points."""
+    along = "L".join(f"{write_number(x)} {write_number(y)}" for x, y in points)
+    return Markup('<path d="M{}{}" {}/>').format(along, "Z" if closed else "", Markup(style))
+
+
+def draw_clip(name: str, x: float, y: float, width: float, height: float) -> Markup:
+    """Define the frame that `clip-path="url(#name)"` cuts a drawing off at."""
+    clip = Markup('<clipPath id="{}"><rect x="{}" y="{}" width="{}" height="{}"/></clipPath>')
+    return clip.format(name, *(write_number(each) for each in (x, y, width, height)))
 
 
 def draw_text(x: float, y: float, text: str, style: str = "") -> Markup:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from markupsafe import Markup
 
-from wbplan.colorimetry import find_tristimulus, find_uv_prime
+from wbplan.colorimetry import find_uv_prime, find_xy
 from wbplan.decisions import Appearance, EyeView, LightPlan
 from wbplan.illuminants import radiate_black_body, radiate_daylight
 from wbplan.report.labels import Labels, measure_text
@@ -25,11 +25,12 @@ from wbplan.report.svg import (
     THIN,
     choose_ticks,
     draw_circle,
+    draw_clip,
     draw_line,
+    draw_path,
     draw_text,
     draw_tick,
     wrap,
-    write_number,
 )
 from wbplan.report.words import clean_text
 from wbplan.tables import Array, load_table
@@ -78,11 +79,8 @@ def draw_lights(lights: Sequence[LightPlan], appearance: Appearance, prefix: str
     if not points.size:
         return None
     place, scale, low = _fit(points)
-    clip = Markup('<clipPath id="{}-c"><rect x="{}" y="{}" width="{}" height="{}"/></clipPath>')
     left, top, right, base = _FRAME
-    frame = clip.format(
-        prefix, *(write_number(each) for each in (left, top, right - left, base - top))
-    )
+    frame = draw_clip(f"{prefix}-c", left, top, right - left, base - top)
     marks: list[Markup] = []
     labels = Labels(_FRAME)
     inside = Markup('<g clip-path="url(#{}-c)">{}</g>')
@@ -166,21 +164,15 @@ def _draw_grid(place: _Place, scale: float, low: Array) -> Markup:
     return Markup("").join(parts)
 
 
-def _join(place: _Place, uv: Array, style: str) -> Markup:
-    points = (place(each) for each in uv)
-    path = "L".join(f"{write_number(x)} {write_number(y)}" for x, y in points)
-    return Markup('<path d="M{}" {}/>').format(path, Markup(style))
-
-
 def _draw_loci(place: _Place, labels: Labels) -> Markup:
     """Draw the edge of all colours, the black-body locus with Kelvin marks, and CIE daylight."""
     observer = load_table("observer")[10:321]  # 390 to 700 nm: past it the edge doubles back
     edge = find_uv_prime(observer[:, :2] / observer.sum(axis=-1, keepdims=True))
     body = _find_locus(radiate_black_body(_LOCUS_KELVIN))
     parts = [
-        _join(place, edge, BAR),
-        _join(place, body, STRONG),
-        _join(place, _find_locus(radiate_daylight(_DAYLIGHT_KELVIN)), LINK),
+        draw_path(map(place, edge), BAR),
+        draw_path(map(place, body), STRONG),
+        draw_path(map(place, _find_locus(radiate_daylight(_DAYLIGHT_KELVIN))), LINK),
     ]
     left, top, right, base = _FRAME
     for kelvin in _MARKED_KELVIN:
@@ -204,5 +196,4 @@ def _draw_loci(place: _Place, labels: Labels) -> Markup:
 
 
 def _find_locus(power: Array) -> Array:
-    xyz = find_tristimulus(power)
-    return np.asarray(find_uv_prime(xyz[..., :2] / xyz.sum(axis=-1, keepdims=True)))
+    return find_uv_prime(find_xy(power))
