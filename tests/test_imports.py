@@ -15,151 +15,13 @@ import pytest
 
 PACKAGE = Path(str(files("wbplan")))
 
-# Each room may import what stands before it, within the physics room by room. A name that is not
-# there (yet, or any more) does no harm; a module that is in no group fails the first test.
-PHYSICS = (
-    ("__init__", "errors", "notes", "safenames"),
-    ("data", "tables"),
-    ("spectrum",),
-    ("illuminants",),
-    ("colorimetry",),
-    ("difference",),
-    ("purity", "rendering", "fidelity", "sourcemodels"),
-    ("camera",),
-    ("rendition",),
-    ("duvtint",),
-    ("whitebalance",),
-    ("neutraltable",),
-    ("filters",),
-    ("gels",),
-    ("similarity",),
-    ("exposure", "flicker", "kit"),
-    ("curvelaws",),
-    ("encoding",),
-    ("cubetext",),
-    ("cube",),
-    ("lut",),
-    ("curvetable", "fittedlut", "cdl"),
-    ("learning", "chart"),
-    ("nextlight", "matrixframe"),
-    ("sunposition", "skyview"),
-    ("clearsky", "overcast"),
+# The packages in the one order of imports: each may import itself and what stands before it.
+ORDER = (
+    *("core", "light", "exposure", "camera", "sky", "codes"),
+    *("scene", "lut", "planning", "mixed", "description", "day"),
+    *("read", "record", "report", "front"),
 )
-PLANNING = (
-    "site",
-    "platesetup",
-    "skylight",
-    "skydraws",
-    "daytimes",
-    "dayscene",
-    "daywindows",
-    "daychanges",
-    "dayluts",
-    "daynotes",
-    "dayplan",
-    "fixtures",
-    "wishes",
-    "setup",
-    "balance",
-    "limits",
-    "tradeoff",
-    "packs",
-    "bounds",
-    "search",
-    "options",
-    "matching",
-    "advice",
-    "advising",
-    "agreement",
-    "correction",
-    "aces",
-    "match",
-    "monitor",
-    "cautions",
-    "decisions",
-    "plate",
-    "platebracket",
-    "plateview",
-    "exposuredecisions",
-    "exposureplan",
-    "channelview",
-    "flashmix",
-    "flickerplan",
-    "solving",
-    "judging",
-    "clf",
-    "inputs",
-    "recorded",
-    "comparison",
-    "recordedday",
-    "daycomparison",
-    "lutrequest",
-    "lutfile",
-    "lutrecipes",
-    "planlut",
-    "looks",
-    "planluts",
-    "planning",
-    "teaching",
-    "reading",
-    "camerafigures",
-    "description",
-)
-INPUT = (
-    "ledger",
-    "files",
-    "jsonfields",
-    "recordfile",
-    "recordview",
-    "dayrecordview",
-    "pictures",
-    "yamltree",
-    "fields",
-    "rows",
-    "readers",
-    "quantities",
-    "wide",
-    "tm27",
-    "lightfiles",
-    "profiles",
-    "catalogue",
-    "sourcekinds",
-    "lutfields",
-    "lightspec",
-    "exposurefields",
-    "sitefields",
-    "platefields",
-    "skyfields",
-    "dayfields",
-    "scenario",
-    "wishfields",
-    "lesson",
-    "gather",
-)
-OUTPUT = ("report", "output", "terminal", "profilefiles")
-FRONT = (
-    ("stills",),
-    ("api", "lightapi", "progress", "lutcommand", "dayapi"),
-    ("rebuilding", "comparing"),
-    ("exposecommands", "recordcommands", "daycommand"),
-    ("cli",),
-    ("__main__",),
-)
-MAKERS = (
-    "make_spectra",
-    "make_cameras",
-    "make_encodings",
-    "make_reflectances",
-)  # run by hand, imported by nobody
-
-RANKS = {
-    **{name: rank for rank, room in enumerate(PHYSICS) for name in room},
-    **dict.fromkeys(PLANNING, 100),
-    **dict.fromkeys(INPUT, 200),
-    **dict.fromkeys(OUTPUT, 201),
-    **{name: 300 + rank for rank, room in enumerate(FRONT) for name in room},
-    **{f"data.{name}": 400 for name in MAKERS},
-}
+PHYSICS = ORDER[: ORDER.index("codes") + 1]
 SLOW_TO_IMPORT = {"colour", "scipy", "PyOpenColorIO", "imageio", "pvlib", "pandas"}
 # What the physics has no business with: files, clocks, chance without a seed, the terminal.
 IMPURE = {
@@ -167,7 +29,7 @@ IMPURE = {
     *("time", "datetime", "random", "secrets", "uuid", "logging", "argparse", "yaml", "jinja2"),
 }
 # These two read tables that ship with the package, as constants; nothing else in physics reads.
-READS_PACKAGE_DATA = {"tables", "encoding"}
+READS_PACKAGE_DATA = {"core.tables", "codes.encodings"}
 
 
 class Import(NamedTuple):
@@ -187,8 +49,8 @@ def name_module(path: Path) -> str:
 MODULES = {name_module(path): path for path in sorted(PACKAGE.rglob("*.py"))}
 
 
-def find_rank(module: str) -> int | None:
-    return RANKS.get(module, RANKS.get(module.split(".")[0] if "data." not in module else ""))
+def name_package(module: str) -> str:
+    return module.split(".")[0]
 
 
 def is_for_types(test: ast.expr) -> bool:
@@ -232,35 +94,45 @@ def read_imports(module: str) -> list[Import]:
 
 
 IMPORTS = {module: read_imports(module) for module in MODULES}
-IN_PHYSICS = [name for name in MODULES if (find_rank(name) or 0) < 100 and name != "__init__"]
+IN_PHYSICS = [
+    name for name in MODULES if name_package(name) in PHYSICS and name_package(name) != "core"
+] + ["core.tables", "core.intervals"]
 
 
 def test_the_walk_finds_what_is_there() -> None:
     """The checks below would pass on nothing at all."""
-    assert {"spectrum", "report.words", "data.make_spectra", "__init__"} <= set(MODULES)
-    assert "tables" in {each.name for each in IMPORTS["spectrum"] if each.at_load}
-    assert "scipy.interpolate" in {each.name for each in IMPORTS["spectrum"] if not each.at_load}
-    assert "colorimetry" in {each.name for each in IMPORTS["data.make_spectra"]}
-    assert len(IN_PHYSICS) > 10
+    there = {"light.spectrum", "report.base.words", "data.make_spectra", "__init__"}
+    assert there <= set(MODULES)
+    assert "core.tables" in {each.name for each in IMPORTS["light.spectrum"] if each.at_load}
+    found = {each.name for each in IMPORTS["light.spectrum"] if not each.at_load}
+    assert "scipy.interpolate" in found
+    assert "light.colorimetry" in {each.name for each in IMPORTS["data.make_spectra"]}
+    assert len(IN_PHYSICS) > 25
 
 
-@pytest.mark.parametrize("module", MODULES)
-def test_every_module_is_in_a_group(module: str) -> None:
-    assert find_rank(module) is not None, f"say in {Path(__file__).name} where {module} belongs"
+def test_every_package_is_in_the_order() -> None:
+    packages = {name_package(name) for name in MODULES} - {"__init__", "__main__", "data"}
+    assert packages == set(ORDER), f"say in {Path(__file__).name} where a package belongs"
+
+
+def test_each_package_says_what_is_in_it() -> None:
+    for package in ORDER:
+        text = ast.get_docstring(ast.parse(MODULES[package].read_text("utf-8"))) or ""
+        assert len(text) > 150, f"{package} opens without a word on what is in it"
+        assert "mports" in text, f"{package} does not say what it may import"
 
 
 @pytest.mark.parametrize("module", MODULES)
 def test_imports_point_one_way(module: str) -> None:
-    rank = find_rank(module)
-    assert rank is not None
+    mine = name_package(module)
     for each in IMPORTS[module]:
-        other = find_rank(each.name) if each.name in MODULES else None
-        if other is None or (module == "__init__" and each.for_types):
-            continue  # the package names, for type checkers, what it brings in when it is used
-        assert other <= rank, f"{module}:{each.line} imports {each.name}, which stands above it"
-        beside = {rank, other} == {RANKS["files"], RANKS["report"]}
-        assert not beside, f"{module}:{each.line} imports {each.name}: input and output meet"
-        assert other != RANKS["data.make_spectra"], f"{module}:{each.line} imports a maker"
+        other = name_package(each.name)
+        if each.name not in MODULES or mine in ("__init__", "__main__", "data"):
+            continue  # the package's face, the command line's door, and makers run by hand
+        assert not each.name.startswith("data."), f"{module}:{each.line} imports a maker"
+        if other in ORDER:
+            ahead = ORDER.index(other) > ORDER.index(mine)
+            assert not ahead, f"{module}:{each.line} imports {each.name}, which stands above it"
 
 
 def test_no_module_imports_itself_in_a_circle() -> None:
@@ -311,15 +183,10 @@ def test_loading_everything_loads_no_slow_library() -> None:
     assert done.stdout.strip() == "[]"
 
 
-def test_every_module_is_on_the_map() -> None:
+def test_every_package_is_on_the_map() -> None:
     # The map of DEVELOPERS.md; only a checkout has it.
     path = Path(__file__).parent.parent / "DEVELOPERS.md"
     if not path.is_file():
         pytest.skip("no DEVELOPERS.md beside the tests")
-    text = path.read_text(encoding="utf-8")
-    start = text.index("| subject | physics |")
-    table = text[start : text.index("\n\n", start)]
-    named = re.findall(r"`([a-z0-9_]+)`", table)
-    assert sorted(named) == sorted(set(named)), "a module stands there twice"
-    there = {each.stem for each in (*PACKAGE.glob("*.py"), *(PACKAGE / "report").glob("*.py"))}
-    assert set(named) - {"data"} == {each for each in there if not each.startswith("__")}
+    named = re.findall(r"^\| `([a-z_]+)` \|", path.read_text(encoding="utf-8"), re.M)
+    assert tuple(named) == ORDER

@@ -13,30 +13,30 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from wbplan.api import plan, write_plan
-    from wbplan.catalogue import find_camera, find_source
-    from wbplan.comparing import compare
-    from wbplan.dayapi import plan_day, write_day
-    from wbplan.errors import InputError, OutputError, WbplanError
-    from wbplan.lightapi import describe, write_lights
-    from wbplan.rebuilding import rebuild_plan
+    from wbplan.core.errors import InputError, OutputError, WbplanError
+    from wbplan.front.days import plan_day, write_day
+    from wbplan.front.lights import describe, write_lights
+    from wbplan.front.plans import plan, write_plan
+    from wbplan.front.rebuilding import rebuild_plan
+    from wbplan.read.catalogue import find_camera, find_source
+    from wbplan.record.compare import compare
 
 __version__ = "0.1.0"
 
 _HOMES = {
-    "plan": "wbplan.api",
-    "write_plan": "wbplan.api",
-    "compare": "wbplan.comparing",
-    "plan_day": "wbplan.dayapi",
-    "write_day": "wbplan.dayapi",
-    "describe": "wbplan.lightapi",
-    "write_lights": "wbplan.lightapi",
-    "rebuild_plan": "wbplan.rebuilding",
-    "find_camera": "wbplan.catalogue",
-    "find_source": "wbplan.catalogue",
-    "InputError": "wbplan.errors",
-    "OutputError": "wbplan.errors",
-    "WbplanError": "wbplan.errors",
+    "plan": "wbplan.front.plans",
+    "write_plan": "wbplan.front.plans",
+    "compare": "wbplan.record.compare",
+    "plan_day": "wbplan.front.days",
+    "write_day": "wbplan.front.days",
+    "describe": "wbplan.front.lights",
+    "write_lights": "wbplan.front.lights",
+    "rebuild_plan": "wbplan.front.rebuilding",
+    "find_camera": "wbplan.read.catalogue",
+    "find_source": "wbplan.read.catalogue",
+    "InputError": "wbplan.core.errors",
+    "OutputError": "wbplan.core.errors",
+    "WbplanError": "wbplan.core.errors",
 }
 __all__ = [
     "InputError",

@@ -2,7 +2,7 @@
 
 import sys
 
-from wbplan.cli import main
+from wbplan.front.cli.main import main
 
 if __name__ == "__main__":
     sys.exit(main())

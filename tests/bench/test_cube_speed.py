@@ -10,9 +10,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wbplan.cube import Cube, format_cube, parse_cube
-from wbplan.encoding import find_encoding
-from wbplan.lut import LinearCorrection, bake_lut, choose_lut, measure_lut, scene_codes
+from wbplan.codes.encodings import find_encoding
+from wbplan.codes.table3d import Cube, format_cube, parse_cube
+from wbplan.lut.bake import LinearCorrection, bake_lut, choose_lut, measure_lut, scene_codes
 
 MATRIX = np.array([[1.31, 0.12, 0.087], [-0.028, 1.006, 0.053], [0.0, -0.073, 0.734]])
 

@@ -14,12 +14,11 @@ from typing import Any
 
 import numpy as np
 
-from wbplan.catalogue import find_camera
-from wbplan.description import describe_lights, see_fully
-from wbplan.reading import Reading
-from wbplan.spectrum import Spectrum
-from wbplan.tables import load_table
-from wbplan.whitebalance import view_camera
+from wbplan.camera.setting import view_camera
+from wbplan.core.tables import load_table
+from wbplan.description.lights import describe_lights, see_fully
+from wbplan.light.spectrum import Reading, Spectrum
+from wbplan.read.catalogue import find_camera
 
 
 def make_lights(count: int) -> np.ndarray:

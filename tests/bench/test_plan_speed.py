@@ -16,10 +16,10 @@ from typing import Any
 
 import numpy as np
 
-from wbplan.camera import find_log2_response, respond
-from wbplan.catalogue import find_camera
-from wbplan.tables import load_table
-from wbplan.whitebalance import find_locus_response, solve_coordinates
+from wbplan.camera.sensitivities import find_log2_response, respond
+from wbplan.camera.setting import find_locus_response, solve_coordinates
+from wbplan.core.tables import load_table
+from wbplan.read.catalogue import find_camera
 
 QUIET = "import warnings; warnings.simplefilter('ignore'); import colour"
 

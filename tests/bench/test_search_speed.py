@@ -5,17 +5,13 @@ Run with ``python -m pytest tests/bench --benchmark-only -s``. Nothing here asse
 
 from __future__ import annotations
 
-import sys
 import time
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
-from test_search import make_problem
-
-from wbplan.search import search_packs, try_every_pack
+from tests.mixed.test_search import make_problem
+from wbplan.mixed.search import search_packs, try_every_pack
 
 
 @pytest.mark.parametrize("seed", range(5))

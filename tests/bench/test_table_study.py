@@ -22,13 +22,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from wbplan.catalogue import find_camera
-from wbplan.correction import find_correction_matrix, find_surface_rgb
-from wbplan.cube import Cube, read_tetrahedral, read_trilinear
-from wbplan.encoding import find_encoding
-from wbplan.fittedlut import fit_table
-from wbplan.illuminants import radiate_locus
-from wbplan.lut import (
+from wbplan.codes.encodings import find_encoding
+from wbplan.codes.table3d import Cube, read_tetrahedral, read_trilinear
+from wbplan.core.tables import load_table
+from wbplan.light.illuminants import radiate_locus
+from wbplan.lut.bake import (
     LinearCorrection,
     bake_lut,
     find_lowest_node,
@@ -36,8 +34,10 @@ from wbplan.lut import (
     measure_readers,
     scene_codes,
 )
-from wbplan.lutrecipes import view_plainly
-from wbplan.tables import load_table
+from wbplan.lut.correction import find_correction_matrix, find_surface_rgb
+from wbplan.lut.fit import fit_table
+from wbplan.lut.recipes import view_plainly
+from wbplan.read.catalogue import find_camera
 
 GAMUTS = {
     "ACEScc": "ACEScg",
@@ -118,7 +118,7 @@ def measure_shaped(correction, codes, size, floor):
 
 
 def fit_on_colours(correction, codes, size, monkeypatch):
-    from wbplan import fittedlut
+    from wbplan.lut import fit as fittedlut
 
     def keep_inside(correction, codes, size):
         before = correction.encoding.decode(codes)

@@ -26,8 +26,8 @@ import time
 from pathlib import Path
 from typing import Any
 
-from wbplan.api import make_files, plan
-from wbplan.cli import main
+from wbplan.front.cli.main import main
+from wbplan.front.plans import make_files, plan
 
 ODD: tuple[Any, ...] = (
     *(None, True, False, 0, -1, 1, 1e308, -1e308, 5e-324, 10**400, 0.5, "", "\0", "..", "../x"),

@@ -19,9 +19,9 @@ from pathlib import Path
 import atheris
 
 with atheris.instrument_imports(include=["wbplan"]):
-    import wbplan.tm27  # noqa: F401  (loaded when it is needed, which would be too late here)
-    from wbplan.errors import InputError
-    from wbplan.lightfiles import explain_curve, make_readings, parse_tables
+    import wbplan.read.spectra.tm27  # noqa: F401  (loaded when it is needed, which would be too late here)
+    from wbplan.core.errors import InputError
+    from wbplan.read.spectra.files import explain_curve, make_readings, parse_tables
 
 
 def make_seeds() -> dict[str, bytes]:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from wbplan.spectrum import WAVELENGTHS_NM, resample
+from wbplan.light.spectrum import WAVELENGTHS_NM, resample
 
 _FILES = {5.0: "cfa-measured.csv", 10.0: "layered-measured.csv"}
 

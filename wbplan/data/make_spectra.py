@@ -21,8 +21,8 @@ from typing import Any
 
 import numpy as np
 
-from wbplan.colorimetry import find_cct_duv
-from wbplan.spectrum import WAVELENGTHS_NM, resample
+from wbplan.light.colorimetry import find_cct_duv
+from wbplan.light.spectrum import WAVELENGTHS_NM, resample
 
 _RIT = "Pointer (1980), Pointer's Gamut Data, light source sheet"
 _NIST = "Ohno and Davis (2008), NIST CQS simulation 7.4"

@@ -1,1 +1,4 @@
-"""Plans as people and machines read them: the page, the record, the figures and their wording."""
+"""What people read: pages, figures and terminal, one folder a subject over the shared `base`.
+
+Imports everything up to `record`. Numbers are rounded and worded here and nowhere else.
+"""

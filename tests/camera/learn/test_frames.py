@@ -1,0 +1,86 @@
+"""A chart found in a still by its corners, and the patches that cannot be used."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from wbplan.camera.learn.frames import (
+    COLUMNS,
+    ROWS,
+    find_falloff,
+    find_homography,
+    find_turn,
+    read_patches,
+)
+
+CORNERS = np.array([[60.0, 40.0], [520.0, 70.0], [500.0, 380.0], [80.0, 350.0]])
+VALUES = np.random.default_rng(4).uniform(0.02, 0.8, (ROWS * COLUMNS, 3))
+
+
+def draw_chart(values: np.ndarray = VALUES, corners: np.ndarray = CORNERS) -> np.ndarray:
+    height, width = 420, 600
+    y, x = np.mgrid[0:height, 0:width].astype(float)
+    back = np.linalg.inv(find_homography(corners))
+    mapped = np.stack([x, y, np.ones_like(x)], axis=-1) @ back.T
+    u, v = mapped[..., 0] / mapped[..., 2], mapped[..., 1] / mapped[..., 2]
+    inside = (u >= 0) & (u < 1) & (v >= 0) & (v < 1)
+    number = (v * ROWS).astype(int) * COLUMNS + (u * COLUMNS).astype(int)
+    image = np.full((height, width, 3), 0.05)
+    image[inside] = values[number[inside]]
+    return image
+
+
+def test_homography_maps_the_corners() -> None:
+    square = np.array([[0, 0, 1], [1, 0, 1], [1, 1, 1], [0, 1, 1]])
+    mapped = square @ find_homography(CORNERS).T
+    assert mapped[:, :2] / mapped[:, 2:] == pytest.approx(CORNERS)
+
+
+def test_patches_are_read_through_perspective() -> None:
+    found = read_patches(draw_chart(), CORNERS)
+    assert found.mean == pytest.approx(VALUES, abs=1e-9)
+    assert not any(found.faults)
+
+
+def test_clipped_dark_and_noisy_patches_are_named() -> None:
+    values = VALUES.copy()
+    values[3] = 1.0
+    values[7, 2] = 0.0
+    image = draw_chart(values)
+    noise = np.random.default_rng(1).normal(1.0, 0.4, image.shape)
+    image[300:, 400:] *= np.maximum(noise[300:, 400:], 0)
+    faults = read_patches(np.minimum(image, 1.0), CORNERS).faults
+    assert "clips in 100 %" in faults[3]
+    assert "nearly black" in faults[7]
+    assert faults[23]
+    assert not faults[0]
+
+
+@pytest.mark.parametrize(
+    "corners",
+    [
+        [[0, 0], [10, 10], [10, 0], [0, 10]],
+        [[0, 0], [10, 0], [20, 0], [0, 10]],
+        [[5, 5], [5, 5], [5, 5], [5, 5]],
+    ],
+)
+def test_corners_out_of_order_are_refused(corners: list[list[float]]) -> None:
+    with pytest.raises(ValueError, match="four corners"):
+        find_homography(corners)
+
+
+def test_corners_outside_the_image_are_refused() -> None:
+    with pytest.raises(ValueError, match="600 by 420"):
+        read_patches(draw_chart(), CORNERS + 200)
+
+
+def test_an_upside_down_chart_is_noticed() -> None:
+    assert find_turn(VALUES, VALUES * 3.0) == 0
+    assert find_turn(VALUES[::-1], VALUES) == 1
+
+
+def test_falloff_is_a_plane_in_stops() -> None:
+    positions = read_patches(draw_chart(), CORNERS).positions
+    residual = np.log(2.0) * (0.3 * positions[:, 0] - 0.1 * positions[:, 1])
+    assert find_falloff(positions, residual) == pytest.approx([0.3, -0.1], abs=1e-9)

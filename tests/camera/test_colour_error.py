@@ -1,0 +1,116 @@
+"""What a light does to a camera's exposure and colours: laws, and an independent computation."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wbplan.camera.colour_error import (
+    find_exposure_offset,
+    find_rendition,
+    fit_colour_matrices,
+    list_surfaces,
+)
+from wbplan.camera.sensitivities import fit_colour_matrix
+from wbplan.core.tables import load_table
+from wbplan.light.illuminants import radiate_daylight, radiate_locus
+from wbplan.light.spectrum import find_illuminance_lux
+from wbplan.read.catalogue import find_camera, find_source
+
+CAMERAS = np.stack(
+    [
+        find_camera(name, Path()).sensitivities
+        for name in ("cfa-mid", "cfa-measured", "layered-measured")
+    ]
+)
+SURFACES = list_surfaces()
+
+
+def test_surfaces() -> None:
+    assert SURFACES.reflectances.shape == (22, 401)
+    assert len(SURFACES.names) == len(set(SURFACES.names)) == 22
+    assert [SURFACES.names[row] for row in SURFACES.skin_rows[:2]] == ["dark skin", "light skin"]
+    assert len(SURFACES.chart_rows) == 18
+    # Skin reflects more red than blue, and dips where haemoglobin absorbs (common practice, no
+    # source): a check that the right rows of the datasets were taken.
+    skin = SURFACES.reflectances[list(SURFACES.skin_rows)]
+    assert (skin[:, 300] > 1.5 * skin[:, 80]).all()
+
+
+@pytest.mark.parametrize("kelvin", [1500, 2856, 4500, 5600, 12000])
+def test_the_reference_light_is_rendered_without_error(kelvin: float) -> None:
+    power = radiate_locus(kelvin)[None]
+    found = find_rendition(power, CAMERAS, [kelvin], SURFACES.reflectances)
+    np.testing.assert_allclose(found.error, 0, atol=1e-9)
+    assert (found.camera_error.mean(-1) < 6).all()
+
+
+@given(st.floats(1e-3, 1e3))
+def test_level_does_not_count(scale: float) -> None:
+    light = find_source("FL2").values[None]
+    one = find_rendition(light, CAMERAS, [4000], SURFACES.reflectances)
+    two = find_rendition(light * scale, CAMERAS, [4000], SURFACES.reflectances)
+    np.testing.assert_allclose(one.error, two.error, atol=1e-9)
+
+
+def test_against_the_library_step_by_step(colour: ModuleType) -> None:
+    """One camera, light and Kelvin, with the library's Lab and colour difference."""
+    light, kelvin = find_source("LED-B3").values, 4100.0
+    curves, reference = CAMERAS[1], radiate_locus(kelvin)
+    matrix = fit_colour_matrix(curves, reference, load_table("samples"), load_table("observer"))
+    observer = load_table("observer")
+    white = (reference @ observer) / (reference @ observer)[1]
+
+    def develop(power: np.ndarray) -> np.ndarray:
+        rgb = (SURFACES.reflectances * power) @ curves / (power @ curves)
+        return colour.XYZ_to_Lab(rgb @ matrix.T, colour.XYZ_to_xy(white))
+
+    theirs = colour.delta_E(develop(light), develop(reference), method="CIE 2000")
+    found = find_rendition(light[None], curves[None], [kelvin], SURFACES.reflectances)
+    np.testing.assert_allclose(found.error[0, 0], theirs, atol=0.02)
+    assert found.error.mean() > 1
+
+
+def test_many_matrices_are_the_one_matrix_many_times() -> None:
+    light = radiate_locus(3200)
+    many = fit_colour_matrices(CAMERAS, light)
+    for row, curves in enumerate(CAMERAS):
+        one = fit_colour_matrix(curves, light, load_table("samples"), load_table("observer"))
+        np.testing.assert_allclose(many[row], one, atol=1e-9)
+
+
+def test_no_kelvin_no_figures() -> None:
+    light = np.stack([find_source("FL2").values] * 2)
+    found = find_rendition(light, CAMERAS, [np.nan, 4200], SURFACES.reflectances)
+    assert np.isnan(found.error[0]).all()
+    assert np.isfinite(found.error[1]).all()
+
+
+def test_daylight_exposes_as_the_lux_say() -> None:
+    np.testing.assert_allclose(find_exposure_offset(radiate_daylight(5500), CAMERAS), 0, atol=1e-12)
+
+
+def test_exposure_offset_by_hand() -> None:
+    """The definition: raw per lux, against raw per lux of daylight."""
+    light, day = find_source("A").values, radiate_daylight(5500)
+    raw = (light @ CAMERAS[0]) / find_illuminance_lux(light)
+    rated = (day @ CAMERAS[0]) / find_illuminance_lux(day)
+    offset = find_exposure_offset(light, CAMERAS[0])
+    np.testing.assert_allclose(offset, np.log2(raw / rated), atol=1e-9)
+    # Tungsten is short of blue and long of red for the same lux (common practice, no source).
+    assert offset[2] < -0.8
+    assert offset[0] > 0.2
+
+
+def test_balancing_gains_are_in_the_offsets() -> None:
+    # Published spread of neutral gains: a filter-array camera under A against D55 (see the check
+    # of white balance): red less blue moves by log2 of the gains' ratio.
+    offset = find_exposure_offset(find_source("A").values, CAMERAS[1])
+    # gains A 0.943/2.208 and D55 1.582/1.289 of the NPL-measured camera (two implementations)
+    expected = np.log2((2.208 / 0.943) / (1.289 / 1.582))
+    assert offset[0] - offset[2] == pytest.approx(expected, abs=0.02)

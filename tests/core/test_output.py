@@ -1,0 +1,235 @@
+"""Folders written whole or not at all, and nothing touched that was not asked for."""
+
+from __future__ import annotations
+
+import json
+import stat
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from wbplan.core.errors import OutputError
+from wbplan.core.output import RECORD_NAME, write_folder
+
+FILES = {"report.html": b"<p>\r\n", "plan.json": b"{}", "a.cube": b"\x00\xff"}
+
+
+def read_tree(folder: Path) -> dict[str, bytes | None]:
+    """Read all there is under a folder: contents of files, None for folders."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes() if path.is_file() else None
+        for path in folder.rglob("*")
+    }
+
+
+def write_record(folder: Path, names: Any, form: str = "wbplan plan") -> None:
+    (folder / RECORD_NAME).write_text(json.dumps({"format": form, "files": names}))
+
+
+def refuse(*_: Any, **__: Any) -> None:
+    raise OSError(28, "No space left on device")
+
+
+def test_a_new_folder_holds_the_bytes_given(tmp_path: Path) -> None:
+    write_folder(tmp_path / "deep" / "plan", FILES)
+    assert read_tree(tmp_path / "deep") == {
+        "plan": None,
+        **{f"plan/{name}": content for name, content in FILES.items()},
+    }
+
+
+def test_a_new_folder_has_the_rights_of_any_new_folder(tmp_path: Path) -> None:
+    write_folder(tmp_path / "plan", FILES)
+    (tmp_path / "other").mkdir()
+    mode = [stat.S_IMODE((tmp_path / name).stat().st_mode) for name in ("plan", "other")]
+    assert mode[0] == mode[1]
+
+
+def test_an_empty_folder_is_taken(tmp_path: Path) -> None:
+    (tmp_path / "plan").mkdir()
+    write_folder(tmp_path / "plan", FILES)
+    assert read_tree(tmp_path / "plan") == FILES
+
+
+def test_a_folder_that_holds_something_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "note.txt").write_text("mine")
+    with pytest.raises(OutputError, match=r"holds files already.*--force"):
+        write_folder(tmp_path, FILES)
+    assert read_tree(tmp_path) == {"note.txt": b"mine"}
+
+
+def test_a_file_in_the_way_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "plan").write_text("mine")
+    for replace in (False, True):
+        with pytest.raises(OutputError, match="is a file"):
+            write_folder(tmp_path / "plan", FILES, replace)
+    assert read_tree(tmp_path) == {"plan": b"mine"}
+
+
+def test_replacing_takes_away_only_what_the_earlier_plan_wrote(tmp_path: Path) -> None:
+    target = tmp_path / "plan"
+    write_folder(target, {"old.cube": b"1", "report.html": b"2"})
+    write_record(target, ["old.cube", "report.html", RECORD_NAME, "gone.cube"])
+    (target / "note.txt").write_text("mine")
+    (target / "stills").mkdir()
+    (target / "stills" / "old.cube").write_text("mine")
+    write_folder(target, FILES, replace=True)
+    assert read_tree(target) == {
+        **FILES,
+        "note.txt": b"mine",
+        "stills": None,
+        "stills/old.cube": b"mine",
+    }
+    assert [path.name for path in tmp_path.iterdir()] == ["plan"]
+
+
+@pytest.mark.parametrize(
+    "record",
+    [
+        b"",
+        b"not json",
+        b"[]",
+        b"\xff\xfe",
+        b'{"format": "wbplan plan"}',
+        b'{"format": "wbplan plan", "files": 3}',
+        b'{"format": "another program", "files": ["note.txt"]}',
+        b'{"format": "wbplan plan", "files": [1, null, ["note.txt"], {"a": 1}]}',
+    ],
+)
+def test_a_folder_without_a_readable_record_loses_nothing(tmp_path: Path, record: bytes) -> None:
+    (tmp_path / RECORD_NAME).write_bytes(record)
+    (tmp_path / "note.txt").write_text("mine")
+    write_folder(tmp_path, FILES, replace=True)
+    assert read_tree(tmp_path) == {**FILES, "note.txt": b"mine"}
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../note.txt", "..", ".", "", "stills", "stills/note.txt", "a\0b", "\ud800", "x" * 300],
+)
+def test_a_record_cannot_reach_out_of_its_folder(tmp_path: Path, name: str) -> None:
+    target = tmp_path / "plan"
+    (target / "stills").mkdir(parents=True)
+    for folder in (tmp_path, target / "stills"):
+        (folder / "note.txt").write_text("mine")
+    write_record(target, [name, str(tmp_path / "note.txt")])
+    write_folder(target, FILES, replace=True)
+    assert read_tree(tmp_path) == {
+        "note.txt": b"mine",
+        "plan": None,
+        "plan/stills": None,
+        "plan/stills/note.txt": b"mine",
+        **{f"plan/{each}": content for each, content in FILES.items()},
+    }
+
+
+@pytest.mark.parametrize("replace", [False, True])
+@pytest.mark.parametrize(
+    "name", ["../out.cube", "/out.cube", "a/b", "a/", "./a", ".", "..", "", "../../etc/x"]
+)
+def test_names_that_are_no_plain_names_are_refused(
+    tmp_path: Path, name: str, replace: bool
+) -> None:
+    with pytest.raises(OutputError, match="not a plain file name"):
+        write_folder(tmp_path / "plan", {"a.cube": b"1", name: b"2"}, replace)
+    assert read_tree(tmp_path) == {}
+
+
+def test_a_name_the_system_refuses_leaves_nothing(tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="cannot be written: File name too long"):
+        write_folder(tmp_path / "plan", {"a.cube": b"1", "x" * 300: b"2"})
+    assert read_tree(tmp_path) == {}
+
+
+@pytest.mark.parametrize("method", ["rename", "open", "chmod"])
+def test_a_failure_before_the_end_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, method: str
+) -> None:
+    monkeypatch.setattr(Path, method, refuse)
+    with pytest.raises(OutputError, match="plan cannot be written: No space left on device"):
+        write_folder(tmp_path / "plan", FILES)
+    monkeypatch.undo()
+    assert read_tree(tmp_path) == {}
+
+
+@pytest.mark.parametrize("method", ["replace", "open"])
+def test_a_failure_before_replacing_leaves_the_earlier_plan(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, method: str
+) -> None:
+    target = tmp_path / "plan"
+    write_folder(target, {"old.cube": b"1"})
+    write_record(target, ["old.cube"])
+    before = read_tree(tmp_path)
+    monkeypatch.setattr(Path, method, refuse)
+    with pytest.raises(OutputError, match="No space left on device"):
+        write_folder(target, FILES, replace=True)
+    monkeypatch.undo()
+    assert read_tree(tmp_path) == before
+
+
+@pytest.mark.parametrize("calls_that_work", range(1, 5))
+def test_a_failure_midway_puts_the_earlier_plan_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, calls_that_work: int
+) -> None:
+    target = tmp_path / "plan"
+    write_folder(target, {"old.cube": b"1", "report.html": b"2"})
+    write_record(target, ["old.cube", "report.html", RECORD_NAME])
+    before = read_tree(tmp_path)
+    calls: list[int] = []
+    move = Path.replace
+
+    def fail_once(self: Path, other: Path) -> Path:
+        calls.append(1)
+        return refuse() if len(calls) == calls_that_work + 1 else move(self, other)
+
+    monkeypatch.setattr(Path, "replace", fail_once)
+    with pytest.raises(OutputError, match="No space left on device"):
+        write_folder(target, FILES, replace=True)
+    monkeypatch.undo()
+    assert read_tree(tmp_path) == before
+
+
+def test_a_folder_in_the_place_of_a_file_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "plan" / "report.html").mkdir(parents=True)
+    with pytest.raises(OutputError, match="is a folder"):
+        write_folder(tmp_path / "plan", FILES, replace=True)
+
+
+def test_an_empty_working_directory_can_be_the_target(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    write_folder(Path(), FILES)
+    assert read_tree(tmp_path) == FILES
+
+
+def test_a_failure_of_the_second_file_writes_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calls: list[int] = []
+    monkeypatch.setattr("os.fsync", lambda _: refuse() if calls else calls.append(1))
+    with pytest.raises(OutputError):
+        write_folder(tmp_path / "plan", FILES)
+    monkeypatch.undo()
+    assert calls
+    assert read_tree(tmp_path) == {}
+
+
+def test_a_parent_that_is_a_file_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("mine")
+    with pytest.raises(OutputError, match="cannot be written"):
+        write_folder(tmp_path / "file" / "plan", FILES)
+    assert read_tree(tmp_path) == {"file": b"mine"}
+
+
+def test_a_symbolic_link_is_not_followed_out(tmp_path: Path) -> None:
+    outside = tmp_path / "outside.txt"
+    outside.write_text("mine")
+    target = tmp_path / "plan"
+    target.mkdir()
+    (target / "report.html").symlink_to(outside)
+    write_folder(target, FILES, replace=True)
+    assert outside.read_text() == "mine"
+    assert (target / "report.html").read_bytes() == FILES["report.html"]
+    assert not (target / "report.html").is_symlink()

@@ -1,0 +1,200 @@
+"""LUTs applied to stills: the pixels, the bits, side by side, and files that are refused."""
+
+from __future__ import annotations
+
+import contextlib
+import struct
+import warnings
+import zlib
+from importlib.util import find_spec
+from pathlib import Path
+
+import imageio.v3 as iio
+import numpy as np
+import pytest
+
+from wbplan.codes.table3d import Cube, format_cube
+from wbplan.core.errors import InputError, OutputError
+from wbplan.front.still import apply_lut, load_lut
+from wbplan.lut.table1d import CurveTable, format_curves
+from wbplan.read.pictures import encode_still, load_still
+
+SIZE = (20, 30)
+
+
+def swap(x: np.ndarray) -> np.ndarray:
+    """Red and blue change places; a table of any size holds that exactly."""
+    return x[..., ::-1]
+
+
+@pytest.fixture
+def cube(tmp_path: Path) -> Path:
+    axis = np.linspace(0, 1, 5)
+    grid = np.stack(np.meshgrid(axis, axis, axis, indexing="ij"), axis=-1)
+    path = tmp_path / "swap.cube"
+    path.write_bytes(format_cube(Cube(swap(grid))))
+    return path
+
+
+def make_pixels(kind: type, channels: int = 3) -> np.ndarray:
+    top = 1.0 if kind is np.float32 else np.iinfo(kind).max
+    values = np.random.default_rng(1).uniform(0, top, (*SIZE, channels))
+    return values.astype(kind)
+
+
+def save(path: Path, pixels: np.ndarray) -> Path:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # imageio's own TIFF writer says that it will go
+        iio.imwrite(path, pixels)
+    return path
+
+
+@pytest.mark.parametrize("way", ["tetrahedral", "trilinear"])
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [("a.png", np.uint8), ("a.tif", np.uint8), ("a.tif", np.uint16), ("a.tif", np.float32)],
+)
+def test_pixels_go_through_whole(
+    tmp_path: Path, cube: Path, name: str, kind: type, way: str
+) -> None:
+    pixels = make_pixels(kind)
+    loaded = load_still(save(tmp_path / name, pixels))
+    np.testing.assert_array_equal(loaded, pixels)
+    after = apply_lut(loaded, load_lut(cube, way), beside=False)  # type: ignore[arg-type]
+    top = 1.0 if kind is np.float32 else np.iinfo(kind).max
+    np.testing.assert_allclose(after, swap(pixels) / top, atol=1e-6)
+    data, held = encode_still(after, tmp_path / f"b{Path(name).suffix}", kind is not np.uint8)
+    back = tmp_path / f"b{Path(name).suffix}"
+    back.write_bytes(data)
+    assert held == 0
+    if kind is not np.float32:
+        np.testing.assert_array_equal(iio.imread(back), swap(pixels))
+
+
+def test_before_and_after_stand_side_by_side(tmp_path: Path, cube: Path) -> None:
+    pixels = make_pixels(np.uint8)
+    both = apply_lut(pixels, load_lut(cube, "trilinear"), beside=True)
+    rows, columns = SIZE
+    assert both.shape == (rows, 2 * columns + 4, 3)
+    np.testing.assert_allclose(both[:, :columns] * 255, pixels)
+    np.testing.assert_allclose(both[:, -columns:] * 255, swap(pixels), atol=1e-3)
+    assert (both[:, columns : columns + 4] == 0.5).all()
+
+
+def test_transparency_is_kept_and_grey_becomes_colour(tmp_path: Path, cube: Path) -> None:
+    pixels = make_pixels(np.uint8, 4)
+    loaded = load_still(save(tmp_path / "a.png", pixels))
+    after = apply_lut(loaded, load_lut(cube, "trilinear"), beside=False)
+    np.testing.assert_allclose(after[..., 3] * 255, pixels[..., 3])
+    grey = load_still(save(tmp_path / "g.png", pixels[..., 0]))
+    assert grey.shape == (*SIZE, 3)
+
+
+def test_values_outside_are_counted_and_held(tmp_path: Path) -> None:
+    path = tmp_path / "double.cube"
+    path.write_bytes(format_curves(CurveTable(np.array([[0.0] * 3, [2.0] * 3]))))
+    pixels = np.array([[[255, 0, 0], [100, 100, 100]]], dtype=np.uint8)
+    after = apply_lut(pixels, load_lut(path, "trilinear"), beside=False)
+    np.testing.assert_allclose(after[0, 0], [2, 0, 0])
+    _, held = encode_still(after, tmp_path / "a.png", False)
+    assert held == 50.0
+
+
+def test_a_clf_and_a_cdl_are_applied(tmp_path: Path) -> None:
+    pytest.importorskip("PyOpenColorIO")
+    from wbplan.codes.encodings import find_encoding
+    from wbplan.lut.bake import LinearCorrection
+    from wbplan.lut.cdl import format_cdl
+
+    gains = LinearCorrection(find_encoding("Linear", "sRGB"), np.diag([0.5, 1.0, 0.25]))
+    path = tmp_path / "a.cc"
+    path.write_bytes(format_cdl(gains, "cc", "x"))
+    pixels = make_pixels(np.float32)
+    after = apply_lut(pixels, load_lut(path, "trilinear"), beside=False)
+    np.testing.assert_allclose(after, pixels * [0.5, 1.0, 0.25], rtol=1e-5)
+
+
+def test_exr_works_where_a_reader_is_there_and_is_told_where_not(
+    tmp_path: Path, cube: Path
+) -> None:
+    after = apply_lut(make_pixels(np.float32), load_lut(cube, "trilinear"), beside=False)
+    path = tmp_path / "a.exr"
+    data = None
+    with contextlib.suppress(OutputError):
+        data, _ = encode_still(after, path, True)
+    if data is None:
+        with pytest.raises(OutputError, match=r"\.exr.*imageio"):
+            encode_still(after, path, True)
+        return
+    path.write_bytes(data)
+    np.testing.assert_allclose(load_still(path), after, atol=1e-3)
+
+
+def make_16_bit_png() -> bytes:
+    def chunk(name: bytes, data: bytes) -> bytes:
+        check = zlib.crc32(name + data)
+        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", check)
+
+    head = struct.pack(">IIBBBBB", 1, 1, 16, 2, 0, 0, 0)
+    body = zlib.compress(b"\x00" + struct.pack(">HHH", 1, 2, 3))
+    png = b"\x89PNG\r\n\x1a\n"
+    return png + chunk(b"IHDR", head) + chunk(b"IDAT", body) + chunk(b"IEND", b"")
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        ("a.png", make_16_bit_png(), ["PNG of 16 bits", "a TIFF"]),
+        ("a.png", b"no picture", ["a.png", "imageio"]),
+        ("a.png", b"", ["a.png"]),
+        ("a.tif", b"II*\x00garbage", ["a.tif"]),
+        ("a.jpg", b"x", ["'.jpg'", ".png"]),
+        ("none.png", None, ["none.png", "No such file"]),
+    ],
+    ids=["16-bits", "text", "empty", "tiff", "ending", "missing"],
+)
+def test_stills_that_cannot_be_used_are_refused(
+    tmp_path: Path, name: str, content: bytes | None, words: list[str]
+) -> None:
+    if content is not None:
+        (tmp_path / name).write_bytes(content)
+    if "PNG of 16 bits" in words and find_spec("cv2") is not None:
+        pixels = load_still(tmp_path / name)  # OpenCV keeps what is there: 1, 2, 3
+        np.testing.assert_array_equal(pixels, np.array([[[1, 2, 3]]], dtype=np.uint16))
+        return
+    with pytest.raises(InputError) as caught:
+        load_still(tmp_path / name)
+    for word in words:
+        assert word in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        ("a.cube", b"LUT_3D_SIZE 2\n", ["a.cube", "0 rows"]),
+        ("a.cube", b"LUT_1D_SIZE 2\n1 2\n", ["a.cube:2", "2 values"]),
+        ("a.cube", b"\xff\xfe", ["a.cube", "ASCII"]),
+        ("a.3dl", b"x", ["'.3dl'", ".cube"]),
+        ("none.cube", None, ["No such file"]),
+        ("a.clf", b"<nonsense>", ["a.clf", "OpenColorIO"]),
+    ],
+    ids=["short", "row", "bytes", "ending", "missing", "clf"],
+)
+def test_luts_that_cannot_be_used_are_refused(
+    tmp_path: Path, name: str, content: bytes | None, words: list[str]
+) -> None:
+    if name.endswith(".clf"):
+        pytest.importorskip("PyOpenColorIO")
+    if content is not None:
+        (tmp_path / name).write_bytes(content)
+    with pytest.raises(InputError) as caught:
+        load_lut(tmp_path / name, "trilinear")
+    for word in words:
+        assert word in str(caught.value)
+
+
+def test_not_a_number_among_pixels_is_refused(tmp_path: Path) -> None:
+    pixels = make_pixels(np.float32)
+    pixels[0, 0, 0] = np.nan
+    with pytest.raises(InputError, match="NaN"):
+        load_still(save(tmp_path / "a.tif", pixels))

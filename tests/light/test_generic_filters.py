@@ -1,0 +1,136 @@
+"""Generic corrections, and filters from two readings."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from wbplan.light.colorimetry import find_cct_duv
+from wbplan.light.filters import divide_readings, find_loss_stops, make_ideal_filter, stack_filters
+from wbplan.light.generic_filters import GELS, Gel, describe_gel, make_gel
+from wbplan.light.illuminants import radiate_locus
+from wbplan.light.spectrum import WAVELENGTHS_NM
+from wbplan.read.catalogue import find_source
+
+BY_NAME = {each.name: each for each in GELS}
+
+# Mired: half, quarter, eighth orange +81, +42, +20; full to eighth blue -131, -68, -30, -12 (Brown,
+# Cinematography: Theory and Practice, table 12.1); full orange 6500 to 3200 K is +159 (arithmetic).
+# The light each is made for: orange on daylight, blue on tungsten (common practice, no source).
+SHIFTS = [
+    ("full orange", 6500, 159),
+    ("half orange", 5600, 81),
+    ("quarter orange", 5600, 42),
+    ("eighth orange", 5600, 20),
+    ("full blue", 3200, -131),
+    ("half blue", 3200, -68),
+    ("quarter blue", 3200, -30),
+    ("eighth blue", 3200, -12),
+]
+
+
+@pytest.mark.parametrize(("name", "kelvin", "mired"), SHIFTS)
+def test_shift_to_the_eye_is_the_nominal_one(name: str, kelvin: float, mired: float) -> None:
+    light = radiate_locus(kelvin)
+    behind = find_cct_duv(light * make_gel(BY_NAME[name]).transmittance)[0]
+    assert 1e6 / behind - 1e6 / kelvin == pytest.approx(mired, rel=0.05)
+
+
+# Full orange passes about half, full blue about a third of the light, half blue about half; from
+# memory of makers' sheets, which differ by a few percent.
+@pytest.mark.parametrize(
+    ("name", "kelvin", "passed"),
+    [("full orange", 5600, 0.50), ("full blue", 3200, 0.34), ("half blue", 3200, 0.53)],
+)
+def test_light_that_is_left(name: str, kelvin: float, passed: float) -> None:
+    loss = float(find_loss_stops(make_gel(BY_NAME[name]).transmittance, radiate_locus(kelvin)))
+    assert 2.0**-loss == pytest.approx(passed, abs=0.06)
+
+
+# Full green or magenta 30 CC, half 15, quarter 7.5 (common practice, no source); a CC is 0.01 of
+# density at the peak, and a dyed filter has about 0.04 of base density (from memory).
+@pytest.mark.parametrize(
+    ("name", "cc"), [("full green", 30), ("half green", 15), ("quarter magenta", 7.5)]
+)
+def test_density_of_green_and_magenta(name: str, cc: float) -> None:
+    density = -np.log10(make_gel(BY_NAME[name]).transmittance)
+    assert density.max() - density.min() == pytest.approx(cc / 100, abs=0.002)
+    assert density.min() == pytest.approx(0.04, abs=0.001)
+    middle, outside = density[WAVELENGTHS_NM == 537][0], density[WAVELENGTHS_NM == 640][0]
+    assert bool(outside > middle) == ("green" in name)
+
+
+def test_catalogue_is_whole_ordered_and_marked() -> None:
+    assert len(BY_NAME) == 16
+    strengths = [each.name.split()[0] for each in GELS]
+    assert strengths == ["full", "half", "quarter", "eighth"] * 4
+    for first, second in pairwise(GELS):
+        if first.name.split()[1] == second.name.split()[1]:
+            assert abs(first.mired) + abs(first.green_cc) > abs(second.mired) + abs(second.green_cc)
+    for each in GELS:
+        made = make_gel(each)
+        assert made.is_model
+        assert made.name == each.name
+        assert [note.code for note in made.notes] == ["generic-filter"]
+        assert "generic" in describe_gel(each)[-1]
+
+
+def test_loss_depends_on_the_light() -> None:
+    warm = make_gel(Gel("x", 159.0, 0.0)).transmittance
+    tungsten, daylight = (float(find_loss_stops(warm, radiate_locus(k))) for k in (3200, 6500))
+    assert tungsten < daylight  # orange passes what tungsten has
+
+
+# Two readings ----------------------------------------------------------------------------------
+
+
+@given(
+    mired=st.floats(-150, 150),
+    green_cc=st.floats(-30, 30),
+    light=st.sampled_from(["A", "D55", "LED-B3"]),
+    scale=st.floats(1e-3, 1e3),
+)
+def test_two_readings_give_the_filter_back(
+    mired: float, green_cc: float, light: str, scale: float
+) -> None:
+    wanted = make_ideal_filter(mired, green_cc).transmittance
+    bare = find_source(light).values * scale
+    made = divide_readings("gel", bare, bare * wanted)
+    assert not made.is_model
+    strong = bare >= 0.01 * bare.max()
+    np.testing.assert_allclose(made.transmittance[strong], wanted[strong], rtol=1e-9)
+
+
+def test_noise_where_there_is_no_light_does_not_reach_the_filter() -> None:
+    bare = find_source("LED-B5").values.copy()
+    behind = 0.5 * bare
+    dark = WAVELENGTHS_NM < 405
+    bare[dark] = 1e-6
+    behind[dark] = 1e-4  # a hundredfold "transmittance"
+    made = divide_readings("gel", bare, behind)
+    np.testing.assert_allclose(made.transmittance, 0.5)
+    assert [note.code for note in made.notes] == ["weak-reading"]
+
+
+def test_a_line_spectrum_is_warned_of() -> None:
+    bare = np.exp(-0.5 * ((WAVELENGTHS_NM - 550) / 20) ** 2)
+    note = divide_readings("gel", bare, 0.5 * bare).notes[0]
+    assert note.weight == "warning"
+
+
+@pytest.mark.parametrize(("factor", "said"), [(1.2, "more light behind"), (0.0, "no light")])
+def test_readings_that_are_no_filter(factor: float, said: str) -> None:
+    bare = find_source("A").values
+    with pytest.raises(ValueError, match=said):
+        divide_readings("gel", bare, bare * factor)
+
+
+def test_a_stack_of_read_filters_multiplies() -> None:
+    bare = find_source("A").values
+    one = divide_readings("one", bare, 0.5 * bare)
+    two = divide_readings("two", bare, 0.25 * bare)
+    np.testing.assert_allclose(stack_filters((one, two)).transmittance, 0.125)

@@ -1,0 +1,195 @@
+"""What the channels get, against lux, published gains and brute force."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from tests.planning.test_best_setting import make_setup
+from wbplan.camera.sensitivities import CameraProfile, respond
+from wbplan.camera.setting import Setting, view_camera
+from wbplan.light.filters import make_ideal_filter
+from wbplan.light.illuminants import radiate_daylight
+from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.exposure_values import ExposurePlan
+from wbplan.planning.setups import plan_setup
+from wbplan.read.catalogue import find_camera
+from wbplan.scene.setup import MeterError, Setup, Source
+
+NOON = Source("noon", Spectrum(radiate_daylight(5500.0), "daylight 5500 K"))
+EXACT = find_camera("cfa-measured", Path())
+
+
+def decide(setup: Setup) -> tuple[SetupPlan, ExposurePlan]:
+    plan = plan_setup(setup, view_camera(setup.camera), "x")
+    assert plan.exposure is not None
+    return plan, plan.exposure
+
+
+def alone(source: Source, lux: float = 500.0, camera: CameraProfile = EXACT) -> Setup:
+    return replace(make_setup([[lux]], ("A",), camera=camera), sources=(source,))
+
+
+def line(nanometres: int) -> Source:
+    values = np.zeros(401)
+    values[nanometres - 380] = 1.0
+    return Source(f"{nanometres} nm", Spectrum(values, "line"))
+
+
+def test_daylight_is_what_lux_promise() -> None:
+    for source in (NOON, replace(NOON, filter=make_ideal_filter())):
+        _, exposure = decide(alone(source))
+        assert [each.value for each in exposure.lights[0].stops] == pytest.approx(
+            [0, 0, 0], abs=1e-9
+        )
+
+
+@pytest.mark.parametrize("nanometres", [460, 530, 630])
+def test_narrow_led_by_luminous_efficiency(nanometres: int, colour: ModuleType) -> None:
+    """One lux of a line is 1 / (683 V) W/m2; V and D55 are colour-science's (CIE 018, CIE 15)."""
+    sight = colour.SDS_LEFS["CIE 1924 Photopic Standard Observer"]
+    d55 = colour.SDS_ILLUMINANTS["D55"].copy().align(colour.SpectralShape(380, 780, 1)).values
+    v = np.array([sight[float(each)] for each in WAVELENGTHS_NM])
+    curves = EXACT.sensitivities
+    day = d55 @ curves / (683 * d55 @ v)
+    led = curves[nanometres - 380] / (683 * v[nanometres - 380])
+    _, exposure = decide(alone(line(nanometres)))
+    found = [each.value for each in exposure.lights[0].stops]
+    seen = led > 1e-6 * led.max()
+    # 5500 K daylight and D55 differ by 3 K, and their tables by interpolation
+    assert np.array(found)[seen] == pytest.approx(np.log2(led / day)[seen], abs=0.02)
+
+
+def test_blue_led_reads_little_and_floods_the_blue_channel() -> None:
+    # Common practice, no source: a blue LED metered in lux is stops over in the blue channel.
+    values = np.exp(-0.5 * ((WAVELENGTHS_NM - 455) / 9) ** 2)
+    _, exposure = decide(alone(Source("blue", Spectrum(values, "LED"))))
+    red, green, blue = (each.value for each in exposure.lights[0].stops)
+    assert blue > 4
+    assert blue > green + 2 > red + 2
+    place = exposure.positions[0]
+    assert place.first_to_clip == "blue"
+    assert place.white_over_stops.value > 0
+    assert max(range(3), key=lambda c: -place.headroom_stops[c].value) == 2
+
+
+def test_first_channel_clips_where_the_profile_says() -> None:
+    camera = replace(EXACT, headroom_stops=6.0)
+    setup = alone(NOON, camera=camera)
+    setup = replace(setup, shooting=replace(setup.shooting, ei=camera.base_ei))
+    _, exposure = decide(setup)
+    headroom = [each.value for each in exposure.positions[0].headroom_stops]
+    assert min(headroom) == pytest.approx(6.0, abs=1e-9)
+    assert exposure.clip_is_stated
+    # ISO 12232:2019, 78/10: 2.96 stops where the profile is silent
+    silent = replace(setup, camera=EXACT)
+    _, exposure = decide(silent)
+    assert min(e.value for e in exposure.positions[0].headroom_stops) == pytest.approx(
+        2.963, abs=1e-3
+    )
+    assert not exposure.clip_is_stated
+    # twice the EI is a stop less light on the sensor, so a stop more to clip
+    faster = replace(silent, shooting=replace(silent.shooting, ei=2 * EXACT.base_ei))
+    _, exposure = decide(faster)
+    assert min(e.value for e in exposure.positions[0].headroom_stops) == pytest.approx(
+        3.963, abs=1e-3
+    )
+
+
+def test_headroom_channels_differ_as_raw_does() -> None:
+    setup = alone(NOON)
+    _, exposure = decide(setup)
+    raw = respond(NOON.spectrum.values, EXACT.sensitivities)
+    headroom = np.array([each.value for each in exposure.positions[0].headroom_stops])
+    assert headroom - headroom[1] == pytest.approx(np.log2(raw[1] / raw), abs=1e-9)
+
+
+# Neutral gains of the camera measured at NPL (Darrodi, Finlayson, Goodman and Mackiewicz 2015),
+# green = 1, red and blue: A 0.943/2.208, D65 1.720/1.173 (computed with colour-science at 5 nm,
+# 400-700 nm).
+@pytest.mark.parametrize(
+    ("light", "kelvin", "gains"), [("A", 2856, (0.943, 2.208)), ("D65", 6504, (1.720, 1.173))]
+)
+def test_gains_in_stops(light: str, kelvin: float, gains: tuple[float, float]) -> None:
+    setup = make_setup([[100.0]], (light,), camera=EXACT, shot_at=Setting(kelvin, 0.0))
+    _, exposure = decide(setup)
+    red, green, blue = (each.value for each in exposure.gains.stops)
+    assert (red, blue) == pytest.approx(np.log2(gains), abs=0.03)
+    assert green == 0
+    assert exposure.gains.worst == ("blue" if light == "A" else "red")
+    assert exposure.gains.worst_lift_stops.value == pytest.approx(
+        max(red, 0, blue) - min(red, 0, blue)
+    )
+
+
+def test_gains_against_daylight_are_nothing_at_5500() -> None:
+    setup = alone(NOON)
+    _, exposure = decide(replace(setup, shot_at=Setting(5500.0, 0.0)))
+    assert [e.value for e in exposure.gains.against_daylight_stops] == pytest.approx([0, 0, 0])
+
+
+def test_reliefs_hold_when_they_are_planned() -> None:
+    """Each way out, tried: the setting dialled, the filter put on the lamp as on the lens."""
+    setup = make_setup([[500.0]], ("A",), camera=EXACT)
+    plan, exposure = decide(setup)
+    before = exposure.gains.worst_lift_stops.value
+    settings = [each for each in exposure.gains.reliefs if each.kind == "setting"]
+    glass = [each for each in exposure.gains.reliefs if each.kind == "filter"]
+    assert len(settings) == 1
+    assert glass
+    kelvin = float(settings[0].name.split(" K")[0])
+    dialled, after = decide(replace(setup, shot_at=Setting(kelvin, 0.0)))
+    spared = before - after.gains.worst_lift_stops.value
+    assert spared == pytest.approx(settings[0].relief_stops.value, abs=1e-6)
+    assert spared >= 0.5
+    assert dialled.positions[0].cast.mired.value == pytest.approx(settings[0].left_mired, abs=1e-6)
+    assert settings[0].left_mired > 30  # warm: tungsten under a bluer setting
+    for relief in glass:
+        assert "cool" in relief.name
+        mired = -float(relief.name.split()[1])
+        bluer = replace(setup.sources[0], filter=make_ideal_filter(mired=mired))
+        light, exact = decide(replace(setup, sources=(bluer,)))
+        assert relief.cost_stops == pytest.approx(light.lights[0].loss_stops, abs=1e-9)
+        # the menu rounds the setting, which is worth a few hundredths of a stop
+        spared = before - exact.gains.worst_lift_stops.value
+        assert spared == pytest.approx(relief.relief_stops.value, abs=0.06)
+    assert glass[0].cost_stops <= 1.0
+    assert plan.dial.kelvin < kelvin
+
+
+def test_nothing_is_offered_where_no_channel_suffers() -> None:
+    camera = find_camera("layered-measured", Path())
+    setup = alone(NOON, camera=camera)
+    _, exposure = decide(setup)
+    if exposure.gains.worst_lift_stops.value < 0.25:
+        assert exposure.gains.reliefs == ()
+    dark = make_setup([[0.0], [100.0]], ("A",), camera=EXACT)
+    _, exposure = decide(dark)
+    assert exposure.gains.reliefs == ()
+
+
+def test_bands_widen_with_the_meter_and_the_family() -> None:
+    known = replace(EXACT, family=replace(EXACT.family, members=0))
+    exact = make_setup([[500.0]], ("LED-B3",), camera=known)
+    _, closed = decide(exact)
+    assert not closed.positions[0].headroom_stops[0].is_open
+    assert not closed.lights[0].stops[2].is_open
+    _, metered = decide(replace(exact, meter=MeterError(5.0, 0.0)))
+    width = metered.positions[0].headroom_stops[0]
+    # 90 % of a 5 % error: log2(1.082 / 0.918) = 0.24 stops (arithmetic)
+    assert width.high - width.low == pytest.approx(0.24, abs=0.05)
+    _, family = decide(make_setup([[500.0]], ("LED-B3",), camera=EXACT))
+    assert family.lights[0].stops[2].is_open
+    assert family.gains.stops[2].is_open
+
+
+def test_equal_heights_are_remarked() -> None:
+    mid, _ = decide(alone(NOON, camera=find_camera("cfa-mid", Path())))
+    measured, _ = decide(alone(NOON))
+    assert "equal-heights" in {each.code for each in mid.notes}
+    assert "equal-heights" not in {each.code for each in measured.notes}

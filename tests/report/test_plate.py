@@ -1,0 +1,415 @@
+"""Plate notes as files: whole, closed to the network, kept to their schema, safe with nasty names.
+
+What a page has to be comes from HTML 5 and WAI-ARIA 1.2; the schema is JSON Schema, draft 2020-12.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from jsonschema import Draft202012Validator
+
+from tests.record.test_plan import ENDS, UNITS, refuse, walk
+from tests.report.test_pages import (
+    HOSTILE,
+    Reader,
+    decide,
+    hostile,
+    kitchen,
+    make_setup,
+    plan,
+    squeeze,
+)
+from wbplan.camera.setting import view_camera
+from wbplan.exposure.flicker import Flicker
+from wbplan.front.cli.main import main
+from wbplan.front.plans import make_files
+from wbplan.front.plans import plan as plan_file
+from wbplan.light.filters import make_measured_filter
+from wbplan.light.spectrum import Spectrum
+from wbplan.planning.decisions import Plan
+from wbplan.planning.plate.view import view_plate
+from wbplan.read.catalogue import list_shipped
+from wbplan.record.schemas import read_schema_text
+from wbplan.report.plate import words as said
+from wbplan.report.plate.figure import draw_layout, mark_spots
+from wbplan.report.plate.files import make_plate_files
+from wbplan.scene.plate import PlateLens, Slate, Spot
+from wbplan.sky.site import Site
+
+__all__ = ["hostile", "kitchen", "plan"]  # fixtures
+
+UNITS_HERE = UNITS | {
+    *("metres", "millimetres", "pixels", "prime", "linear", "m2"),
+    *("per_lux", "lux"),
+}
+TAIPEI = timezone(timedelta(hours=8))
+LENS = PlateLens("no. 7", 50.0, 2.0, 3.0, 1.5, -4.0, 1.0, 205.0, 36.0, 24.0, 4096, 2304, ("mist",))
+LAYOUT = (
+    Spot("face", "position", 3.0, 0.0, 1.6, facing_deg=180.0),
+    Spot("window", "light", 4.0, -60.0, 1.8, aimed_at="face", size_m=(1.5, 1.0)),
+    Spot("lamp", "light", 2.0, 70.0, size_m=(0.5, 0.5)),
+)
+
+
+def add_plates(made: Plan) -> Plan:
+    return replace(
+        made,
+        setups=tuple(
+            replace(each, plate=view_plate(each, view_camera(each.setup.camera)))
+            for each in made.setups
+        ),
+    )
+
+
+@pytest.fixture(scope="module")
+def full() -> Plan:
+    """One setup with every field given, flickering, behind filters, and one with none."""
+    setup = make_setup(
+        lens=LENS,
+        layout=LAYOUT,
+        slate=Slate("41C", "41", "2", "A001", "wet ground"),
+        site=Site("Square", 25.05, -121.5, 10.0, "Asia/Taipei"),
+        when=datetime(2026, 11, 14, 19, 40, tzinfo=TAIPEI),
+    )
+    window, lamp, tube, *rest = setup.sources
+    tube = replace(tube, flicker=Flicker(100.0, 0.3, "square", 0.4))
+    shut = replace(window, filter=make_measured_filter(Spectrum(np.zeros(401), "shut")))
+    first = decide(replace(setup, sources=(window, lamp, tube, *rest)), "one")
+    second = decide(make_setup("dark", key="cellar"), "two")
+    third = decide(make_setup("shut", sources=(shut, lamp, tube, *rest)), "three")
+    made = Plan("A night's work", "s.yaml", "ab" * 32, "0.1.0", True, (first, second, third))
+    return add_plates(made)
+
+
+@pytest.fixture(scope="module")
+def files(full: Plan) -> dict[str, bytes]:
+    return make_plate_files(full)
+
+
+@pytest.fixture(scope="module")
+def records(files: dict[str, bytes]) -> list[dict[str, Any]]:
+    return [
+        json.loads(raw, parse_constant=refuse)
+        for name, raw in files.items()
+        if name.endswith(".json")
+    ]
+
+
+class PageReader(Reader):
+    VOID = frozenset({"meta", "br", "wbr", "input"})
+
+
+@pytest.fixture(scope="module")
+def page(files: dict[str, bytes]) -> PageReader:
+    return PageReader(files["01-kitchen_plate.html"].decode("utf-8"))
+
+
+def check(record: dict[str, Any]) -> list[str]:
+    found = Draft202012Validator(json.loads(read_schema_text("plate"))).iter_errors(record)
+    return [f"{each.json_path}: {each.message[:200]}" for each in found]
+
+
+def test_schema_is_one() -> None:
+    Draft202012Validator.check_schema(json.loads(read_schema_text("plate")))
+
+
+def test_records_keep_the_schema(records: list[dict[str, Any]]) -> None:
+    assert len(records) == 3
+    for each in records:
+        assert check(each) == []
+    broken = dict(records[0], extra=1)
+    assert any("extra" in each for each in check(broken))
+    del broken["extra"], broken["lights"]
+    assert any("lights" in each for each in check(broken))
+
+
+@pytest.mark.parametrize("name", sorted(list_shipped("scenarios")))
+def test_shipped_scenarios_keep_the_schema(name: str) -> None:
+    made = make_plate_files(plan_file(name, plate=True))
+    records = [json.loads(raw) for file, raw in made.items() if file.endswith(".json")]
+    assert records
+    for each in records:
+        assert check(each) == []
+        assert each["invented"] is True
+
+
+def test_keys_are_in_the_order_of_the_schema(records: list[dict[str, Any]]) -> None:
+    schema = json.loads(read_schema_text("plate"))
+    compared = 0
+
+    def compare(value: Any, node: dict[str, Any]) -> None:
+        nonlocal compared
+        if "$ref" in node:
+            node = schema["$defs"][node["$ref"].rpartition("/")[2]]
+        if isinstance(value, dict):
+            assert list(value) == list(node["properties"])
+            compared += 1
+            for name, each in value.items():
+                compare(each, node["properties"][name])
+        elif isinstance(value, list):
+            for each in value:
+                compare(each, node["items"])
+
+    for each in records:
+        compare(each, schema)
+    assert compared > 100
+
+
+def test_every_number_has_its_unit(records: list[dict[str, Any]]) -> None:
+    stray = {
+        key
+        for each in records
+        for key, value in walk(each)
+        if isinstance(value, int | float) and not isinstance(value, bool)
+        if re.sub(ENDS, "", key).split("_")[-1] not in UNITS_HERE
+    }
+    assert stray == set()
+
+
+def test_record_says_what_was_given(full: Plan, records: list[dict[str, Any]]) -> None:
+    one, two, three = records
+    assert one["lens"]["focal_length_millimetres"] == 50
+    assert one["lens"]["horizontal_view_degrees"] == pytest.approx(71.5, abs=0.02)
+    assert one["when"] == {"local": "2026-11-14T19:40:00+08:00", "utc": "2026-11-14T11:40:00Z"}
+    assert one["site"]["longitude_degrees"] == -121.5
+    assert one["slate"]["scene"] == "41"
+    window, lamp = one["lights"][0]["place"], one["lights"][1]["place"]
+    # From (0, 3) to 4 m at 60 degrees left: the law of cosines, 9 + 16 - 2*3*4*cos 60 = 13.
+    assert window["to_key_floor_metres"] == pytest.approx(13**0.5)
+    assert window["to_key_metres"] == pytest.approx((13 + 0.2**2) ** 0.5)
+    assert lamp["to_key_metres"] is lamp["height_metres"] is None
+    assert one["lights"][2]["flicker"]["duty_percent"] == 40
+    made = full.setups[0].plate
+    assert made is not None
+    assert made.positions[0].ap0 is not None
+    assert one["positions"][0]["grey_ap0"]["red_linear"] == pytest.approx(
+        made.positions[0].ap0[0].value, rel=1e-8
+    )
+    assert one["not_given"]["places"] == ["tube", "street", "spare", "wall", "corridor", "alley",
+                                          "cellar"]  # fmt: skip
+    assert [each["light"] for each in one["bracket"]["sources"]] == ["window", "lamp"]
+    assert two["lens"] is two["slate"] is two["site"] is two["when"] is None
+    assert two["positions"][0]["grey_ap0"] is two["lights"][0]["camera_ap0"] is None
+    assert three["lights"][0]["spectra"] == []
+    assert three["lights"][0]["eye_xyz"] is None
+
+
+def test_files_are_named_and_digested(
+    files: dict[str, bytes], records: list[dict[str, Any]]
+) -> None:
+    import hashlib
+
+    assert all(re.fullmatch(r"0[123]-[a-z]+_plate[a-z0-9_.-]*", name) for name in files)
+    for each in records:
+        for entry in each["files"]:
+            assert hashlib.sha256(files[entry["file"]]).hexdigest() == entry["sha256"]
+    assert sum(name.endswith(".xml") for name in files) == 5 + 5 + 4
+    assert sum(name.endswith(".csv") for name in files) == 5 + 5 + 4
+
+
+def test_the_same_plan_gives_the_same_bytes(full: Plan, files: dict[str, bytes]) -> None:
+    assert make_plate_files(full) == files
+
+
+def test_xml_says_what_stands_on_data(files: dict[str, bytes]) -> None:
+    tube = files["01-kitchen_plate_light-03-tube.xml"].decode("utf-8")
+    assert "Data stand on 410 to 780 nm." in tube
+    assert "no data below 410 nm: the nearest value is held there" in tube
+    assert "Invented data" in tube
+    assert "2026-11-14T11:40:00Z" in tube
+    window = files["01-kitchen_plate_light-01-window.xml"].decode("utf-8")
+    assert "Modelled, not measured" in window
+    assert "0001-01-01T00:00:00Z" in files["02-dark_plate_light-01-window.xml"].decode("utf-8")
+
+
+def test_page_says_it(page: PageReader) -> None:
+    text = squeeze(page.text)
+    for each in (
+        "Plate notes: kitchen",
+        "2026-11-14 19:40 (UTC+08:00), 2026-11-14 11:40 UTC",
+        "25.0500° N, 121.5000° W",
+        "no. 7",
+        "71.5°, worked out without distortion",
+        "60° left",
+        "No place is given for: tube, street",
+        "ACES, through the LUT",
+        "standard observer",
+        "100 Hz, 30 %, square, on 40 %",
+        "01-kitchen_plate_light-01-window.xml",
+        "data from 410 to 780 nm",
+        "common practice, no source",
+        "never with the sun",
+        "Local electrical",
+        "Invented data",
+    ):
+        assert each in text, each
+    assert text.index("Dialled in on") < text.index("Lens and camera") < text.index("Take care")
+    assert "nan" not in re.findall(r"[a-z]+", text.lower())
+
+
+def test_page_is_reachable_and_named(page: PageReader) -> None:
+    ids = [attrs["id"] for _, attrs in page.found if attrs.get("id")]
+    assert len(ids) == len(set(ids))
+    boxes = page.attributes("input")
+    labels = [attrs["for"] for attrs in page.attributes("label")]
+    assert len(boxes) > 8
+    assert [each["id"] for each in boxes] == labels
+    assert {each["type"] for each in boxes} == {"checkbox"}
+    assert page.count("caption") == page.count("table")
+    assert page.count("figure") == page.count("svg") == page.count("desc") == 1
+    regions = [a for t, a in page.found if t == "div" and "scroll" in str(a.get("class"))]
+    assert len(regions) == page.count("table")
+    for each in regions:
+        assert (each["tabindex"], each["role"]) == ("0", "region")
+        assert each["aria-label"]
+    figure = page.words["desc"][0]
+    for each in LAYOUT:
+        assert each.name in figure
+        assert any(each.name in row for row in page.words["th"])
+
+
+def test_page_is_closed_to_the_network(files: dict[str, bytes]) -> None:
+    for name, raw in files.items():
+        if not name.endswith(".html"):
+            continue
+        source = raw.decode("utf-8")
+        assert not re.search(r"https?:|//[a-z]|url\(|@import", source, re.IGNORECASE)
+        reader = PageReader(source)
+        for tag, attrs in reader.found:
+            assert tag not in {"script", "link", "img", "iframe", "object", "embed", "form", "base"}
+            assert not any(each.startswith("on") for each in attrs)
+        policy = [a.get("http-equiv") for a in reader.attributes("meta")]
+        assert "Content-Security-Policy" in policy
+
+
+def test_nasty_text_stays_text(hostile: Plan) -> None:
+    setup = hostile.setups[0].setup
+    nasty = HOSTILE.replace("\x07", "")
+    setup = replace(
+        setup,
+        lens=replace(LENS, name=nasty, filters=(nasty,)),
+        layout=(Spot(HOSTILE, "light", 2.0, 10.0, aimed_at="camera"),),
+        slate=Slate(nasty, nasty, nasty, nasty, nasty),
+    )
+    made = add_plates(replace(hostile, setups=(replace(hostile.setups[0], setup=setup),)))
+    files = make_plate_files(made)
+    stem = "01-script-alert-x-script-q-gnp-exe"
+    assert set(files) >= {f"{stem}_plate.html", f"{stem}_plate.json"}
+    assert all(re.fullmatch(r"[a-z0-9_.-]+", name) for name in files)
+    source = files[f"{stem}_plate.html"].decode("utf-8")
+    assert "<script" not in source.lower()
+    assert not re.search("[\u202a-\u202e\u2066-\u2069\x00-\x08\x0b-\x1f\x7f-\x9f]", source)
+    PageReader(source)
+    text = files[f"{stem}_plate.json"].decode("utf-8")
+    assert "\u202e" not in text
+    record = json.loads(text)
+    assert check(record) == []
+    assert record["slate"]["scene"] == nasty
+    for name, raw in files.items():
+        if name.endswith(".csv"):
+            assert re.fullmatch(rb"[a-z_,\r\n0-9.e-]+", raw)
+
+
+def test_figure_marks_each_kind_its_own_way() -> None:
+    marks = mark_spots([f"l{n}" for n in range(28)], ["face", "l0"])
+    assert marks["light", "l0"] == "A"
+    assert marks["light", "l27"] == "AB"
+    assert marks["position", "l0"] == "2"
+    one = draw_layout((Spot("face", "position", 0.0, 0.0),), marks, None, "x")
+    assert one.count("<circle") >= 1  # a single spot, at the camera, is drawn all the same
+    for view in (None, 40.0, 179.0):
+        drawn = str(draw_layout(LAYOUT, mark_spots(["window", "lamp"], ["face"]), view, "x"))
+        numbers = [float(each) for each in re.findall(r"-?\d+\.?\d*", drawn.partition("<desc")[0])]
+        assert all(abs(each) < 1e4 for each in numbers)
+        assert "nan" not in drawn
+
+
+@pytest.mark.parametrize(
+    ("found", "expected"),
+    [
+        (said.say_linear(0.18451), "0.1845"),
+        (said.say_linear(1.1056), "1.106"),
+        (said.say_linear(float("nan")), "unknown"),
+        (said.say_small(1.465e-5), "0.0000147"),
+        (said.say_bearing(-30.04), "30° left"),
+        (said.say_bearing(0.0), "0°, straight ahead"),
+        (said.say_bearing(180.0), "180°, back at the camera"),
+        (said.say_tilt(-4.0), "4° down"),
+        (said.say_roll(2.0), "2° clockwise"),
+        (said.say_roll(-2.0), "2° counter-clockwise"),
+        (said.say_metres(float("inf")), "infinity"),
+        (said.say_metres(3.2049), "3.2 m"),
+        (said.say_metres(None), ""),
+        (said.say_size(LAYOUT[1]), "1.5 by 1 m"),
+        (said.say_facing(LAYOUT[1]), "at face"),
+        (said.say_apart(LAYOUT[0], LAYOUT[2]), "2.98 m along the floor"),
+    ],
+)
+def test_words(found: str, expected: str) -> None:
+    assert found == expected
+
+
+def test_checklist_follows_the_setup(full: Plan) -> None:
+    first, second, _ = full.setups
+    told = {each.code: each.text for each in said.list_reminders(first)}
+    assert list(told) == [
+        "slate", "white-balance", "chart", "grey-ball", "chrome-ball", "clean-plate", "bracket",
+        "lens-grid", "dark-frame", "distances", "again",
+    ]  # fmt: skip
+    assert "Scene 41, slate 41C, take 2, clip A001" in told["slate"]
+    assert f"{first.dial.kelvin:.0f} K" in told["white-balance"]
+    assert told["chart"].startswith("At face, then at wall, corridor and alley")
+    assert "tube flickers: keep the planned shutter" in told["bracket"]
+    assert "window itself is about" in told["bracket"]
+    assert "at 50 mm, focused at 3 m as in the take, squeeze 2" in told["lens-grid"]
+    assert "no height for lamp" in told["distances"]
+    assert first.plate is not None
+    assert first.plate.bracket is not None
+    dark = re.search(r"from (\d+) stops darker to (\d+) brighter", told["bracket"])
+    assert dark is not None
+    assert int(dark[1]) >= first.plate.bracket.darker_stops + said.BRACKET_STEP_STOPS
+    assert int(dark[2]) >= first.plate.bracket.brighter_stops
+    plain = {each.code: each.text for each in said.list_reminders(second)}
+    assert "at the focal length and focus of the take" in plain["lens-grid"]
+    assert "no height of the camera" in plain["distances"]
+
+
+def test_a_steady_setup_is_bracketed_by_shutter_then_nd() -> None:
+    made = add_plates(Plan("t", "s", "d", "v", False, (decide(make_setup(), "x"),)))
+    told = {each.code: each.text for each in said.list_reminders(made.setups[0])}
+    assert "By shutter, " in told["bracket"]
+    assert "1/8000 s, then ND of" in told["bracket"] or "never by the stop" in told["bracket"]
+
+
+def test_a_flash_has_to_fire(tmp_path: Path) -> None:
+    made = plan_file("night_market", plate=True).setups[1]
+    told = {each.code: each.text for each in said.list_reminders(made)}
+    assert "strobe has to fire in each frame" in told["clean-plate"]
+    assert "strobe is a flash: keep the planned shutter" in told["bracket"]
+
+
+def test_command_writes_and_clears_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "out"
+    assert main(["plan", "night_market", "--plate", "--out", str(out)]) == 0
+    assert "01-stall_plate.html" in capsys.readouterr().out
+    names = {each.name for each in out.iterdir()}
+    record = json.loads((out / "plan.json").read_text("utf-8"))
+    assert set(record["files"]) == names
+    assert sum("_plate" in name for name in names) == 3 * (2 + 2 * 2)
+    assert main(["plan", "night_market", "--out", str(out), "--force"]) == 0
+    assert not any("_plate" in each.name for each in out.iterdir())
+
+
+def test_without_the_wish_there_are_none() -> None:
+    made = plan_file("night_market")
+    assert all(each.plate is None for each in made.setups)
+    assert not any("_plate" in name for name in make_files(made))
+    assert make_plate_files(made) == {}

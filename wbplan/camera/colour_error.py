@@ -1,0 +1,187 @@
+"""How a light serves one camera: exposure of each channel, and colours that come out wrong.
+
+Idea
+----
+A meter's lux weigh a light by the eye. The camera's channels weigh it by their own curves, so the
+same lux of another light expose them otherwise: that is the exposure offset, in stops, against
+CIE daylight of 5500 K, under which a camera's exposure index is stated.
+
+For colour the camera is balanced on the light, and its picture goes through the 3x3 matrix that it
+would use under the reference light of the Kelvin it was balanced to. A light like its reference
+gives the picture that the reference gives; what differs is the light's doing, and it is told as
+CIEDE2000 of each surface against the same camera's picture under the reference. What the camera
+itself gets wrong under the reference, against the eye, stands apart.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wbplan.camera.sensitivities import find_log2_response, respond
+from wbplan.core.tables import Array, list_chart_patches, load_rendering_table, load_table
+from wbplan.light.colorimetry import find_tristimulus
+from wbplan.light.delta_e import find_delta_e_2000, find_lab
+from wbplan.light.illuminants import radiate_daylight, radiate_locus
+from wbplan.light.spectrum import scale_to_lux
+
+RATED_UNDER_KELVIN = 5500.0  # ISO 12232:2019 rates exposure indices under daylight (ISO 7589)
+_AT_ONCE = 12  # lights; some 30 MB in all with 64 cameras
+COLOURED_PATCHES = 18  # of the chart's 24; the rest are greys, which balancing puts right
+_SKIN_OF_CHART = ("dark skin", "light skin")
+
+
+class Surfaces(NamedTuple):
+    """Reflectances (m, 401) with their names, and which rows are of the chart and which are skin.
+
+    The two chart patches that stand for skin are in both groups.
+    """
+
+    names: tuple[str, ...]
+    reflectances: Array
+    chart_rows: tuple[int, ...]
+    skin_rows: tuple[int, ...]
+
+
+def list_surfaces() -> Surfaces:
+    """List the surfaces a light is judged by through a camera.
+
+    The 18 coloured patches of the ISO 17321-1 chart, and skin: that chart's two, the test-colour
+    samples 13 and 15 of CIE 13.3 (light and Japanese complexion), and samples 15 and 18 of CIE
+    224:2017, of which ANSI/IES TM-30-20 makes its skin figure.
+    """
+    names = list_chart_patches()[:COLOURED_PATCHES]
+    test_colours, samples = load_rendering_table("test_colours"), load_table("samples")
+    more = {
+        "light complexion (CIE 13.3, 13)": test_colours[12],
+        "Japanese complexion (CIE 13.3, 15)": test_colours[14],
+        "skin (CIE 224, 15)": samples[14],
+        "skin (CIE 224, 18)": samples[17],
+    }
+    reflectances = np.concatenate(
+        [load_table("chart")[:COLOURED_PATCHES], np.stack([*more.values()])]
+    )
+    skin = [names.index(each) for each in _SKIN_OF_CHART]
+    added = range(COLOURED_PATCHES, COLOURED_PATCHES + len(more))
+    chart = tuple(range(COLOURED_PATCHES))
+    return Surfaces((*names, *more), reflectances, chart, (*skin, *added))
+
+
+def find_exposure_offset(power: ArrayLike, sensitivities: ArrayLike) -> Array:
+    """Find how lights expose each channel, against what their lux say.
+
+    Parameters
+    ----------
+    power
+        (..., 401) relative spectral power.
+    sensitivities
+        (401, 3), or (k, 401, 3) for k cameras.
+
+    Returns
+    -------
+    ndarray
+        (..., 3) or (..., k, 3) [stops]: log2 of the raw value per lux over that of CIE daylight of
+        5500 K. +1 in green means that the light exposes as twice its lux would.
+    """
+    per_lux = scale_to_lux(power, np.ones(np.shape(power)[:-1]))
+    here = find_log2_response(respond(per_lux, sensitivities))
+    return np.asarray(here - find_daylight_log2(sensitivities))
+
+
+def find_daylight_log2(sensitivities: ArrayLike) -> Array:
+    """Find what one lux of 5500 K daylight gives, (..., 3) log2 [stops], from (..., 401, 3)."""
+    power = scale_to_lux(radiate_daylight(RATED_UNDER_KELVIN), 1.0)
+    return find_log2_response(respond(power, sensitivities))
+
+
+class Rendition(NamedTuple):
+    """CIEDE2000 of surfaces through cameras.
+
+    ``error`` (n, k, m) is the light's doing: against the same camera under the reference light;
+    ``camera_error`` (n, k, m) is the camera's own under that reference, against the eye.
+    """
+
+    error: Array
+    camera_error: Array
+
+
+def find_rendition(
+    power: ArrayLike, sensitivities: ArrayLike, kelvin: ArrayLike, reflectances: ArrayLike
+) -> Rendition:
+    """Find how wrong surfaces come out under lights, through cameras balanced on them.
+
+    Parameters
+    ----------
+    power
+        (n, 401) relative spectral power.
+    sensitivities
+        (k, 401, 3).
+    kelvin
+        (n,) the Kelvin whose reference light and matrix each light is judged by, 1000 to 25 000;
+        NaN gives NaN.
+    reflectances
+        (m, 401).
+
+    Returns
+    -------
+    Rendition
+        The matrix is fitted with white kept, by `sensitivities.fit_colour_matrix`'s rule, on the 99
+        samples of CIE 224:2017 for each camera. A light that a channel does not see gives NaN.
+        Lights are worked through a few at a time, so that memory holds for many cameras.
+    """
+    lights, curves = np.asarray(power, dtype=np.float64), np.asarray(sensitivities)
+    surfaces, temperature = np.asarray(reflectances), np.asarray(kelvin, dtype=np.float64)
+    error = np.full((lights.shape[0], curves.shape[0], surfaces.shape[0]), np.nan)
+    own = error.copy()
+    white_y = load_table("observer")[:, 1]
+    known = np.flatnonzero(np.isfinite(temperature))
+    for rows in np.array_split(known, max(1, -(-known.size // _AT_ONCE))):
+        reference = radiate_locus(temperature[rows])
+        white = (find_tristimulus(reference) / (reference @ white_y)[:, None])[:, None, None, :]
+        matrix = fit_colour_matrices(curves, reference)
+        wanted = find_lab(_picture(reference, surfaces, curves, matrix), white)
+        seen = find_tristimulus(surfaces * reference[:, None, :])
+        seen = seen / (reference @ white_y)[:, None, None]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            found = find_lab(_picture(lights[rows], surfaces, curves, matrix), white)
+            error[rows] = find_delta_e_2000(found, wanted)
+        own[rows] = find_delta_e_2000(wanted, find_lab(seen[:, None], white))
+    return Rendition(error, own)
+
+
+def _balance(light: Array, surfaces: Array, curves: Array) -> Array:
+    """Raw RGB (..., k, m, 3) of surfaces under lights (..., 401), white at (1, 1, 1)."""
+    lit = light[..., None, :] * surfaces
+    raw = respond(lit.reshape(-1, lit.shape[-1]), curves)  # one product, not one for each light
+    raw = raw.reshape((*lit.shape[:-1], *raw.shape[1:])) / respond(light, curves)[..., None, :, :]
+    return np.asarray(np.moveaxis(raw, -2, -3))
+
+
+def _picture(light: Array, surfaces: Array, curves: Array, matrix: Array) -> Array:
+    """XYZ (..., k, m, 3) that cameras balanced on lights make of surfaces."""
+    return np.asarray(_balance(light, surfaces, curves) @ np.swapaxes(matrix, -1, -2))
+
+
+def fit_colour_matrices(sensitivities: ArrayLike, light: ArrayLike) -> Array:
+    """Fit `sensitivities.fit_colour_matrix` for many cameras and lights at once.
+
+    (k, 401, 3) and (..., 401) to (..., k, 3, 3).
+    """
+    curves, power = np.asarray(sensitivities), np.asarray(light)
+    samples = load_table("samples")
+    white = find_tristimulus(power)
+    xyz = find_tristimulus(samples * power[..., None, :]) / white[..., None, 1:2]
+    white = (white / white[..., 1:2])[..., None, :]
+    rgb = _balance(power, samples, curves)
+    weight = (1.0 / xyz[..., 1:2])[..., None, :, :]
+    grey = rgb[..., 1:2]
+    free = (rgb - grey)[..., [0, 2]] * weight
+    wanted = (xyz[..., None, :, :] - grey * white[..., None, :]) * weight
+    turned = np.swapaxes(free, -1, -2)
+    part = np.linalg.solve(turned @ free, turned @ wanted)
+    matrix = np.zeros((*part.shape[:-2], 3, 3))
+    matrix[..., [0, 2]] = np.swapaxes(part, -1, -2)
+    matrix[..., 1] = white - matrix.sum(-1)
+    return matrix

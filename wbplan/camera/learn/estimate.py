@@ -1,0 +1,380 @@
+"""Learning a camera's curves from what it recorded.
+
+Idea
+----
+A raw value is linear in the channel's sensitivity, so with a Gaussian prior over curves the
+estimate is linear algebra: prior mean and covariance from cameras like the profile one starts
+from, data from surfaces of known reflectance under known light, and the posterior covariance is
+the learned camera's own band. Nobody knows a frame's exposure or a channel's gain, so both are
+solved along with the curves, and what is left unsure of them widens the result.
+
+The prior here is wider than the band of a generic profile: a chart has to be able to overrule the
+profile where they disagree, in the flanks above all, which differ between makes of dye far
+more than the peaks do. Curves are solved on a 5 nm grid, three channels jointly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wbplan.camera.sensitivities import CameraProfile
+from wbplan.core.tables import Array
+from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
+
+GRID_NM: Array = np.arange(380.0, 780.5, 5.0)
+GRID_NM.flags.writeable = False
+TENTS: Array = np.maximum(0.0, 1.0 - np.abs(WAVELENGTHS_NM[:, None] - GRID_NM) / 5.0)  # (401, 81)
+TENTS.flags.writeable = False
+
+# The prior: one standard deviation of peak [nm], log half-width, log steepness of a flank, log of a
+# smooth field with its length [nm], and the scale of light that leaks through far from the peak.
+_PEAK_SD, _WIDTH_SD, _STEEPNESS_SD = 5.0, 0.12, 0.35
+_FIELD_SD, _FIELD_NM = 0.40, 20.0
+_LEAK, _LEAK_NM = 0.02, 60.0
+_PRIOR_DRAWS, _PRIOR_SEED = 1500, 30125
+_FREE_SD = 0.1  # what an exposure or a gain may still be out after it was solved
+_FIRST_NOISE = 0.02
+NOISE_STEPS = (0.002, 0.003, 0.005, 0.008, 0.012, 0.02, 0.03, 0.05)
+_DARK_SHARE = 0.1  # noise of the dark, as a share of the relative noise, of the frame's brightest
+
+Group = Literal["raw", "matrix"]
+
+
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """What a camera recorded of known surfaces under one light.
+
+    Parameters
+    ----------
+    name
+        What it is called in messages.
+    power
+        (m, 401) the light times each surface's reflectance, any unit.
+    raw
+        (m, 3) linear values, black subtracted, any scale.
+    surfaces
+        m names.
+    group
+        Frames of one group share their channel gains: ``raw`` values of the camera, or those a
+        published ``matrix`` predicts.
+    extra_noise
+        Relative error on top of the common noise, as a matrix's fit has [ratio].
+    """
+
+    name: str
+    power: Array
+    raw: Array
+    surfaces: tuple[str, ...]
+    group: Group = "raw"
+    extra_noise: float = 0.0
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "power", freeze(self.power, (WAVELENGTHS_NM.size,)))
+        object.__setattr__(self, "raw", freeze(self.raw, (3,)))
+        if not len(self.power) == len(self.raw) == len(self.surfaces):
+            raise ValueError(f"frame '{self.name}': as many surfaces as raw values are needed")
+        if (self.raw < 0).any() or (self.raw.max(axis=0) <= 0).any():
+            raise ValueError(f"frame '{self.name}': raw values are 0 or more, and not all 0")
+
+
+@dataclass(frozen=True, eq=False)
+class Balance:
+    """A setting that the camera itself reported after balancing on a grey under one light.
+
+    ``power`` (401,) is the light, ``locus`` (401,) the reference light of the reported Kelvin, and
+    ``green_ratio`` by how much green stands above the locus, 10^(0.01 CC).
+    """
+
+    name: str
+    power: Array
+    locus: Array
+    green_ratio: float
+
+
+@dataclass(frozen=True, eq=False)
+class Prior:
+    """Gaussian over curves on the 5 nm grid: mean (81, 3) and covariance (243, 243)."""
+
+    mean: Array
+    covariance: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Learned:
+    """Curves learned, and how well.
+
+    ``sensitivities`` (401, 3) non-negative. ``posterior`` the Gaussian left over. ``noise`` the
+    relative noise that the evidence prefers. ``residuals`` for each frame (m, 3) the log of
+    measured over predicted, exposure and gains taken out.
+    """
+
+    sensitivities: Array
+    posterior: Prior
+    noise: float
+    residuals: tuple[Array, ...]
+
+
+def _draw_smooth(
+    generator: np.random.Generator, count: int, length_nm: float
+) -> NDArray[np.float64]:
+    distance = (GRID_NM[:, None] - GRID_NM) / length_nm
+    root = np.linalg.cholesky(np.exp(-0.5 * distance**2) + 1e-8 * np.eye(GRID_NM.size))
+    return np.asarray(np.moveaxis(generator.normal(size=(count, 3, GRID_NM.size)) @ root.T, 1, 2))
+
+
+def _draw_flanks(profile: CameraProfile, generator: np.random.Generator, count: int) -> Array:
+    """Move peaks, widths and the steepness of both flanks; (count, 81, 3)."""
+    curves = np.empty((count, GRID_NM.size, 3))
+    for channel, curve in enumerate(profile.sensitivities.T):
+        top = int(curve.argmax())
+        peak, half = WAVELENGTHS_NM[top], curve[top] / 2
+        below, above = np.flatnonzero(curve[:top] < half), np.flatnonzero(curve[top:] < half)
+        reach = np.array([top - below[-1] if below.size else top, above[0] if above.size else 400])
+        reach = np.maximum(reach, 5.0)
+        moved = peak + generator.normal(0.0, _PEAK_SD, count)
+        power = np.exp(generator.normal(0.0, _STEEPNESS_SD, (count, 2)))
+        width = reach * np.exp(generator.normal(0.0, _WIDTH_SD, (count, 2)))
+        offset = GRID_NM - moved[:, None]
+        side = (offset > 0).astype(np.intp)
+        row = np.arange(count)[:, None]
+        place = np.abs(offset) / width[row, side]
+        place = place ** power[row, side] * reach[side] * np.sign(offset)
+        curves[:, :, channel] = np.interp(peak + place, WAVELENGTHS_NM, curve, left=0.0, right=0.0)
+    return curves
+
+
+def make_prior(profile: CameraProfile) -> Prior:
+    """Make the prior of cameras like a profile.
+
+    Each draw moves, stretches and steepens the profile's curves, multiplies them by a smooth
+    log-normal field and adds a little light far from the peak, within 400 to 690 nm. Draws are
+    brought to the mean's level, since a channel's overall scale is solved apart.
+    """
+    generator = np.random.default_rng(_PRIOR_SEED)
+    curves = _draw_flanks(profile, generator, _PRIOR_DRAWS)
+    curves = curves * np.exp(_FIELD_SD * _draw_smooth(generator, _PRIOR_DRAWS, _FIELD_NM))
+    passed = (
+        1.0 / (1.0 + np.exp((GRID_NM - 690.0) / 12.0)) / (1.0 + np.exp((400.0 - GRID_NM) / 8.0))
+    )
+    leak = np.abs(_draw_smooth(generator, _PRIOR_DRAWS, _LEAK_NM)) * passed[:, None]
+    curves = curves + _LEAK * curves.max(axis=1, keepdims=True) * leak
+    mean = curves.mean(axis=0)
+    levelled = curves * (mean.sum(axis=0) / curves.sum(axis=1))[:, None, :]
+    spread = (levelled - levelled.mean(axis=0)).reshape(_PRIOR_DRAWS, -1)
+    covariance = spread.T @ spread / _PRIOR_DRAWS
+    covariance += _spread_scales(mean) + 1e-7 * mean.max() ** 2 * np.eye(mean.size)
+    return Prior(mean, covariance)
+
+
+def _spread_scales(mean: Array) -> Array:
+    """Covariance of three unknown channel scales, each ``_FREE_SD`` relative."""
+    scales = np.zeros((3, *mean.shape))
+    for channel in range(3):
+        scales[channel, :, channel] = _FREE_SD * mean[:, channel]
+    flat = scales.reshape(3, -1)
+    return flat.T @ flat
+
+
+def _make_rows(functional: Array) -> Array:
+    """Lay (m, 81, 3) functionals out as rows (m * 3, 243), one channel each."""
+    count = len(functional)
+    rows = np.zeros((count, 3, GRID_NM.size, 3))
+    for channel in range(3):
+        rows[:, channel, :, channel] = functional[:, :, channel]
+    return rows.reshape(count * 3, GRID_NM.size * 3)
+
+
+@dataclass
+class _System:
+    """The linear system of one estimate: rows, values, and the covariance of their errors."""
+
+    rows: Array
+    values: Array
+    errors: Array
+
+    def update(self, prior: Prior) -> Prior:
+        spread = prior.covariance @ self.rows.T
+        gain = np.linalg.solve(self.rows @ spread + self.errors, spread.T).T
+        mean = prior.mean.reshape(-1)
+        new = mean + gain @ (self.values - self.rows @ mean)
+        left = prior.covariance - gain @ spread.T
+        return Prior(new.reshape(prior.mean.shape), (left + left.T) / 2)
+
+    def find_evidence(self, prior: Prior) -> float:
+        """Log of the probability of the values, but for a constant."""
+        cover = self.rows @ prior.covariance @ self.rows.T + self.errors
+        root = np.linalg.cholesky(cover)
+        miss = np.linalg.solve(root, self.values - self.rows @ prior.mean.reshape(-1))
+        return float(-0.5 * miss @ miss - np.log(np.diag(root)).sum())
+
+
+@dataclass
+class _Scales:
+    exposures: Array
+    gains: dict[str, Array]
+
+
+def _solve_scales(frames: tuple[Frame, ...], predicted: list[Array], old: _Scales) -> _Scales:
+    """Solve each frame's exposure and each group's channel gains by alternate least squares."""
+    exposures, gains = old.exposures.copy(), dict(old.gains)
+    for _ in range(20):
+        for group in gains:
+            above, below = np.zeros(3), np.zeros(3)
+            for number, frame in enumerate(frames):
+                if frame.group == group:
+                    part = predicted[number] * exposures[number]
+                    above += (frame.raw * part).sum(axis=0)
+                    below += (part**2).sum(axis=0)
+            gains[group] = above / below
+        for number, frame in enumerate(frames):
+            part = predicted[number] * gains[frame.group]
+            exposures[number] = (frame.raw * part).sum() / (part**2).sum()
+    return _Scales(exposures, gains)
+
+
+def _build_system(
+    frames: tuple[Frame, ...],
+    balances: tuple[Balance, ...],
+    functionals: list[Array],
+    curves: Array,
+    scales: _Scales,
+    noise: float,
+) -> _System:
+    rows, values, variances, free = [], [], [], []
+    for number, frame in enumerate(frames):
+        level = frame.raw / scales.gains[frame.group] / scales.exposures[number]
+        relative = np.hypot(noise, frame.extra_noise)
+        error = relative * level + _DARK_SHARE * relative * level.max(axis=0)
+        rows.append(_make_rows(functionals[number]))
+        values.append(level.reshape(-1))
+        variances.append(error.reshape(-1) ** 2)
+        free.append((sum(map(len, values[:-1])), rows[-1] @ curves.reshape(-1)))
+    for balance in balances:
+        light, locus = balance.power @ TENTS, balance.locus @ TENTS
+        ratio = np.array([1.0, balance.green_ratio, 1.0])
+        level = light @ curves
+        share = float(np.mean(level / (locus @ curves) / ratio))
+        functional = light[:, None] - share * locus[:, None] * ratio
+        rows.append(_make_rows(functional[None]))
+        values.append(np.zeros(3))
+        variances.append((noise * level) ** 2)
+        free.append((sum(map(len, values[:-1])), level))
+    errors = np.diag(np.concatenate(variances))
+    for start, level in free:
+        part = slice(start, start + len(level))
+        errors[part, part] += _FREE_SD**2 * np.outer(level, level)
+    return _System(np.concatenate(rows), np.concatenate(values), errors)
+
+
+def learn_sensitivities(
+    profile: CameraProfile,
+    frames: tuple[Frame, ...],
+    balances: tuple[Balance, ...] = (),
+    prior: Prior | None = None,
+) -> Learned:
+    """Estimate a camera's curves from frames, starting from a profile of its kind.
+
+    Parameters
+    ----------
+    profile
+        Its curves are the middle of the prior, if none is given.
+    frames, balances
+        At least one of either.
+
+    Returns
+    -------
+    Learned
+        The non-negative maximum of the posterior, at the noise that the evidence (the marginal
+        likelihood over `NOISE_STEPS`) prefers. Noise under 0.2 % is not believed, since no
+        chart's reflectances are known better.
+
+    Raises
+    ------
+    ValueError
+        If there is nothing to learn from.
+    """
+    if not frames and not balances:
+        raise ValueError("at least one frame or reading is needed")
+    start = prior or make_prior(profile)
+    functionals = [np.repeat((each.power @ TENTS)[:, :, None], 3, axis=2) for each in frames]
+    groups = dict.fromkeys(each.group for each in frames)
+    scales = _Scales(np.ones(len(frames)), {group: np.ones(3) for group in groups})
+
+    def refine(curves: Array, scales: _Scales, noise: float, rounds: int) -> tuple[Prior, _Scales]:
+        for _ in range(rounds):
+            predicted = [np.einsum("mgc,gc->mc", each, curves) for each in functionals]
+            scales = _solve_scales(frames, predicted, scales)
+            system = _build_system(frames, balances, functionals, curves, scales, noise)
+            posterior = system.update(start)
+            curves = np.maximum(posterior.mean, 0.0)
+        return posterior, scales
+
+    first, scales = refine(start.mean, scales, _FIRST_NOISE, 8)
+    curves = np.maximum(first.mean, 0.0)
+    evidence = [
+        _build_system(frames, balances, functionals, curves, scales, step).find_evidence(start)
+        for step in NOISE_STEPS
+    ]
+    noise = NOISE_STEPS[int(np.argmax(evidence))]
+    posterior, scales = refine(curves, scales, noise, 8)
+    system = _build_system(
+        frames, balances, functionals, np.maximum(posterior.mean, 0.0), scales, noise
+    )
+    best = _solve_non_negative(system, start)
+    residuals = tuple(
+        np.log(np.maximum(frame.raw, 1e-12) / scales.gains[frame.group] / scales.exposures[number])
+        - np.log(np.maximum(np.einsum("mgc,gc->mc", functionals[number], best), 1e-12))
+        for number, frame in enumerate(frames)
+    )
+    return Learned(TENTS @ best, replace(posterior, mean=best), noise, residuals)
+
+
+def _solve_non_negative(system: _System, prior: Prior) -> Array:
+    """Solve the maximum of the posterior under non-negativity, (81, 3), by an active set."""
+    from scipy.optimize import lsq_linear
+
+    prior_root = np.linalg.inv(np.linalg.cholesky(prior.covariance))
+    data_root = np.linalg.inv(np.linalg.cholesky(system.errors))
+    rows = np.concatenate([prior_root, data_root @ system.rows])
+    values = np.concatenate([prior_root @ prior.mean.reshape(-1), data_root @ system.values])
+    factor, triangle = np.linalg.qr(rows)
+    solved = lsq_linear(triangle, factor.T @ values, (0.0, np.inf), method="bvls", max_iter=2000)
+    return np.asarray(np.maximum(solved.x, 0.0)).reshape(prior.mean.shape)
+
+
+def predict_posterior(posterior: Prior, power: Array, noise: float) -> Prior:
+    """Foresee what a chart frame under a light would leave unsure; the mean stays.
+
+    Parameters
+    ----------
+    posterior
+        What is known now.
+    power
+        (m, 401) the light times each surface's reflectance.
+    noise
+        Relative noise to expect [ratio].
+    """
+    functional = np.repeat((power @ TENTS)[:, :, None], 3, axis=2)
+    level = np.einsum("mgc,gc->mc", functional, posterior.mean)
+    frame = Frame("foreseen", power, level, ("",) * len(power))
+    scales = _Scales(np.ones(1), {"raw": np.ones(3)})
+    system = _build_system((frame,), (), [functional], posterior.mean, scales, noise)
+    return replace(posterior, covariance=system.update(posterior).covariance)
+
+
+def draw_learned(learned: Learned, count: int, seed: int) -> Array:
+    """Draw plausible cameras from what was learned, (count, 81, 3) on `GRID_NM`, non-negative."""
+    posterior = learned.posterior
+    levels, modes = np.linalg.eigh(posterior.covariance)
+    draws = np.random.default_rng(seed).normal(size=(count, levels.size))
+    moved = (draws * np.sqrt(np.maximum(levels, 0.0))) @ modes.T
+    return np.asarray(np.maximum(posterior.mean + moved.reshape(count, GRID_NM.size, 3), 0.0))
+
+
+def spread_to_grid(curves: Array) -> Array:
+    """Bring curves (..., 81, 3) to the shared grid, (..., 401, 3), by straight lines."""
+    return np.asarray(np.einsum("wg,...gc->...wc", TENTS, curves))

@@ -1,0 +1,275 @@
+"""The camera: spectral sensitivities, what its menus allow, and the family a profile stands for.
+
+Idea
+----
+A camera's raw value in one channel is the sum over wavelength of the light times the channel's
+sensitivity. White balance multiplies channels, so the three overall scales of a profile
+drop out of every setting and cast; only the shapes count. A generic profile does not claim to be
+one camera: it stands for a family, drawn here as an ensemble of plausible neighbours, and every
+result that is computed for the ensemble as well carries the interval its members span.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wbplan.core.notes import Note
+from wbplan.core.tables import Array
+from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
+
+CHANNELS = ("red", "green", "blue")
+STOPS_PER_CC = 0.01 * np.log2(10.0)  # 1 CC is 0.01 of density
+LOG_FLOOR = 1e-12  # a channel that reads less than this share of the brightest one reads nothing
+
+TintAxis = Literal["green", "duv"]
+
+
+@dataclass(frozen=True)
+class Menu:
+    """What a camera lets a person set.
+
+    Parameters
+    ----------
+    kelvin
+        The Kelvin figures that can be set, ascending [K]; empty for presets only.
+    tint_cc
+        The tint figures that can be set, ascending [CC, + adds magenta]; ``(0.0,)`` for none.
+    cc_per_step
+        CC of one step of the camera's own tint figure, so that a plan can say "M +2".
+    tint_axis
+        ``green``: tint moves the green channel alone. ``duv``: it moves chromaticity across the
+        reference locus, which moves red against blue a little as well.
+    presets
+        (name, Kelvin, tint in CC) of each named setting.
+    """
+
+    kelvin: tuple[float, ...]
+    tint_cc: tuple[float, ...] = (0.0,)
+    cc_per_step: float = 1.0
+    tint_axis: TintAxis = "green"
+    presets: tuple[tuple[str, float, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        if not self.kelvin and not self.presets:
+            raise ValueError("a menu needs Kelvin figures or presets")
+
+
+@dataclass(frozen=True)
+class Family:
+    """How far a camera of this kind may lie from the profile's curves.
+
+    The figures are standard deviations: a shift of each channel's peak [nm], a relative change
+    of each channel's width, and a smooth multiplicative field (log-normal, with a correlation
+    length [nm]). ``members`` cameras are drawn from ``seed``; 0 members means a profile that is
+    taken as exact.
+    """
+
+    peak_sd_nm: float = 5.0
+    width_sd: float = 0.10
+    field_sd: float = 0.25
+    field_length_nm: float = 30.0
+    members: int = 256
+    seed: int = 20130115
+
+
+@dataclass(frozen=True, eq=False)
+class CameraProfile:
+    """One camera, or the middle of a family of cameras.
+
+    Parameters
+    ----------
+    sensitivities
+        (401, 3), non-negative, per unit of energy (not per quantum), one overall scale.
+    menu
+        What can be set.
+    family
+        How uncertain the curves are.
+    base_ei
+        The exposure index at which the sensor's native sensitivity is stated.
+    curve, gamut
+        Names of the default log encoding and its gamut, as colour-science has them.
+    provenance
+        Where the curves come from.
+    members
+        (k, 401, 3) plausible cameras, where the profile brings its own (a learned one does); they
+        take the place of draws from the family.
+    headroom_stops
+        From middle grey to clip at the base EI under daylight of 5500 K, of the channel that clips
+        first; None where the profile does not state it (ISO 12232 puts 78/10, 2.96 stops).
+    """
+
+    name: str
+    sensitivities: Array
+    menu: Menu
+    family: Family
+    base_ei: float
+    curve: str
+    gamut: str
+    title: str = ""
+    provenance: str = ""
+    notes: tuple[Note, ...] = ()
+    members: Array | None = None
+    headroom_stops: float | None = None
+
+    def __post_init__(self) -> None:
+        values = freeze(self.sensitivities, (WAVELENGTHS_NM.size, 3))
+        object.__setattr__(self, "sensitivities", values)
+        if self.members is not None:
+            object.__setattr__(self, "members", freeze(self.members, values.shape))
+        if (values < 0).any() or (values.max(axis=0) <= 0).any():
+            raise ValueError("sensitivities are 0 or more, and each channel sees something")
+
+
+def respond(light: ArrayLike, sensitivities: ArrayLike) -> Array:
+    """Compute the raw response of cameras to lights.
+
+    Parameters
+    ----------
+    light
+        (..., 401) spectral power, times reflectance or transmittance if any.
+    sensitivities
+        (k, 401, 3) for k cameras, or (401, 3) for one.
+
+    Returns
+    -------
+    ndarray
+        (..., k, 3), or (..., 3) for one camera: the sum over 1 nm of light times sensitivity.
+    """
+    power = np.asarray(light, dtype=np.float64)
+    curves = np.asarray(sensitivities, dtype=np.float64)
+    if curves.ndim == 2:
+        return np.asarray(power @ curves)
+    cameras = curves.shape[0]
+    flat = np.moveaxis(curves, 0, 1).reshape(WAVELENGTHS_NM.size, cameras * 3)
+    return np.asarray(power @ flat).reshape((*power.shape[:-1], cameras, 3))
+
+
+def find_log2_response(raw: ArrayLike) -> Array:
+    """Take log2 of raw values [stops], (..., 3), a blind channel floored, not minus infinity.
+
+    A channel that reads less than 1e-12 of the brightest one is taken as that (40 stops down), so
+    that every later step stays finite; such a light is called not neutralisable anyway.
+    """
+    values = np.asarray(raw, dtype=np.float64)
+    floor = np.maximum(values.max(-1, keepdims=True) * LOG_FLOOR, np.finfo(np.float64).tiny)
+    return np.asarray(np.log2(np.maximum(values, floor)))
+
+
+def find_centroid_width(sensitivities: ArrayLike) -> Array:
+    """Find centroid and rms width of each channel, (..., 3, 2) [nm], from (..., 401, 3)."""
+    curves = np.asarray(sensitivities, dtype=np.float64)
+    total = curves.sum(-2)
+    x = WAVELENGTHS_NM[:, None]
+    centroid = (curves * x).sum(-2) / total
+    spread = (curves * (x - centroid[..., None, :]) ** 2).sum(-2) / total
+    return np.stack([centroid, np.sqrt(spread)], axis=-1)
+
+
+def warp_channels(sensitivities: ArrayLike, centroid_nm: ArrayLike, width_nm: ArrayLike) -> Array:
+    """Shift and stretch channel curves to wanted centroids and rms widths.
+
+    Parameters
+    ----------
+    sensitivities
+        (401, 3) template curves.
+    centroid_nm, width_nm
+        (..., 3) wanted centroid and rms width of each channel [nm].
+
+    Returns
+    -------
+    ndarray
+        (..., 401, 3). Each curve is moved and stretched about its centroid, then read off on the
+        shared grid; what a stretch carries beyond 380-780 nm is lost, so that the figures hold
+        to about 1 nm.
+    """
+    template = np.asarray(sensitivities, dtype=np.float64)
+    own = find_centroid_width(template)
+    centres = np.asarray(centroid_nm, dtype=np.float64)
+    widths = np.asarray(width_nm, dtype=np.float64)
+    stretch = own[:, 1] / widths
+    place = own[:, 0] + (WAVELENGTHS_NM[:, None] - centres[..., None, :]) * stretch[..., None, :]
+    position = np.clip(place - WAVELENGTHS_NM[0], 0.0, WAVELENGTHS_NM.size - 1.000001)
+    low = position.astype(np.intp)
+    share = position - low
+    channel = np.arange(3)
+    values = template[low, channel] * (1 - share) + template[low + 1, channel] * share
+    outside = (place < WAVELENGTHS_NM[0]) | (place > WAVELENGTHS_NM[-1])
+    return np.where(outside, 0.0, values)
+
+
+def draw_ensemble(profile: CameraProfile) -> Array:
+    """Draw the plausible cameras that a profile stands for.
+
+    Returns
+    -------
+    ndarray
+        (members, 401, 3) sensitivities; the same for the same profile, always. Each channel's
+        curve is shifted and stretched by its own draw and multiplied by exp(field), the field a
+        Gaussian process with a squared-exponential correlation. (0, 401, 3) for a profile
+        that is taken as exact. The profile's own members, where it brings them.
+    """
+    if profile.members is not None:
+        return profile.members
+    family = profile.family
+    count = family.members
+    generator = np.random.default_rng(family.seed)
+    shift = generator.normal(0.0, family.peak_sd_nm, (count, 3))
+    stretch = np.exp(generator.normal(0.0, family.width_sd, (count, 3)))
+    own = find_centroid_width(profile.sensitivities)
+    curves = warp_channels(profile.sensitivities, own[:, 0] + shift, own[:, 1] * stretch)
+    knots = np.linspace(WAVELENGTHS_NM[0], WAVELENGTHS_NM[-1], 41)
+    distance = (knots[:, None] - knots) / max(family.field_length_nm, 1e-6)
+    levels, modes = np.linalg.eigh(np.exp(-0.5 * distance**2))
+    root = modes * np.sqrt(np.maximum(levels, 0.0))
+    field = generator.normal(0.0, family.field_sd, (count, 3, knots.size)) @ root.T
+    position = (WAVELENGTHS_NM - knots[0]) / (knots[1] - knots[0])
+    low = np.minimum(position.astype(np.intp), knots.size - 2)
+    share = position - low
+    smooth = field[..., low] * (1 - share) + field[..., low + 1] * share
+    return np.asarray(curves * np.exp(np.moveaxis(smooth, 1, 2)))
+
+
+def fit_colour_matrix(
+    sensitivities: ArrayLike, light: ArrayLike, reflectances: ArrayLike, observer: ArrayLike
+) -> Array:
+    """Fit the matrix from white-balanced camera RGB to XYZ under one light, white kept exactly.
+
+    Parameters
+    ----------
+    sensitivities
+        (401, 3).
+    light
+        (401,) relative spectral power.
+    reflectances
+        (m, 401) surfaces to fit on.
+    observer
+        (401, 3) colour-matching functions.
+
+    Returns
+    -------
+    ndarray
+        (3, 3): XYZ with Y = 1 for white, from camera RGB with white at (1, 1, 1). Weighted least
+        squares, each surface weighted by 1/Y so that dark colours count by their relative
+        error, under the constraint that a perfect white comes out exactly (Finlayson and Drew
+        1997, white-point preserving least squares).
+    """
+    power = np.asarray(light, dtype=np.float64)
+    surfaces = np.asarray(reflectances, dtype=np.float64)
+    curves, matching = np.asarray(sensitivities), np.asarray(observer)
+    white_raw, white_xyz = power @ curves, power @ matching
+    rgb = (surfaces * power) @ curves / white_raw
+    xyz = (surfaces * power) @ matching / white_xyz[1]
+    white = white_xyz / white_xyz[1]
+    weight = 1.0 / xyz[:, 1:2]
+    # With white kept, only the differences from grey are free: fit those of two channels.
+    grey = rgb[:, 1:2]
+    free, wanted = (rgb - grey)[:, [0, 2]] * weight, (xyz - grey * white) * weight
+    part, *_ = np.linalg.lstsq(free, wanted, rcond=None)
+    matrix = np.zeros((3, 3))
+    matrix[:, [0, 2]] = part.T
+    matrix[:, 1] = white - matrix.sum(axis=1)
+    return matrix

@@ -1,0 +1,180 @@
+"""The `.cube` file: a table of colours on a regular grid, written and read strictly.
+
+The format is the Cube LUT Specification 1.0 (Adobe, 2013). Programs that read it agree on its core
+and differ, often silently, on the rest: a domain other than 0 to 1, comments after a number,
+non-finite values, a byte-order mark. So a file written here holds only what all of them read alike
+(ASCII, line feeds, a plain title, comments at the top, six decimals, red changing fastest), and a
+file read here is refused, with the line, where readers would part. How the text is made and taken
+apart stands in `cubetext`.
+
+Two ways of reading between the nodes are common, and a `.cube` does not say which will be used:
+trilinear (eight nodes of the cell) and tetrahedral (four). Both are here so that both can be
+measured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from wbplan.codes.cube_text import (
+    LARGEST_SIZE,
+    SMALLEST_SIZE,
+    format_head,
+    format_layers,
+    format_rows,
+    parse_table,
+)
+from wbplan.core.errors import InputError, Place
+
+__all__ = [
+    "LARGEST_SIZE",
+    "SMALLEST_SIZE",
+    "Cube",
+    "format_cube",
+    "parse_cube",
+    "read_tetrahedral",
+    "read_trilinear",
+]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Cube:
+    """A three-dimensional table over the domain 0 to 1 of each channel.
+
+    Attributes
+    ----------
+    table
+        (n, n, n, 3) values; ``table[r, g, b]`` is the output RGB for the inputs ``r/(n-1)``,
+        ``g/(n-1)`` and ``b/(n-1)``. Values outside 0 to 1 are allowed, NaN and infinity are not.
+    title
+        A label for people. What a `.cube` cannot hold is replaced when it is written.
+
+    Raises
+    ------
+    InputError
+        When the table has another shape, under 2 or over 129 nodes, or a value that is not finite.
+    """
+
+    table: FloatArray
+    title: str = ""
+
+    def __post_init__(self) -> None:
+        table = np.array(self.table, dtype=np.float64, order="C")
+        n = table.shape[0] if table.ndim else 0
+        if table.shape != (n, n, n, 3) or not SMALLEST_SIZE <= n <= LARGEST_SIZE:
+            raise InputError(
+                f"a table of shape {table.shape}",
+                f"(n, n, n, 3) with n from {SMALLEST_SIZE} to {LARGEST_SIZE}",
+            )
+        if not np.isfinite(table).all():
+            at = tuple(int(i) for i in np.argwhere(~np.isfinite(table))[0])
+            raise InputError(f"{table[at]} in the node {at[:3]}", "finite values")
+        table.flags.writeable = False
+        object.__setattr__(self, "table", table)
+
+    @property
+    def size(self) -> int:
+        """Nodes along each axis."""
+        return int(self.table.shape[0])
+
+
+def format_cube(cube: Cube, comments: Iterable[str] = ()) -> bytes:
+    """Give the bytes of a `.cube` file.
+
+    Title and comments are labels, so what the format cannot hold is replaced rather than refused:
+    accents are dropped, other characters outside ASCII become ``?``, double quotes become single,
+    line breaks become spaces. A title is cut at 200 characters and comments are wrapped at 100.
+    """
+    head = format_head(f"LUT_3D_SIZE {cube.size}", cube.title, comments)
+    layers = cube.table.transpose(2, 1, 0, 3)
+    return format_layers(head, layers) or head + b"".join(
+        format_rows(layer.ravel()) for layer in layers
+    )
+
+
+def parse_cube(text: str, place: Place | None = None) -> Cube:
+    """Read a three-dimensional `.cube` with domain 0 to 1, strictly.
+
+    Line ends may be LF or CRLF; blank lines and whole-line comments may stand anywhere.
+
+    Parameters
+    ----------
+    text
+        The whole file.
+    place
+        The file's name, for errors.
+
+    Raises
+    ------
+    InputError
+        For each fault: a byte-order mark, a line ended by CR alone, an unknown, repeated or late
+        keyword, a size out of range, another domain, a one-dimensional table, a row that is not
+        three finite numbers, too few or too many rows.
+    """
+    values, n, title = parse_table(text, "LUT_3D_SIZE", place or Place())
+    return Cube(values.reshape(n, n, n, 3).transpose(2, 1, 0, 3), title)
+
+
+def read_trilinear(cube: Cube, rgb: ArrayLike) -> FloatArray:
+    """Read a cube between its nodes from the eight corners of a cell.
+
+    Parameters
+    ----------
+    cube
+        The table.
+    rgb
+        (..., 3) finite inputs; those outside 0 to 1 are held at the edge, as readers do.
+
+    Returns
+    -------
+    (..., 3) outputs.
+    """
+    index, part, nodes = _locate(cube, rgb)
+    steps = _list_steps(cube)
+    total = np.zeros(part.shape)
+    for corner in range(8):
+        up = [(corner >> axis) & 1 for axis in range(3)]
+        weight = np.ones(len(part))
+        for axis in range(3):
+            weight *= part[:, axis] if up[axis] else 1.0 - part[:, axis]
+        total += weight[:, None] * nodes.take(index + int(steps @ up), axis=0)
+    return total.reshape(np.shape(rgb))
+
+
+def read_tetrahedral(cube: Cube, rgb: ArrayLike) -> FloatArray:
+    """Read a cube between its nodes from the four corners of a tetrahedron.
+
+    The cell is cut along its grey diagonal into six tetrahedra, so greys are read from two nodes
+    alone. Parameters and result as for `read_trilinear`.
+    """
+    index, part, nodes = _locate(cube, rgb)
+    steps = _list_steps(cube)
+    order = np.argsort(-part, axis=-1, kind="stable")
+    high, middle, low = np.take_along_axis(part, order, axis=-1).T[:, :, None]
+    first = index + steps[order[:, 0]]
+    second = first + steps[order[:, 1]]
+    total: FloatArray = (1.0 - high) * nodes.take(index, axis=0)
+    total += (high - middle) * nodes.take(first, axis=0)
+    total += (middle - low) * nodes.take(second, axis=0)
+    total += low * nodes.take(index + int(steps.sum()), axis=0)
+    return total.reshape(np.shape(rgb))
+
+
+def _list_steps(cube: Cube) -> NDArray[np.intp]:
+    return np.array([cube.size**2, cube.size, 1], dtype=np.intp)
+
+
+def _locate(cube: Cube, rgb: ArrayLike) -> tuple[NDArray[np.intp], FloatArray, FloatArray]:
+    """Give each sample's lower node (m,), its place in the cell (m, 3), and the nodes (n^3, 3)."""
+    x = np.asarray(rgb, dtype=np.float64).reshape(-1, 3)
+    if not np.isfinite(x).all():
+        raise InputError("NaN or infinity among the colours to read", "finite values")
+    x = np.clip(x, 0.0, 1.0) * (cube.size - 1)
+    lower = np.minimum(x.astype(np.intp), cube.size - 2)
+    return lower @ _list_steps(cube), x - lower, cube.table.reshape(-1, 3)

@@ -1,0 +1,50 @@
+"""File names made from what people wrote: short, ASCII, and safe on every system."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+_MOST = 60
+# Names that one system or another keeps for devices, whatever their ending.
+_TAKEN = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
+
+
+def make_safe_name(text: str, fallback: str = "unnamed") -> str:
+    """Reduce a text to lower-case ASCII letters, digits and single hyphens, 60 at most.
+
+    Accents are dropped, everything else becomes a hyphen; what leaves nothing, or a name that a
+    system keeps for itself, gives ``fallback``.
+    """
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii")
+    name = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:_MOST].strip("-")
+    return fallback if not name or name in _TAKEN else name
+
+
+def make_setup_stem(number: int, name: str) -> str:
+    """Make what the names of a setup's files begin with, from its number, from 1, and its name."""
+    return f"{number:02d}-{make_safe_name(name)}"
+
+
+BIDI_CONTROLS = "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"
+"""Characters that turn the direction of text, as a range for a regular expression."""
+
+_NONCHARACTERS = "\ufdd0-\ufdef" + "".join(
+    chr(plane << 16 | last) for plane in range(17) for last in (0xFFFE, 0xFFFF)
+)
+
+_NO_TEXT = re.compile(f"[{BIDI_CONTROLS}{_NONCHARACTERS}]")
+
+
+def clean_text(text: str) -> str:
+    """Replace what must not reach a page or a terminal by U+FFFD, and line breaks by spaces.
+
+    Control characters, lone surrogates and noncharacters (Unicode 23.7, which neither HTML nor XML
+    take) break terminals and files, and direction controls let a name rearrange the words around
+    it; the letters of every script stay.
+    """
+    spaced = re.sub(r"[\t\r\n]+", " ", text)
+    return "".join(
+        "\ufffd" if unicodedata.category(each) in ("Cc", "Cs") or _NO_TEXT.match(each) else each
+        for each in spaced
+    )

@@ -1,0 +1,376 @@
+"""A setup through a day: what its camera makes of every position at every time.
+
+Lamps stay as they were read. A light of the sky follows its model: a level that the model gave goes
+with it, and one that was read goes up and down from the reading as the model does from its own
+time. Everything else is the arithmetic of `balance`, over one more axis.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+
+from wbplan.camera.sensitivities import find_log2_response, respond
+from wbplan.camera.setting import CameraView, Coordinates, find_locus_log2, solve_coordinates
+from wbplan.core.tables import Array
+from wbplan.light.colorimetry import find_cct_duv
+from wbplan.planning.best_setting import SceneDraws, find_luminous, respond_to_scene, solve_balance
+from wbplan.planning.judging import NO_LIGHT, find_trouble
+from wbplan.planning.limits import find_box, find_limits, move_inside
+from wbplan.scene.setup import Position, Setup, Source, find_position_lux, find_source_power
+from wbplan.scene.sky_draws import list_model_shares, pair_draws, respond_to_airs
+from wbplan.sky.source import PlacedSky, Skies, SkyShine, shine
+
+CHUNK = 48  # times at once, so that a day by the minute fits into memory
+_DAYLIGHT_MIRED = 1e6 / 5500.0
+
+Tick = Callable[[float], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Band:
+    """A value through the day and the interval it lies in, arrays of one shape."""
+
+    value: Array
+    low: Array
+    high: Array
+
+    def __post_init__(self) -> None:
+        for name in ("value", "low", "high"):
+            array = np.array(getattr(self, name), dtype=np.float64)
+            array.flags.writeable = False
+            object.__setattr__(self, name, array)
+
+
+@dataclass(frozen=True, eq=False)
+class DayScene:
+    """A setup at t times and p positions.
+
+    Parameters
+    ----------
+    mired, tint_cc, lux
+        (t, p) what each position wants, and its light behind the filters; NaN where the model
+        refuses, and mired and tint also where there is no light.
+    cct_kelvin
+        (t, p) as a meter shows it, NaN where it has no meaning.
+    exact_mired, exact_tint_cc
+        (t,) the setting that serves the intents best.
+    counts
+        (t, p) of bool: positions that have an intent and can be neutralised then.
+    beam_lux
+        (t, p) the part of the lux that is the sun's beam; ``beam_share`` (t, n) of each source's.
+    trouble
+        (t)(p) why no setting neutralises a position, empty where one does.
+    refused
+        (t,) why there is nothing to be had at that time, empty where there is.
+    elevation_deg, azimuth_deg
+        (t,) of the sun.
+    source_power
+        (t, n, 401) of each source behind its filter, per lux read bare.
+    source_lux
+        (t, p, n) read or modelled, as a meter without the filter has it.
+    """
+
+    mired: Band
+    tint_cc: Band
+    lux: Band
+    cct_kelvin: Array
+    exact_mired: Band
+    exact_tint_cc: Band
+    counts: np.ndarray
+    beam_lux: Array
+    beam_share: Array
+    trouble: tuple[tuple[str, ...], ...]
+    refused: tuple[str, ...]
+    elevation_deg: Array
+    azimuth_deg: Array
+    source_power: np.ndarray
+    source_lux: Array
+
+    @property
+    def usable(self) -> np.ndarray:
+        """The times at which there is a setting, (t,) of bool."""
+        return np.isfinite(self.exact_mired.value)
+
+
+def move_setup(setup: Setup, moment: datetime) -> Setup:
+    """Move a setup to another time of the same place.
+
+    Raises
+    ------
+    ValueError
+        If a light of the sky is not to be trusted then.
+    """
+    second = np.array([moment.timestamp()])
+    skies: Skies = {}
+    sources: list[Source] = []
+    lux = np.stack([each.lux for each in setup.positions])
+    for row, source in enumerate(setup.sources):
+        sky = source.sky
+        if sky is None:
+            sources.append(source)
+            continue
+        seen = shine(sky.light, sky.site, second, skies)
+        if seen.refused[0]:
+            raise ValueError(seen.refused[0])
+        lux[:, row] *= float(seen.lux[0]) / sky.lux if sky.lux > 0 else 0.0
+        shares = list_model_shares(setup)[:, row]
+        lux[:, row] = np.where(np.isfinite(shares), shares * float(seen.lux[0]), lux[:, row])
+        power = seen.power[0]
+        placed = PlacedSky(
+            sky.light, sky.site, moment, float(seen.lux[0]), seen.draw_power[:, 0],
+            seen.draw_lux[:, 0], float(seen.elevation_deg[0]), float(seen.azimuth_deg[0]),
+        )  # fmt: skip
+        spectrum = replace(source.spectrum, values=power / power.max())
+        sources.append(replace(source, spectrum=spectrum, sky=placed))
+    positions: tuple[Position, ...] = tuple(
+        replace(each, lux=row) for each, row in zip(setup.positions, lux, strict=True)
+    )
+    return replace(setup, sources=tuple(sources), positions=positions, when=moment)
+
+
+def respond_to_day(
+    setup: Setup, camera: CameraView, seconds: Array, tick: Tick | None = None
+) -> DayScene:
+    """Work out a setup through a day.
+
+    Parameters
+    ----------
+    setup
+        At its own time, from which readings are carried on.
+    camera
+        From `view_camera`.
+    seconds
+        (t,) since 1970-01-01 00:00 UTC [s].
+    tick
+        Is told how far it is, 0 to 1.
+    """
+    draws = respond_to_scene(setup, camera).draws
+    parts = []
+    for begin in range(0, seconds.size, CHUNK):
+        parts.append(_respond_to_part(setup, camera, draws, seconds[begin : begin + CHUNK]))
+        if tick is not None:
+            tick(min(begin + CHUNK, seconds.size) / seconds.size)
+    return _join(parts)
+
+
+def _join(parts: list[DayScene]) -> DayScene:
+    def join(name: str) -> object:
+        values = [getattr(each, name) for each in parts]
+        if isinstance(values[0], Band):
+            ends = ("value", "low", "high")
+            return Band(*(np.concatenate([getattr(x, end) for x in values]) for end in ends))
+        if isinstance(values[0], tuple):
+            return tuple(each for value in values for each in value)
+        return np.concatenate(values)
+
+    return DayScene(**{name: join(name) for name in DayScene.__dataclass_fields__})  # type: ignore[arg-type]
+
+
+def _respond_to_part(
+    setup: Setup, camera: CameraView, draws: SceneDraws | None, seconds: Array
+) -> DayScene:
+    skies: Skies = {}
+    shines = [
+        None if each.sky is None else shine(each.sky.light, each.sky.site, seconds, skies)
+        for each in setup.sources
+    ]
+    known = [each for each in shines if each is not None]
+    if not known:
+        raise ValueError(f"setup '{setup.name}' has no light of the sky: its day is one hour long")
+    refused = tuple(
+        next(filter(None, says), "") for says in zip(*(x.refused for x in known), strict=True)
+    )
+    fine = np.array([not each for each in refused])
+    power = _follow_power(setup, shines, seconds.size)
+    lux, factor = _follow_lux(setup, shines, seconds.size)
+    raw = respond(power, setup.camera.sensitivities)
+    place_raw = np.einsum("tpn,tnc->tpc", lux, raw)
+    times, places = place_raw.shape[:2]
+    own = _solve(camera, place_raw.reshape(-1, 1, 3))
+    light = np.einsum("tpn,tnw->tpw", lux, power)
+    luminous = find_luminous(power)
+    trouble = _judge(camera, light, place_raw, own, fine)
+    lit = np.array([[said != NO_LIGHT for said in row] for row in trouble]) & fine[:, None]
+    mired = np.where(lit, own.mired.reshape(times, places), np.nan)
+    tint = np.where(lit, own.tint_cc.reshape(times, places), np.nan)
+    level = np.einsum("tpn,tn->tp", lux, luminous)
+    none = np.empty((times, places, 0))
+    mired_draws, tint_draws, level_draws = none, none, none
+    if draws is not None:
+        mired_draws, tint_draws, level_draws = _draw(setup, draws, shines, lux, factor, luminous)
+    share = setup.band_share
+    counts = lit & np.array([[not said for said in row] for row in trouble])
+    weight = np.array([each.intent.weight for each in setup.positions])
+    counts &= weight > 0
+    exact = _solve_exact(setup, (mired, tint), (mired_draws, tint_draws), counts)
+    cct = find_cct_duv(np.where(lit[..., None], light, 1.0))[..., 0]
+    share_of_beam = _find_beam_share(setup, shines, seconds, skies)
+    beam = np.einsum("tpn,tn->tp", lux, luminous * share_of_beam)
+    dark = np.where(fine[:, None], 1.0, np.nan)
+    return DayScene(
+        mired=_band(mired, mired_draws, share),
+        tint_cc=_band(tint, tint_draws, share),
+        lux=_band(level * dark, level_draws, share),
+        cct_kelvin=np.where(lit, cct, np.nan),
+        exact_mired=_band(exact[0], exact[2], share),
+        exact_tint_cc=_band(exact[1], exact[3], share),
+        counts=counts,
+        beam_lux=beam * dark,
+        beam_share=share_of_beam,
+        trouble=trouble,
+        refused=refused,
+        elevation_deg=known[0].elevation_deg,
+        azimuth_deg=known[0].azimuth_deg,
+        source_power=power.astype(np.float32),
+        source_lux=lux,
+    )
+
+
+def _find_beam_share(
+    setup: Setup, shines: list[SkyShine | None], seconds: Array, skies: Skies
+) -> Array:
+    """Find which share of each source is the sun's beam, (t, n)."""
+    share = np.zeros((seconds.size, len(setup.sources)))
+    for row, (source, seen) in enumerate(zip(setup.sources, shines, strict=True)):
+        sky = source.sky
+        if seen is None or sky is None or sky.light.kind != "sun":
+            continue
+        alone = seen
+        if sky.light.with_sky:
+            alone = shine(replace(sky.light, with_sky=False), sky.site, seconds, skies)
+        share[:, row] = alone.lux / np.where(seen.lux > 0, seen.lux, np.inf)
+    return share
+
+
+def _follow_power(setup: Setup, shines: list[SkyShine | None], times: int) -> Array:
+    """Follow each source's spectrum behind its filter, per lux read bare, (t, n, 401)."""
+    power = np.repeat(find_source_power(setup)[None], times, axis=0)
+    for row, seen in enumerate(shines):
+        if seen is not None:
+            power[:, row] = seen.power * setup.sources[row].filter.transmittance
+    return power
+
+
+def _follow_lux(
+    setup: Setup, shines: list[SkyShine | None], times: int
+) -> tuple[Array, list[tuple[Array, np.ndarray] | None]]:
+    """Follow the lux read bare, (t, p, n); for each sky its shares (p,), and which are modelled."""
+    read = find_position_lux(setup)
+    shares = list_model_shares(setup)
+    lux = np.repeat(read[None], times, axis=0)
+    factor: list[tuple[Array, np.ndarray] | None] = []
+    for row, seen in enumerate(shines):
+        source = setup.sources[row]
+        if seen is None or source.sky is None:
+            factor.append(None)
+            continue
+        modelled = np.isfinite(shares[:, row])
+        then = source.sky.lux
+        own = read[:, row] / then if then > 0 else np.zeros(read.shape[0])
+        share = np.where(modelled, np.nan_to_num(shares[:, row]), own) * source.on
+        lux[:, :, row] = seen.lux[:, None] * share
+        factor.append((share, modelled))
+    return lux, factor
+
+
+def _solve(camera: CameraView, raw: Array) -> Coordinates:
+    return solve_coordinates(camera.locus, find_log2_response(np.where(raw > 0, raw, 1e-30)))
+
+
+def _judge(
+    camera: CameraView, light: Array, raw: Array, own: Coordinates, fine: np.ndarray
+) -> tuple[tuple[str, ...], ...]:
+    times, places = raw.shape[:2]
+    daylight = find_locus_log2(camera.locus, np.array([_DAYLIGHT_MIRED]))[0]
+    flat = light.reshape(-1, light.shape[-1])
+    log2 = find_log2_response(np.where(raw > 0, raw, 1e-30)).reshape(-1, 3)
+    said = find_trouble(flat, log2, own, daylight)
+    return tuple(
+        tuple(said[time * places : (time + 1) * places]) if fine[time] else (NO_LIGHT,) * places
+        for time in range(times)
+    )
+
+
+def _draw(
+    setup: Setup,
+    draws: SceneDraws,
+    shines: list[SkyShine | None],
+    lux: Array,
+    factor: list[tuple[Array, np.ndarray] | None],
+    luminous: Array,
+) -> tuple[Array, Array, Array]:
+    """Draw mired, tint and lux, (t, p, k) each, as plausible cameras and airs have them."""
+    times, places, _ = lux.shape
+    count = draws.curves.shape[0]
+    raw = np.zeros((times, places, count, 3))
+    level = np.zeros((times, places, count))
+    for row, seen in enumerate(shines):
+        source = setup.sources[row]
+        part = factor[row]
+        if seen is None or part is None or source.sky is None:
+            raw += draws.lux[:, row, :, None] * draws.raw[row]
+            level += draws.lux[:, row] * luminous[:, row, None, None]
+            continue
+        meets = pair_draws(count, seen.draw_lux.shape[0])
+        response = respond_to_airs(seen.draw_power, source.filter.transmittance, draws.curves)
+        share, modelled = part
+        now = seen.draw_lux[meets].T  # (t, k)
+        then = source.sky.draw_lux[meets]
+        carried = draws.lux[:, row] / np.where(then > 0, then, np.inf)
+        own = np.where(modelled[:, None], share[:, None], carried)
+        reach = now[:, None, :] * own
+        raw += reach[..., None] * response[:, None]
+        level += reach * luminous[:, row, None, None]
+    lit = raw.sum(-1) > 0
+    flat = np.where(lit[..., None], raw, 1.0).reshape(-1, count, 3)
+    found = solve_coordinates(draws.locus, find_log2_response(flat))
+    shape = (times, places, count)
+    mired = np.where(lit, found.mired.reshape(shape), np.nan)
+    return mired, np.where(lit, found.tint_cc.reshape(shape), np.nan), level
+
+
+def _solve_exact(
+    setup: Setup, own: tuple[Array, Array], draws: tuple[Array, Array], counts: np.ndarray
+) -> tuple[Array, Array, Array, Array]:
+    """Solve the best setting at each time, and its draws, by the positions that count then."""
+    intents = [each.intent for each in setup.positions]
+    weight = np.array([each.weight for each in intents])
+    want_m, want_c = (np.array([getattr(x, n) for x in intents]) for n in ("mired", "green_cc"))
+    times, count = own[0].shape[0], draws[0].shape[2]
+    result = [np.full(times, np.nan), np.full(times, np.nan)]
+    spread = [np.full((times, count), np.nan), np.full((times, count), np.nan)]
+    for pattern in np.unique(counts, axis=0):
+        rows = np.flatnonzero((counts == pattern).all(axis=1))
+        if not pattern.any():
+            continue
+        within = find_limits([intents[i] for i in np.flatnonzero(pattern)], np.ones(pattern.sum()))
+        wants = (want_m[pattern], want_c[pattern])
+
+        def solve(mired: Array, cc: Array) -> tuple[Array, Array]:
+            best = solve_balance(mired, cc, *wants, weight[pattern])  # noqa: B023
+            shape = (-1,) + (1,) * (mired.ndim - 1)
+            box = find_box(mired - wants[0].reshape(shape), cc - wants[1].reshape(shape), *within)  # noqa: B023
+            return move_inside(*best, box)
+
+        pick = np.ix_(rows, np.flatnonzero(pattern))
+        result[0][rows], result[1][rows] = solve(own[0][pick].T, own[1][pick].T)
+        if count:
+            spread[0][rows], spread[1][rows] = solve(
+                np.swapaxes(draws[0][pick], 0, 1), np.swapaxes(draws[1][pick], 0, 1)
+            )
+    return result[0], result[1], spread[0], spread[1]
+
+
+def _band(value: Array, draws: Array, share: float) -> Band:
+    """Make central intervals over the last axis of draws; closed where there are none."""
+    if draws.shape[-1] == 0:
+        return Band(value, value, value)
+    fine = np.isfinite(value)
+    low, high = np.full_like(value, np.nan), np.full_like(value, np.nan)
+    ends = np.quantile(draws[fine], [(1 - share) / 2, (1 + share) / 2], axis=-1)
+    low[fine], high[fine] = np.minimum(value[fine], ends[0]), np.maximum(value[fine], ends[1])
+    return Band(value, low, high)

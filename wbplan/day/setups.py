@@ -1,0 +1,265 @@
+"""A setup planned through a day, as values.
+
+Everything that is asked of a day comes together here: what each position wants and gets at each
+time, the windows of a setting, the takes, the filters and the LUTs.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+import numpy as np
+
+from wbplan.camera.setting import CameraView, Setting, round_setting
+from wbplan.core.notes import Note
+from wbplan.core.tables import Array
+from wbplan.day.filters import ChangePlan, plan_changes
+from wbplan.day.luts import DayLuts, Watch, plan_day_luts
+from wbplan.day.notes import note_day
+from wbplan.day.scene import Band, DayScene, Tick, respond_to_day
+from wbplan.day.times import DayWish, list_moments, list_seconds
+from wbplan.day.windows import (
+    SettingWindows,
+    TakeEnd,
+    Window,
+    choose_best_setting,
+    find_take_ends,
+    find_window_around,
+    find_windows,
+    serve,
+)
+from wbplan.exposure.equation import find_ratio_stops, solve_nd_stops, solve_t_stop
+from wbplan.scene.cautions import Caution, choose_cautions
+from wbplan.scene.setup import Setup
+from wbplan.scene.sky_draws import has_sky
+
+_NOTHING = 1e-9  # of a level: what rounding leaves of nothing
+
+
+@dataclass(frozen=True, eq=False)
+class DaySetup:
+    """A setup's day.
+
+    Parameters
+    ----------
+    moments
+        (t,) by the place's clock.
+    t_stop
+        (t, p) for the planned ND; ``nd_stops`` (t, p) is what reaches the wanted T-stop, None where
+        none is wanted.
+    from_key_stops
+        (t, p) against the key position; ``sun_over_shade_stops`` (t, p) what the sun's beam adds to
+        the rest of the light at a position, NaN where no beam falls.
+    dials
+        (t,) the menu's setting nearest to the exact one, None where there is none.
+    whole
+        One setting for the whole day: the one that is shot at, or the one that serves most of it.
+    hourly
+        The setting of each hour and the time around it that it serves; ``hours`` numbers them.
+    takes
+        (t,) how long a take that begins then matches its first frame.
+    changes
+        Filters through the day, None where no light may be changed.
+    luts
+        None where there is no time to make one for.
+    """
+
+    setup: Setup
+    wish: DayWish
+    moments: tuple[datetime, ...]
+    scene: DayScene
+    t_stop: Band
+    nd_stops: Band | None
+    from_key_stops: Array
+    sun_over_shade_stops: Array
+    dials: tuple[Setting | None, ...]
+    whole: SettingWindows | None
+    hours: tuple[int, ...]
+    hourly: tuple[SettingWindows, ...]
+    takes: tuple[TakeEnd | None, ...]
+    changes: ChangePlan | None
+    luts: DayLuts | None
+    cautions: tuple[Caution, ...]
+    notes: tuple[Note, ...]
+
+    @property
+    def key(self) -> int:
+        """The number of the position that the exposure is set for."""
+        return [each.name for each in self.setup.positions].index(self.setup.key)
+
+
+@dataclass(frozen=True, eq=False)
+class DayPlan:
+    """The day of every setup of a scenario that has a light of the sky.
+
+    ``digest`` identifies what went in: the scenario's, and what was asked of the day.
+    """
+
+    title: str
+    scenario_file: str
+    digest: str
+    version: str
+    invented: bool
+    setups: tuple[DaySetup, ...]
+    passed_over: tuple[str, ...]
+    band_share: float
+
+
+def plan_day_setup(
+    setup: Setup,
+    camera: CameraView,
+    wish: DayWish,
+    names: tuple[str, str],
+    tick: Tick | None = None,
+    watch: Watch = list,
+) -> DaySetup:
+    """Plan a setup through a day.
+
+    Parameters
+    ----------
+    setup
+        With a light of the sky, at its own time.
+    camera
+        From `view_camera`.
+    wish
+        The day, its times and what counts as a match.
+    names
+        What file names begin with, and the digest of the inputs.
+    tick, watch
+        Are told how far the times, and the LUTs, are.
+
+    Raises
+    ------
+    ValueError
+        If the setup has no light of the sky.
+    """
+    if setup.site is None or not has_sky(setup):
+        raise ValueError(f"setup '{setup.name}' has no light of the sky")
+    moments = list_moments(find_date(setup, wish), setup.site.time_zone, wish)
+    seconds = list_seconds(moments)
+    scene = respond_to_day(setup, camera, seconds, tick and _tell_half(tick, 0))
+    shooting = setup.shooting
+    rest = (shooting.ei, shooting.exposure_time_s)
+
+    def stop(lux: Array) -> Array:
+        return np.asarray(solve_t_stop(lux, *rest, shooting.nd_stops, shooting.calibration_c))
+
+    nd = None
+    if shooting.t_stop is not None:
+        more = (shooting.t_stop, shooting.calibration_c)
+        ends = (scene.lux.value, scene.lux.low, scene.lux.high)
+        nd = Band(*(solve_nd_stops(each, *rest, *more) for each in ends))
+    level = scene.lux.value
+    key = [each.name for each in setup.positions].index(setup.key)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        from_key = find_ratio_stops(level, level[:, key, None])
+        shade = level - scene.beam_lux
+        sun = np.log2(level / np.where(shade > _NOTHING * level, shade, 0.0))
+    sun = np.where(scene.beam_lux > 0, sun, np.nan)
+    hours = _find_hours(moments, scene.usable, wish.step_minutes)
+    whole, hourly = _find_settings(setup, scene, hours, wish, level[:, key])
+    changes = plan_changes(setup, camera, scene, seconds, tick and _tell_half(tick, 1))
+    if tick is not None:
+        tick(1.0)
+    luts = None
+    if whole is not None:
+        luts = plan_day_luts(
+            setup, camera, scene, moments, hours, whole.setting, wish.within, names, watch
+        )
+    said = (changes.notes if changes else ()) + (luts.notes if luts else ())
+    return DaySetup(
+        setup=setup,
+        wish=wish,
+        moments=moments,
+        scene=scene,
+        t_stop=Band(*(stop(each) for each in (scene.lux.value, scene.lux.low, scene.lux.high))),
+        nd_stops=nd,
+        from_key_stops=from_key,
+        sun_over_shade_stops=sun,
+        dials=_dial(setup, scene),
+        whole=whole,
+        hours=hours,
+        hourly=hourly,
+        takes=find_take_ends(scene, [each.name for each in setup.positions], wish.within),
+        changes=changes,
+        luts=luts,
+        cautions=choose_cautions(setup),
+        notes=(*note_day(setup, scene, moments), *setup.notes, *setup.camera.notes, *said),
+    )
+
+
+def find_date(setup: Setup, wish: DayWish) -> date:
+    """Find the day that is asked for, else that of the setup, else that of its first sky."""
+    whens = [setup.when, *(each.sky.when for each in setup.sources if each.sky is not None)]
+    return wish.date or next(each for each in whens if each is not None).date()
+
+
+def _tell_half(tick: Tick, half: int) -> Tick:
+    """Tell one half of the work as a part of the whole."""
+    return lambda share: tick((half + share) / 2)
+
+
+def _dial(setup: Setup, scene: DayScene) -> tuple[Setting | None, ...]:
+    menu = setup.camera.menu
+    exact = zip(scene.exact_mired.value, scene.exact_tint_cc.value, strict=True)
+    return tuple(
+        round_setting(menu, float(m), float(c)) if np.isfinite(m) else None for m, c in exact
+    )
+
+
+def _find_hours(
+    moments: tuple[datetime, ...], usable: np.ndarray, step_minutes: int
+) -> tuple[int, ...]:
+    """Number the usable times that stand nearest to the full hours of the clock.
+
+    A day so short that it has none is told by its first and its last.
+    """
+    near: dict[datetime, tuple[float, int]] = {}
+    for row in np.flatnonzero(usable):
+        moment = moments[row]
+        full = moment.replace(minute=0)
+        if moment.minute >= 30:
+            full = full + timedelta(hours=1)
+        off = abs(moment.minute - (60 if moment.minute >= 30 else 0))
+        name = full.replace(fold=moment.fold)
+        if off <= step_minutes / 2 and (name not in near or off < near[name][0]):
+            near[name] = (off, int(row))
+    if not near and usable.any():
+        return tuple(sorted({int(each) for each in np.flatnonzero(usable)[[0, -1]]}))
+    return tuple(sorted(row for _, row in near.values()))
+
+
+def _find_settings(
+    setup: Setup, scene: DayScene, hours: tuple[int, ...], wish: DayWish, key_lux: Array
+) -> tuple[SettingWindows | None, tuple[SettingWindows, ...]]:
+    """Find the setting for the whole day and that of each hour, with the windows they serve."""
+    if not scene.usable.any():
+        return None, ()
+    intents = [each.intent for each in setup.positions]
+    menu, within = setup.camera.menu, wish.within
+    level = np.log2(np.where(key_lux > 0, key_lux, np.nan))
+    setting, origin = setup.shot_at, "given"
+    if setting is None:
+        lit = np.isfinite(level)
+        setting, origin = choose_best_setting(scene, intents, menu, within, lit), "best"
+    if setting is None:
+        middle = (np.nanmean(scene.exact_mired.value), np.nanmean(scene.exact_tint_cc.value))
+        setting = round_setting(menu, float(middle[0]), float(middle[1]))
+    fine = serve(scene, intents, setting, within)
+    whole = SettingWindows(setting, origin, -1, find_windows(fine, level, within.stops))
+    hourly = []
+    for hour in hours:
+        exact = (float(scene.exact_mired.value[hour]), float(scene.exact_tint_cc.value[hour]))
+        own = round_setting(menu, *exact)
+        window = find_window_around(hour, serve(scene, intents, own, within), level, within.stops)
+        hourly.append(SettingWindows(own, "hour", hour, () if window is None else (window,)))
+    return whole, tuple(hourly)
+
+
+def find_stop(day: DaySetup, window: Window) -> float:
+    """Find the T-number that the middle of a window's levels asks for, at the planned ND."""
+    row = window.first
+    level = math.log2(float(day.scene.lux.value[row, day.key]))
+    return float(float(day.t_stop.value[row, day.key]) * 2.0 ** ((window.key_log2_lux - level) / 2))

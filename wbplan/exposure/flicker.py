@@ -1,0 +1,198 @@
+"""Light that flickers, and what an exposure makes of it.
+
+Idea
+----
+A lamp on mains gives light at twice the mains frequency; a dimmed LED at its driver's. An exposure
+averages the light over its time, so one that lasts a whole number of periods takes the same from
+every start: a safe time. Any other time takes more or less, by the phase at which it starts, and
+the range from the least to the most, in stops, is the ripple: what frames differ by, and what the
+rows of a rolling shutter differ by within one frame.
+
+The average is exact: each waveform has its running integral in closed form, and the starts at which
+the average is greatest and least are known (the window stands centred on the crest or trough of a
+curve, or begins or ends at an edge of a square), so nothing is sampled and nothing is missed.
+
+Depth is the modulation (max - min) / (max + min), "percent flicker" on a meter.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wbplan.core.tables import Array
+
+Waveform = Literal["sine", "square", "rectified"]
+WAVEFORMS: tuple[str, ...] = get_args(Waveform)
+_WINDOW_SAMPLES = 720
+_WHOLE = 1e-9  # how near to a whole number of periods a frame has to be to hold it
+
+
+@dataclass(frozen=True)
+class Flicker:
+    """How a light's output goes up and down.
+
+    Parameters
+    ----------
+    light_hz
+        Of the light, which is twice that of the mains [Hz].
+    depth
+        (max - min) / (max + min), 0 to 1.
+    waveform
+        ``sine``; ``square``, on and off, as an LED is dimmed by pulses; ``rectified``, half waves
+        of a sine, as a lamp without a smoothing driver follows the mains.
+    duty
+        The share of a square's period that it is on, 0 to 1.
+    is_assumed
+        Whether the depth was not stated but taken as the worst.
+    """
+
+    light_hz: float
+    depth: float = 1.0
+    waveform: Waveform = "sine"
+    duty: float = 0.5
+    is_assumed: bool = False
+
+    def __post_init__(self) -> None:
+        if not (self.light_hz > 0 and 0 <= self.depth <= 1 and 0 < self.duty < 1):
+            raise ValueError("a frequency above 0 Hz, a depth from 0 to 1, a duty between 0 and 1")
+
+
+def _integrate_shape(flicker: Flicker, cycles: Array) -> Array:
+    """Integrate the waveform, scaled to 0 to 1, from 0 to a place counted in cycles."""
+    whole = np.floor(cycles)
+    part = cycles - whole
+    if flicker.waveform == "sine":
+        return np.asarray(cycles / 2 + (1 - np.cos(2 * np.pi * part)) / (4 * np.pi))
+    if flicker.waveform == "square":
+        return np.asarray(whole * flicker.duty + np.minimum(part, flicker.duty))
+    return np.asarray(whole * 2 / np.pi + (1 - np.cos(np.pi * part)) / np.pi)
+
+
+def find_exposed_level(flicker: Flicker, exposure_time_s: ArrayLike, start: ArrayLike) -> Array:
+    """Average the light over an exposure.
+
+    Parameters
+    ----------
+    exposure_time_s, start
+        Broadcast together, (...,): how long [s], and the phase at which it begins [cycles].
+
+    Returns
+    -------
+    ndarray
+        (...,) relative to the light's mean over time, 1 for a safe time.
+    """
+    begin = np.asarray(start, dtype=np.float64)
+    cycles = flicker.light_hz * np.asarray(exposure_time_s, dtype=np.float64)
+    # Whole periods are taken apart, so that rounding does not grow with their number.
+    whole = np.floor(cycles + _WHOLE * (cycles > 0.5))
+    part = np.maximum(cycles - whole, 0.0)
+    mean = float(_integrate_shape(flicker, np.array(1.0)))
+    phase = begin - np.floor(begin)
+    taken = _integrate_shape(flicker, phase + part) - _integrate_shape(flicker, phase)
+    average = (whole * mean + taken) / cycles
+    low, high = 1.0 - flicker.depth, 1.0 + flicker.depth
+    return np.asarray((low + (high - low) * average) / (low + (high - low) * mean))
+
+
+def find_level_range(flicker: Flicker, exposure_time_s: ArrayLike) -> Array:
+    """Find the least and the most that an exposure can take, over every start.
+
+    Returns
+    -------
+    ndarray
+        (..., 2) relative to the light's mean, for times (...,) [s].
+    """
+    time = np.asarray(exposure_time_s, dtype=np.float64)[..., None]
+    cycles = flicker.light_hz * time
+    centres = np.array([0.0, 0.25, 0.5, 0.75]) - cycles / 2
+    edges = np.array([0.0, flicker.duty])
+    starts = np.concatenate(
+        [centres, np.broadcast_to(edges, (*time.shape[:-1], 2)), edges - cycles], axis=-1
+    )
+    level = find_exposed_level(flicker, time, starts)
+    return np.stack([level.min(-1), level.max(-1)], axis=-1)
+
+
+def find_ripple_stops(flicker: Flicker, exposure_time_s: ArrayLike) -> Array:
+    """Find how far two exposures can lie apart, (...,) [stops]; infinite where one gets nothing."""
+    return measure_ripple(find_level_range(flicker, exposure_time_s))
+
+
+def measure_ripple(level_range: ArrayLike) -> Array:
+    """Turn least and most, (..., 2), into stops between them, (...,)."""
+    ends = np.maximum(np.asarray(level_range, dtype=np.float64), 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(np.log2(ends[..., 1] / ends[..., 0]))
+
+
+def find_band_range(
+    flicker: Flicker, exposure_time_s: float, readout_s: float
+) -> tuple[float, float]:
+    """Find the least and the most that the rows of one frame take under a rolling shutter.
+
+    Each row begins a little later than the one before, so the frame holds
+    ``light_hz * readout_s`` bands; with less than one, it holds a part of the range, and the
+    worst such part is given (from 720 starts a period).
+
+    Returns
+    -------
+    tuple
+        Least and most, relative to the light's mean.
+    """
+    whole = find_level_range(flicker, exposure_time_s)
+    rows = flicker.light_hz * readout_s
+    if rows >= 1.0:
+        return float(whole[0]), float(whole[1])
+    starts = np.arange(_WINDOW_SAMPLES) / _WINDOW_SAMPLES
+    level = find_exposed_level(flicker, exposure_time_s, starts)
+    reach = int(np.ceil(rows * _WINDOW_SAMPLES))
+    turned = np.concatenate([level, level[:reach]])
+    windows = np.lib.stride_tricks.sliding_window_view(turned, reach + 1)
+    least, most = windows.min(-1), windows.max(-1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        worst = int(np.argmax(np.nan_to_num(most / least, nan=1.0, posinf=np.inf)))
+    return float(least[worst]), float(most[worst])
+
+
+def list_safe_times_s(
+    light_hz: float, fps: float, near_s: float | None = None, most: int = 100_000
+) -> Array:
+    """List the exposure times that hold whole periods and fit a frame, (n,) [s], ascending.
+
+    Times are k / light_hz, the angles 360 fps of that; none where a frame is shorter than a period.
+    At most ``most`` of them are given, those around ``near_s`` or else the shortest.
+    """
+    last = int(np.floor(light_hz / fps + _WHOLE))
+    first = 1
+    if near_s is not None:
+        first = max(min(round(light_hz * near_s) - most // 2, last - most + 1), 1)
+    return np.asarray(np.arange(first, min(last, first + most - 1) + 1) / light_hz)
+
+
+def find_nearest_safe_s(light_hz: float, fps: float, exposure_time_s: float) -> float:
+    """Find the safe time that is fewest stops from a wanted one [s]; NaN where there is none."""
+    safe = list_safe_times_s(light_hz, fps, exposure_time_s, 8)
+    if not safe.size:
+        return float("nan")
+    return float(safe[np.argmin(np.abs(np.log2(safe / exposure_time_s)))])
+
+
+def find_beat_hz(light_hz: float, fps: float) -> float:
+    """Find how fast the ripple is seen to breathe from frame to frame [Hz]; 0 stands still."""
+    beat = abs(light_hz - round(light_hz / fps) * fps)
+    return 0.0 if beat < _WHOLE * light_hz else beat
+
+
+def find_low_risk_percent(light_hz: float) -> float:
+    """Find the depth up to which flicker is of low risk to people's health [% modulation].
+
+    IEEE Std 1789-2015, recommended practice 1, from memory: 0.025 f under 90 Hz, 0.08 f up to
+    1250 Hz, all of it above. 8 % at 100 Hz, 9.6 % at 120 Hz.
+    """
+    if light_hz > 1250.0:
+        return 100.0
+    return (0.025 if light_hz < 90.0 else 0.08) * light_hz

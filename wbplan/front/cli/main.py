@@ -1,0 +1,383 @@
+"""The command line: what to run, what to print, and how to end.
+
+Exit codes: 0 done, 1 an error inside wbplan, 2 an input or an output that cannot be used. Only the
+standard library is imported before a command is known, so that ``--help`` and a mistyped option
+answer at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import os
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TypeVar
+
+from wbplan import __version__
+from wbplan.core.errors import InputError, WbplanError, escape_unprintable
+from wbplan.front.cli.day import add_day_command
+from wbplan.front.cli.exposure import add_exposure_commands
+from wbplan.front.cli.records import add_record_commands
+
+_T = TypeVar("_T")
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A console that cannot write a letter shows a question mark in its place, no traceback.
+        if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
+            stream.reconfigure(errors="replace")
+    parser = _make_parser()
+    options = parser.parse_args(arguments)
+    try:
+        options.run(options)
+        sys.stdout.flush()
+    except WbplanError as error:
+        print(f"wbplan: {escape_unprintable(str(error))}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:  # the reader of our output left, as `head` does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        print("wbplan: stopped; nothing was written", file=sys.stderr)
+        return 1
+    return 0
+
+
+def _make_parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="wbplan",
+        description="Plan camera colour and exposure from measured light.",
+        epilog="Each command has its own --help.",
+    )
+    parser.add_argument("--version", action="version", version=f"wbplan {__version__}")
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+
+    plan = commands.add_parser(
+        "plan",
+        help="decide the setting, casts, exposure and LUT of each setup in a scenario",
+        description="Decide the setting, the casts that stay, the exposure and the LUT of each "
+        "setup in a scenario, and write a report, a record and the LUTs into one folder.",
+    )
+    plan.add_argument(
+        "scenario", metavar="SCENARIO", nargs="?", help="a scenario file, or a shipped scenario"
+    )
+    plan.add_argument(
+        "--from",
+        dest="record",
+        metavar="RECORD",
+        help="make a plan again from its plan.json, or from the folder that holds one",
+    )
+    plan.add_argument(
+        "--out", metavar="DIR", help="folder to write to (default: SCENARIO's name with -plan)"
+    )
+    plan.add_argument(
+        "--camera", metavar="PROFILE", help="use this profile for every setup: a name or a path"
+    )
+    plan.add_argument(
+        "--force", action="store_true", help="replace the plan that the folder holds already"
+    )
+    _add_band(plan)
+    plan.add_argument(
+        "--advise",
+        action="store_true",
+        help="also search what to change on which light: filters, tunable fixtures, the setting",
+    )
+    plan.add_argument(
+        "--figures", action="store_true", help="also write every figure as an SVG file of its own"
+    )
+    plan.add_argument(
+        "--plate",
+        action="store_true",
+        help="also write plate notes for visual effects: a page, a record, each light's spectrum",
+    )
+    plan.set_defaults(run=_run_plan, band=None)
+
+    add_day_command(commands)
+
+    light = commands.add_parser(
+        "describe",
+        help="say everything about the lights in spectrum files",
+        description="Describe lights: colour, rendering, similarity, and with a camera what it "
+        "makes of them. Reads tables of any layout, IES TM-27 files, folders of either, scenario "
+        "files (their sources), and names that `wbplan sources` lists.",
+    )
+    light.add_argument("files", metavar="FILE", nargs="+", help="a file, folder or source")
+    light.add_argument("--camera", metavar="PROFILE", help="add what this camera makes of them")
+    light.add_argument(
+        "--against",
+        metavar="SOURCE",
+        help="compare each with this light: a file, a source, daylight-5600K, black-body-3200K",
+    )
+    light.add_argument(
+        "--filter",
+        metavar="FILTER",
+        action="append",
+        default=[],
+        help="describe each behind this as well: a file of transmittance, warm:42, cool:80, "
+        "green:15, magenta:7.5, nd:1; several stand one behind the other",
+    )
+    light.add_argument("--column", metavar="COLUMN", help="which curve of a file: label or number")
+    light.add_argument("--json", action="store_true", help="print the record instead of tables")
+    light.add_argument("--out", metavar="DIR", help="write a page and the record into this folder")
+    light.add_argument(
+        "--force", action="store_true", help="replace what describe wrote there before"
+    )
+    _add_band(light)
+    light.set_defaults(run=_run_describe)
+    learn = commands.add_parser(
+        "learn",
+        help="learn a camera's curves from chart frames or readings",
+        description="Learn a camera's curves from frames of a 24-patch chart, grey readings, "
+        "reported settings or published matrices, and write a profile for every other command.",
+    )
+    learn.add_argument("lesson", metavar="LESSON", help="a lesson file, see DEVELOPERS.md")
+    learn.add_argument(
+        "--out", metavar="DIR", help="folder to write to (default: the camera's name with -profile)"
+    )
+    learn.add_argument("--force", action="store_true", help="replace files of the same names")
+    learn.set_defaults(run=_run_learn)
+    add_exposure_commands(commands)
+    _add_lut_commands(commands)
+    add_record_commands(commands)
+    for name, run, what in (
+        ("sources", _run_sources, "the lights that a scenario can name"),
+        ("cameras", _run_cameras, "the camera profiles that ship with wbplan"),
+        ("scenarios", _run_scenarios, "the scenarios that ship with wbplan"),
+        ("filters", _run_filters, "the generic correction filters that a scenario can name"),
+    ):
+        listing = commands.add_parser(name, help=f"list {what}", description=f"List {what}.")
+        listing.add_argument("word", nargs="?", default="", help="only names that contain this")
+        listing.set_defaults(run=run)
+    return parser
+
+
+def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    lut = commands.add_parser(
+        "lut",
+        help="make one LUT without a scenario",
+        description="Make one LUT without a scenario, and say how far it is from exact.",
+        epilog="A setting is a Kelvin and a tint: 5600, or '4350 magenta 2'. A light is a name "
+        "that 'wbplan sources' lists, or a Kelvin.",
+    )
+    lut.add_argument("--camera", required=True, metavar="PROFILE", help="a name or a path")
+    lut.add_argument(
+        "--kind",
+        default="correct",
+        choices=("correct", "gains", "monitor", "light-match", "camera-match"),
+        help="correct (the default): from one setting to another; gains: the same as gains per "
+        "channel, for a 1D table or a CDL; monitor: corrected and shown on BT.1886; light-match: "
+        "from one light to another; camera-match: this camera to another",
+    )
+    lut.add_argument(
+        "--from", required=True, dest="start", metavar="X", help="setting, or light of a match"
+    )
+    lut.add_argument("--to", dest="end", metavar="X", help="setting, or light of a light match")
+    lut.add_argument("--like", metavar="PROFILE", help="camera match: whose picture is wanted")
+    lut.add_argument(
+        "--shot-at", metavar="SETTING", help="matches: the setting shot at (default: the light's)"
+    )
+    lut.add_argument("--encoding", metavar="CURVE", help="of the files (default: the profile's)")
+    lut.add_argument("--gamut", metavar="GAMUT", help="of the files (default: the profile's)")
+    lut.add_argument(
+        "--range", default="full", metavar="RANGE", help="full (default), legal or legal-expanded"
+    )
+    lut.add_argument(
+        "--size", type=int, metavar="N", help="points of a 3D table (default: as many as it needs)"
+    )
+    lut.add_argument(
+        "--keep",
+        default="green",
+        choices=("green", "no_clip"),
+        help="the level of green, or that no channel clips",
+    )
+    lut.add_argument(
+        "--format", default="cube", metavar="LIST", help="cube, clf, cc, ccc, cdl; with commas"
+    )
+    lut.add_argument("--out", default=".", metavar="DIR", help="folder to write to (default: here)")
+    lut.add_argument("--force", action="store_true", help="replace a file of the same name")
+    lut.set_defaults(run=_run_lut)
+
+    apply = commands.add_parser(
+        "apply",
+        help="show what a LUT does to a still, before and after side by side",
+        description="Apply a LUT to a still and write before and after side by side.",
+    )
+    apply.add_argument("lut", metavar="LUT", help="a .cube, .clf, .cc, .ccc or .cdl file")
+    apply.add_argument("input", metavar="IN", help="PNG, TIFF or EXR whose pixels are the codes")
+    apply.add_argument("output", metavar="OUT", help="PNG (8 bits), TIFF (8 or 16) or EXR (float)")
+    apply.add_argument(
+        "--read",
+        default="tetrahedral",
+        choices=("tetrahedral", "trilinear"),
+        help="between the points of a 3D table (default: tetrahedral)",
+    )
+    apply.add_argument("--after-only", action="store_true", help="write the corrected still alone")
+    apply.add_argument("--force", action="store_true", help="replace OUT if it exists")
+    apply.set_defaults(run=_run_apply)
+
+
+def _run_lut(options: argparse.Namespace) -> None:
+    from wbplan.front.cli.lut import run_lut
+
+    run_lut(options, _watch_luts)
+
+
+def _run_apply(options: argparse.Namespace) -> None:
+    from wbplan.front.cli.lut import run_apply
+
+    run_apply(options)
+
+
+def _add_band(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--band",
+        metavar="SHARE",
+        type=float,
+        default=0.90,
+        help="share of plausible cameras that each interval is to hold, 0.5 to 0.99 (default 0.9)",
+    )
+
+
+def _run_plan(options: argparse.Namespace) -> None:
+    if options.record is not None:
+        from wbplan.front.cli.records import run_rebuild
+
+        run_rebuild(options, _watch, _watch_luts)
+        return
+    if options.scenario is None:
+        raise InputError("neither SCENARIO nor --from", "a scenario, or --from a record")
+    from wbplan.core.output import check_folder
+    from wbplan.core.progress import make_ticker
+    from wbplan.front.plans import plan, write_plan
+    from wbplan.read.catalogue import find_scenario_file
+    from wbplan.report.plan.terminal import format_plan, list_written
+
+    path = find_scenario_file(options.scenario)
+    folder = Path(options.out or f"{path.stem}-plan")
+    check_folder(folder, options.force)
+    decided = plan(
+        path,
+        options.camera,
+        _watch,
+        0.90 if options.band is None else options.band,
+        options.advise,
+        make_ticker("of the packs"),
+        _watch_luts,
+        options.plate,
+    )
+    names = write_plan(decided, folder, options.force, options.figures)
+    print(format_plan(decided))
+    print(f"\nWritten to {folder}: {list_written(names)}")
+
+
+def _run_learn(options: argparse.Namespace) -> None:
+    from wbplan.camera.learn.verdict import teach
+    from wbplan.core.output import check_folder, write_folder
+    from wbplan.read.lesson import read_lesson
+    from wbplan.report.camera.learned import build_teaching_files, format_teaching
+
+    lesson = read_lesson(Path(options.lesson))
+    folder = Path(options.out or f"{lesson.name}-profile")
+    check_folder(folder, options.force)
+    teaching = teach(lesson)
+    files = build_teaching_files(teaching)
+    write_folder(folder, files, options.force)
+    print(format_teaching(teaching))
+    print(f"\nWritten to {folder}: {', '.join(files)}")
+    print(f"Use it with: wbplan plan SCENARIO --camera {folder / lesson.name}.yaml")
+
+
+def _watch(setups: list[_T]) -> Iterator[_T]:
+    from wbplan.core.progress import show_progress
+
+    return show_progress(setups, "setups")
+
+
+def _run_describe(options: argparse.Namespace) -> None:
+    from wbplan.core.output import check_folder
+    from wbplan.core.progress import show_progress
+    from wbplan.front.lights import describe, make_light_record, write_lights
+    from wbplan.report.light.terminal import format_lights
+
+    if options.out:
+        check_folder(Path(options.out), options.force)
+    column = options.column
+    lights = describe(
+        options.files,
+        options.camera,
+        options.against,
+        options.filter,
+        int(column) if column and column.isdigit() else column,
+        lambda files: show_progress(files, "files"),
+        options.band,
+    )
+    names = write_lights(lights, options.out, options.force) if options.out else ()
+    if options.json:
+        print(make_light_record(lights), end="")
+        return
+    print(format_lights(lights))
+    if names:
+        print(f"\nWritten to {options.out}: {', '.join(names)}")
+
+
+def _watch_luts(jobs: list[_T]) -> Iterator[_T]:
+    from wbplan.core.progress import show_progress
+
+    return show_progress(jobs, "LUTs")
+
+
+def _run_sources(options: argparse.Namespace) -> None:
+    from wbplan.read.catalogue import describe_sources
+
+    rows = [["name", "CCT", "Duv", "data"]]
+    for name, cct, duv, dataset in describe_sources(options.word):
+        rows.append([name, f"{cct:.0f} K" if cct == cct else "no CCT", f"{duv:+.4f}", dataset])
+    _print_table(rows, options.word)
+
+
+def _run_cameras(options: argparse.Namespace) -> None:
+    from wbplan.read.catalogue import find_camera, list_shipped
+    from wbplan.read.profiles import explain_menu
+
+    rows = [["name", "what it is", "EI", "menu"]]
+    for name in list_shipped("camera_profiles"):
+        if options.word.lower() in name:
+            camera = find_camera(name, Path())
+            rows.append([name, camera.title, f"{camera.base_ei:g}", explain_menu(camera.menu)])
+    _print_table(rows, options.word)
+
+
+def _run_scenarios(options: argparse.Namespace) -> None:
+    from wbplan.read.catalogue import list_shipped
+
+    rows = [["name", "file"]]
+    for name, path in list_shipped("scenarios").items():
+        if options.word.lower() in name:
+            rows.append([name, str(path)])
+    _print_table(rows, options.word)
+
+
+def _run_filters(options: argparse.Namespace) -> None:
+    from wbplan.light.generic_filters import GELS, describe_gel
+
+    rows = [["name", "nominal", "loss under 3200 K", "loss under 5600 K", "data"]]
+    for each in GELS:
+        if options.word.lower() in each.name:
+            rows.append([each.name, *describe_gel(each)])
+    _print_table(rows, options.word)
+
+
+def _print_table(rows: list[list[str]], word: str) -> None:
+    if len(rows) == 1:
+        raise WbplanError(
+            f"no name contains '{word}'; allowed: a part of a name, or no word at all"
+        )
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    for row in rows:
+        print(
+            "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        )

@@ -1,0 +1,121 @@
+"""The commands on records: a plan made again, two compared, the schemas."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Any
+
+from wbplan.core.errors import InputError, Place
+
+SCHEMAS = ("plan", "lights", "plate", "day")
+
+
+def add_record_commands(commands: Any) -> None:
+    """Add the parsers of the commands on records."""
+    compare = commands.add_parser(
+        "compare",
+        help="say what changed between two plans, or two days",
+        description="Say what changed from the first plan to the second: settings, stops, LUTs, "
+        "lights and positions, setup by setup, matched by their names. Two records of 'wbplan day' "
+        "are compared by the clock: windows, filters due, LUTs, and of settings, stops and light "
+        "the largest difference with its time and the spans in which one can be told.",
+    )
+    for name, which in (("first", "FIRST"), ("second", "SECOND")):
+        compare.add_argument(
+            name,
+            metavar=which,
+            help="a plan.json of a plan or of a day, or the folder that holds one",
+        )
+    compare.add_argument(
+        "--all",
+        action="store_true",
+        help="list differences that are too small to be told too, and those of each hour of a day",
+    )
+    compare.add_argument("--json", action="store_true", help="print JSON instead of tables")
+    compare.set_defaults(run=_run_compare)
+    schema = commands.add_parser(
+        "schema",
+        help="print the JSON Schema of a record: of a plan, lights, plate notes or a day",
+        description="Print the JSON Schema (draft 2020-12) of what this version writes.",
+    )
+    schema.add_argument(
+        "record", nargs="?", default="plan", choices=SCHEMAS, help=f"one of {', '.join(SCHEMAS)}"
+    )
+    schema.set_defaults(run=_run_schema)
+
+
+def _run_compare(options: argparse.Namespace) -> None:
+    from wbplan.record.compare import compare
+    from wbplan.record.compare_plans import Comparison
+    from wbplan.record.plan import format_record
+
+    found = compare(options.first, options.second)
+    if isinstance(found, Comparison):
+        from wbplan.report.compare.output import build_comparison, format_comparison
+
+        made = build_comparison(found) if options.json else format_comparison(found, options.all)
+    else:
+        from wbplan.report.compare.day_output import build_day_comparison, format_day_comparison
+
+        made = (
+            build_day_comparison(found)
+            if options.json
+            else format_day_comparison(found, options.all)
+        )
+    print(made if isinstance(made, str) else format_record(made), end="" if options.json else "\n")
+
+
+def _run_schema(options: argparse.Namespace) -> None:
+    from wbplan.record.schemas import read_schema_text
+
+    print(read_schema_text(options.record), end="")
+
+
+def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> None:
+    """Make a plan again from its record, and say whether it came out the same."""
+    from wbplan.core.files import read_bytes
+    from wbplan.core.names import clean_text
+    from wbplan.core.output import RECORD_NAME, check_folder, write_folder
+    from wbplan.core.progress import make_ticker
+    from wbplan.front.plans import make_files
+    from wbplan.front.rebuilding import rebuild_plan
+    from wbplan.read.json_fields import MOST_RECORD_BYTES
+    from wbplan.record.file import find_record_file
+    from wbplan.report.plan.terminal import format_plan, list_written
+
+    _refuse_beside_record(options)
+    if options.out:
+        check_folder(Path(options.out), options.force)
+    path = find_record_file(options.record)
+    rebuilt = rebuild_plan(path, watch, make_ticker("of the packs"), watch_luts)
+    folder = Path(options.out or f"{Path(rebuilt.plan.scenario_file).stem}-plan")
+    check_folder(folder, options.force)
+    files = make_files(rebuilt.plan)
+    is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
+    write_folder(folder, files, options.force)
+    print(format_plan(rebuilt.plan))
+    print(f"\nWritten to {folder}: {list_written(files)}")
+    for note in rebuilt.notes:
+        print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
+    if is_same:
+        print("Made again from its record, which comes out the same to the last byte.")
+    elif not rebuilt.notes:
+        text = f"{RECORD_NAME} does not come out the same; 'wbplan compare' says what differs"
+        print(f"wbplan: warning: {text}", file=sys.stderr)
+
+
+def _refuse_beside_record(options: argparse.Namespace) -> None:
+    given = {
+        "SCENARIO": options.scenario,
+        "--camera": options.camera,
+        "--band": options.band,
+        "--advise": options.advise or None,
+        "--plate": options.plate or None,
+        "--figures": options.figures or None,
+    }
+    for name, value in given.items():
+        if value is not None:
+            allowed = "--from by itself, since the record states what it was made with"
+            raise InputError(f"--from with {name}", allowed, Place(field=name))

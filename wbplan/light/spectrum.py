@@ -1,0 +1,271 @@
+"""Spectra on one shared grid, and the photometric integrals over it.
+
+Idea
+----
+Every spectrum in wbplan, of a light, a filter, a surface or a camera channel, stands on the same
+wavelengths: 380 to 780 nm in steps of 1 nm. An integral over wavelength is then a sum, light adds
+by adding arrays, and a camera's response is a matrix product.
+
+Sampling
+--------
+1 nm, because discharge lamps and red phosphors have lines 2 nm wide: point-sampled at 5 nm such a
+line moves the red channel by up to 0.2 stop, at 1 nm by less than 0.001. Coarser data are brought
+up to the grid, the grid never goes down to the data. Between samples wbplan interpolates by the
+modified Akima method: it reproduces the chromaticities that CIE 15 tabulates for its 5 nm
+illuminants (to 0.0002 in x and y, where straight lines miss by up to 0.0003), and unlike a cubic
+spline it does not ring around lines. What little it dips under zero (2e-6 of the energy at worst
+over all CIE illuminants) is set to zero. Samples closer than 1 nm are averaged over each 1 nm bin,
+so that a narrow line keeps its energy. Evenly spaced coarser samples keep theirs too: what lies
+under the curve is what lies under straight lines between the samples, to 0.3 % for the measured
+tubes of CIE 15 at 5 and at 10 nm. What a meter's coarse sampling has lost before, nothing brings
+back.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wbplan.core.errors import Place, SpectrumError
+from wbplan.core.notes import Note, warn
+from wbplan.core.tables import Array, load_table
+
+STEP_NM = 1.0
+LUMINOUS_EFFICACY_LM_PER_W = 683.0  # at 540 THz; the candela's definition, CIE S 017 ILV
+REQUIRED_NM = (420.0, 680.0)
+WANTED_NM = (400.0, 700.0)
+WAVELENGTHS_NM: Array = np.arange(380.0, 780.5, STEP_NM)
+WAVELENGTHS_NM.flags.writeable = False
+
+
+def freeze(values: ArrayLike, shape: tuple[int, ...] | None = None) -> Array:
+    """Copy into a read-only float array, checking the trailing shape.
+
+    Raises
+    ------
+    ValueError
+        If the array does not end in ``shape`` or holds NaN or infinity.
+    """
+    array = np.array(values, dtype=np.float64)
+    if shape is not None and array.shape[array.ndim - len(shape) :] != shape:
+        raise ValueError(f"expected an array that ends in {shape}, found {array.shape}")
+    if not np.isfinite(array).all():
+        raise ValueError("expected finite numbers, found NaN or infinity")
+    array.flags.writeable = False
+    return array
+
+
+@dataclass(frozen=True, eq=False)
+class Spectrum:
+    """A named spectral quantity on the shared grid.
+
+    Parameters
+    ----------
+    values
+        (401,), relative spectral power per nm for a light (the unit follows from what it is
+        scaled to), a ratio for a reflectance. Non-negative.
+    name
+        What it is called in messages and in the report.
+    origin
+        Where the numbers come from: a dataset's citation, a file's name, a model's name.
+    is_model
+        True where no instrument measured it.
+    notes
+        What had to be assumed or repaired to get here.
+    """
+
+    values: Array
+    name: str = ""
+    origin: str = ""
+    is_model: bool = False
+    notes: tuple[Note, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "values", freeze(self.values, (WAVELENGTHS_NM.size,)))
+        if (self.values < 0).any():
+            raise ValueError(f"spectrum {self.name!r}: expected values of 0 or more")
+
+
+def check_range(first_nm: float, last_nm: float, place: Place | None = None) -> None:
+    """Refuse data that leave out a part of the visible range that no rule can fill.
+
+    Raises
+    ------
+    SpectrumError
+        If the data do not reach from 420 nm to 680 nm.
+    """
+    if first_nm > REQUIRED_NM[0] or last_nm < REQUIRED_NM[1]:
+        raise SpectrumError(
+            f"data from {first_nm:g} to {last_nm:g} nm",
+            f"data that reach at least from {REQUIRED_NM[0]:g} to {REQUIRED_NM[1]:g} nm",
+            place,
+        )
+
+
+def resample(wavelength_nm: ArrayLike, values: ArrayLike) -> tuple[Array, tuple[Note, ...]]:
+    """Bring sampled spectral data to the shared grid.
+
+    Parameters
+    ----------
+    wavelength_nm
+        (n,), strictly increasing [nm].
+    values
+        (n,) or (n, k), at those wavelengths; non-negative.
+
+    Returns
+    -------
+    tuple
+        The (401,) or (401, k) values, and notes on what was extended. Outside the data the
+        nearest value is held, never a slope: the end of the visible range weighs little, and a
+        level is the assumption that moves a continuous light least. It is always reported, as a
+        warning where a part of 400-700 nm had to be filled.
+
+    Raises
+    ------
+    SpectrumError
+        If the data leave out a part of 420-680 nm.
+    ValueError
+        If wavelengths do not strictly increase.
+    """
+    x = np.asarray(wavelength_nm, dtype=np.float64)
+    y = np.asarray(values, dtype=np.float64)
+    if (np.diff(x) <= 0).any():
+        raise ValueError("expected strictly increasing wavelengths")
+    check_range(float(x[0]), float(x[-1]))
+    inside = np.clip(WAVELENGTHS_NM, x[0], x[-1])
+    if np.diff(x).min() < 0.999 * STEP_NM:
+        result = _average_bins(x, y)
+    elif np.isin(inside, x).all():
+        result = y[np.searchsorted(x, inside)]
+    else:
+        from scipy.interpolate import Akima1DInterpolator
+
+        result = np.maximum(Akima1DInterpolator(x, y, axis=0, method="makima")(inside), 0.0)
+    return result, note_extension(float(x[0]), float(x[-1]))
+
+
+def _average_bins(x: Array, y: Array) -> Array:
+    """Average piecewise linear data over 1 nm bins centred on the grid."""
+    edges = np.concatenate([WAVELENGTHS_NM - STEP_NM / 2, [WAVELENGTHS_NM[-1] + STEP_NM / 2]])
+    columns = y.reshape(y.shape[0], -1)
+    ends = np.union1d(np.clip(edges, x[0], x[-1]), x)
+    binned = np.empty((WAVELENGTHS_NM.size, columns.shape[1]))
+    for number, column in enumerate(columns.T):
+        dense = np.interp(ends, x, column)
+        area = np.concatenate([[0.0], np.cumsum(np.diff(ends) * (dense[1:] + dense[:-1]) / 2)])
+        low, high = np.clip(edges[:-1], x[0], x[-1]), np.clip(edges[1:], x[0], x[-1])
+        width = high - low
+        area_in_bin = np.interp(high, ends, area) - np.interp(low, ends, area)
+        held = np.interp(WAVELENGTHS_NM, x, column)
+        binned[:, number] = np.where(width > 0, area_in_bin / np.where(width > 0, width, 1), held)
+    return binned.reshape((WAVELENGTHS_NM.size, *y.shape[1:]))
+
+
+def note_extension(first_nm: float, last_nm: float) -> tuple[Note, ...]:
+    """Say what part of the grid data from ``first_nm`` to ``last_nm`` leave to be filled."""
+    parts = []
+    if first_nm > WAVELENGTHS_NM[0]:
+        parts.append(f"below {first_nm:g} nm")
+    if last_nm < WAVELENGTHS_NM[-1]:
+        parts.append(f"above {last_nm:g} nm")
+    if not parts:
+        return ()
+    text = f"no data {' and '.join(parts)}: the nearest value is held there"
+    if first_nm > WANTED_NM[0] or last_nm < WANTED_NM[1]:
+        return (warn("range-filled", text + ", and a part of 400-700 nm is filled that way"),)
+    return (Note("range-extended", text),)
+
+
+_EXTENDED = re.compile(r"\b(below|above) ([0-9.]+(?:e[+-]?[0-9]+)?) nm")
+
+
+def find_data_range_nm(notes: Iterable[Note]) -> tuple[float, float]:
+    """Find what part of the grid stands on data, by the notes of `note_extension` [nm].
+
+    Of several notes (a mix, a filter before a lamp) the narrowest range counts.
+    """
+    low, high = float(WAVELENGTHS_NM[0]), float(WAVELENGTHS_NM[-1])
+    for each in notes:
+        if each.code in ("range-extended", "range-filled"):
+            for side, figure in _EXTENDED.findall(each.text):
+                if side == "below":
+                    low = max(low, float(figure))
+                else:
+                    high = min(high, float(figure))
+    return low, high
+
+
+def find_illuminance_lux(irradiance: ArrayLike) -> Array:
+    """Integrate spectral irradiance to illuminance.
+
+    Parameters
+    ----------
+    irradiance
+        (..., 401) [W m-2 nm-1].
+
+    Returns
+    -------
+    ndarray
+        (...,) [lux]: 683 lm/W times the sum over V(lambda) at 1 nm (CIE S 025, CIE 15:2018, 7).
+    """
+    values = np.asarray(irradiance, dtype=np.float64)
+    total = values @ load_table("photopic") * (LUMINOUS_EFFICACY_LM_PER_W * STEP_NM)
+    return np.asarray(total)
+
+
+def scale_to_lux(relative_power: ArrayLike, illuminance_lux: ArrayLike) -> Array:
+    """Scale relative spectral power so that it gives a stated illuminance.
+
+    Parameters
+    ----------
+    relative_power
+        (..., 401), any unit per nm, with some light in the visible.
+    illuminance_lux
+        (...,) [lux], 0 or more.
+
+    Returns
+    -------
+    ndarray
+        (..., 401) spectral irradiance [W m-2 nm-1].
+
+    Raises
+    ------
+    ValueError
+        If a spectrum has no luminous power, so that no factor gives it lux.
+    """
+    values = np.asarray(relative_power, dtype=np.float64)
+    unscaled = find_illuminance_lux(values)
+    if (unscaled <= 0).any():
+        raise ValueError("a spectrum without luminous power cannot be scaled to lux")
+    return np.asarray(values * (np.asarray(illuminance_lux) / unscaled)[..., None])
+
+
+def find_effective_width_nm(power: ArrayLike) -> Array:
+    """Find how many nanometres a light's power is spread over.
+
+    (sum P)^2 / sum P^2, (...,) [nm]: 1 nm for one line, 401 nm for equal energy; a measure that
+    tells a line spectrum, in which no colour can be seen, from white light.
+    """
+    values = np.asarray(power, dtype=np.float64)
+    square = (values**2).sum(-1)
+    return np.asarray(values.sum(-1) ** 2 / np.where(square > 0, square, 1.0) * STEP_NM)
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """One light as a file, a dataset or a model gives it.
+
+    ``illuminance_lux`` is NaN where the values are relative; ``understood`` says how a file was
+    read, in a line; ``file`` is empty for a light that is not from one.
+    """
+
+    name: str
+    spectrum: Spectrum
+    illuminance_lux: float = math.nan
+    understood: str = ""
+    file: str = ""

@@ -1,0 +1,234 @@
+"""A correction as a Common LUT Format file: the curve, the matrix, the curve, exactly.
+
+The format (SMPTE ST 2136-1:2024; Academy S-2014-006) is a chain of operations, so a correction in a
+log encoding needs no table: decode, multiply, encode, in under a kilobyte, right everywhere to a
+small part of a ten-bit code. A curve that its log, power and matrix elements cannot say (a square,
+a cube root, a mirrored log) becomes a fine one-dimensional table in the chain, still exact to
+far under a code, in about a megabyte.
+
+OpenColorIO writes it and reads it back, and is imported only here: it is an optional part of
+the installation, `wbplan[clf]`.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from wbplan.codes.cube_text import make_plain
+from wbplan.codes.curves import SCENE_LIMIT, Law, Line, Log, PiecewiseLaw, Power, RangedLaw
+from wbplan.codes.encodings import Encoding
+from wbplan.core.errors import InputError
+from wbplan.lut.bake import LinearCorrection, LutError, describe_codes, measure_readers
+
+FloatArray = NDArray[np.float64]
+
+_FORMAT = "Academy/ASC Common LUT Format"
+_CLOSE_CODES = 0.1  # an analytic chain that misses by more is made with tables
+_ENTRIES = 65536
+
+
+@dataclass(frozen=True, eq=False)
+class BakedClf:
+    """A chain ready to be written, with the errors of exactly these bytes as they are read back.
+
+    ``analytic`` says that it holds no table; ``met`` that the error is under the limit.
+    """
+
+    data: bytes
+    error: LutError
+    analytic: bool
+    met: bool
+
+
+def bake_clf(
+    correction: LinearCorrection,
+    codes: ArrayLike,
+    limit_codes: float = 1.0,
+    *,
+    title: str = "",
+    comments: tuple[str, ...] = (),
+) -> BakedClf:
+    """Write a correction as a chain of operations, and measure it.
+
+    Parameters
+    ----------
+    correction
+        The exact transform.
+    codes
+        (n, 3) codes to measure on, as from `bake.scene_codes`.
+    limit_codes
+        Largest error allowed [code of 1023].
+    title, comments
+        Labels, reduced to ASCII.
+
+    Raises
+    ------
+    InputError
+        When OpenColorIO is not installed.
+    """
+    check_installed()
+    source, target = correction.encoding, correction.into
+    chains = [(True, _decode(source), _encode(target))]
+    chains.append((False, _tabulate_decoding(source), _tabulate_encoding(target)))
+    for analytic, before, after in chains:
+        if before is None or after is None:
+            continue
+        data = _write([*before, _multiply(correction.matrix), *after], correction, title, comments)
+        read = make_clf_reader(data)
+        error = measure_readers((read, read), correction, codes)
+        if not analytic or error.worst_codes < _CLOSE_CODES:
+            break
+    return BakedClf(data, error, analytic, error.worst_codes < limit_codes)
+
+
+def check_installed() -> None:
+    """Refuse the format where OpenColorIO is not installed."""
+    if find_spec("PyOpenColorIO") is None:
+        raise InputError(
+            "the format 'clf' without OpenColorIO", "other formats, or pip install 'wbplan[clf]'"
+        )
+
+
+def _load_library() -> Any:
+    import PyOpenColorIO
+
+    return PyOpenColorIO
+
+
+def make_clf_reader(data: bytes, ending: str = ".clf") -> Callable[[ArrayLike], FloatArray]:
+    """Make a function that applies a file's bytes to colours (..., 3) as OpenColorIO does."""
+    ocio = _load_library()
+
+    with tempfile.TemporaryDirectory(prefix="wbplan-") as folder:
+        path = Path(folder) / f"chain{ending}"
+        path.write_bytes(data)
+        transform = ocio.FileTransform(str(path), interpolation=ocio.INTERP_BEST)
+        processor = ocio.Config.CreateRaw().getProcessor(transform)
+    applied = processor.getDefaultCPUProcessor()
+
+    def read(rgb: ArrayLike) -> FloatArray:
+        pixels = np.array(rgb, dtype=np.float32, order="C")
+        applied.applyRGB(pixels)
+        return pixels.astype(np.float64)
+
+    return read
+
+
+def _write(
+    steps: list[Any], correction: LinearCorrection, title: str, comments: tuple[str, ...]
+) -> bytes:
+    ocio = _load_library()
+
+    group = ocio.GroupTransform()
+    for step in steps:
+        group.appendTransform(step)
+    about = group.getFormatMetadata()
+    about.setName(make_plain(title))
+    about.setID(make_plain(title).replace(" ", "-"))
+    for each in (*comments, *describe_codes(correction)):
+        about.addChildElement("Description", make_plain(each))
+    about.addChildElement("InputDescriptor", correction.encoding.words)
+    about.addChildElement("OutputDescriptor", correction.into.words)
+    return str(group.write(_FORMAT, ocio.Config.CreateRaw())).encode("ascii")
+
+
+def _multiply(matrix: FloatArray) -> Any:
+    ocio = _load_library()
+
+    square = np.eye(4)
+    square[:3, :3] = matrix
+    return ocio.MatrixTransform(square.ravel().tolist())
+
+
+def _scale(scale: float, offset: float) -> Any:
+    ocio = _load_library()
+
+    square = np.diag([scale, scale, scale, 1.0]).ravel().tolist()
+    return ocio.MatrixTransform(square, [offset, offset, offset, 0.0])
+
+
+def _decode(encoding: Encoding) -> list[Any] | None:
+    law = encoding.law
+    if isinstance(law, RangedLaw):
+        inner = _say(law.law, forward=False)
+        back = _scale(1.0 / law.scale, -law.offset / law.scale)
+        return None if inner is None else [back, *inner]
+    return _say(law, forward=False)
+
+
+def _encode(encoding: Encoding) -> list[Any] | None:
+    law = encoding.law
+    if isinstance(law, RangedLaw):
+        inner = _say(law.law, forward=True)
+        return None if inner is None else [*inner, _scale(law.scale, law.offset)]
+    return _say(law, forward=True)
+
+
+def _say(law: Law, forward: bool) -> list[Any] | None:
+    """Say a law in the format's own elements; None for one that has none."""
+    ocio = _load_library()
+
+    ahead, back = ocio.TRANSFORM_DIR_FORWARD, ocio.TRANSFORM_DIR_INVERSE
+    match law:
+        case PiecewiseLaw(pieces=(Line(e=1.0, f=0.0),)):
+            return []
+        case PiecewiseLaw(pieces=(Line(e=slope), Log() as log), joins=(at,)) if slope:
+            return [
+                ocio.LogCameraTransform(
+                    linSideBreak=[at] * 3,
+                    base=log.base,
+                    logSideSlope=[log.c] * 3,
+                    logSideOffset=[log.d] * 3,
+                    linSideSlope=[log.a] * 3,
+                    linSideOffset=[log.b] * 3,
+                    linearSlope=[slope] * 3,
+                    direction=ahead if forward else back,
+                )
+            ]
+        case PiecewiseLaw(pieces=(Line(), Power(b=0.0, c=c, d=d, p=p))) if abs(c + d - 1) < 1e-9:
+            return [
+                ocio.ExponentWithLinearTransform(
+                    gamma=[1.0 / p] * 3 + [1.0],
+                    offset=[-d] * 3 + [0.0],
+                    direction=back if forward else ahead,
+                )
+            ]
+        case PiecewiseLaw(pieces=(Power(b=0.0, c=1.0, d=0.0, p=p),)):
+            return [
+                ocio.ExponentTransform(
+                    [1.0 / p] * 3 + [1.0],
+                    ocio.NEGATIVE_MIRROR,
+                    back if forward else ahead,
+                )
+            ]
+    return None
+
+
+def _tabulate_decoding(encoding: Encoding) -> list[Any]:
+    """Make a table of scene values at even steps of code."""
+    ocio = _load_library()
+
+    table = ocio.Lut1DTransform(length=_ENTRIES, inputHalfDomain=False)
+    values = encoding.decode(np.linspace(0.0, 1.0, _ENTRIES)).astype(np.float32)
+    table.setData(np.repeat(values[:, None], 3, axis=1).ravel())
+    return [table]
+
+
+def _tabulate_encoding(encoding: Encoding) -> list[Any]:
+    """Make a table of codes at every half-precision number, dense where a log curve is steep."""
+    ocio = _load_library()
+
+    table = ocio.Lut1DTransform(length=_ENTRIES, inputHalfDomain=True)
+    light = np.arange(_ENTRIES, dtype=np.uint16).view(np.float16).astype(np.float64)
+    light = np.nan_to_num(light, nan=0.0, posinf=SCENE_LIMIT, neginf=-SCENE_LIMIT)
+    values = encoding.encode(light).astype(np.float32)
+    table.setData(np.repeat(values[:, None], 3, axis=1).ravel())
+    return [table]

@@ -1,0 +1,116 @@
+"""From camera RGB to an encoding's gamut, and what a change of setting does there.
+
+Idea
+----
+A recorded picture is f(M(K) diag(g) raw): raw values times the setting's gains, through the matrix
+that the camera uses at that Kelvin, into the encoding. Going back and forth again gives the
+picture that another setting would have given, so a correction is one matrix in linear light:
+M(K2) diag(g2 / g1) M(K1)^-1. M(K) is fitted on published reflectances under the reference light
+of K and keeps white; makers' own matrices differ, which moves saturated colours, not greys.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wbplan.camera.sensitivities import CameraProfile, fit_colour_matrix, respond
+from wbplan.camera.setting import CameraView, find_gains, find_setting_log2
+from wbplan.codes.encodings import Encoding
+from wbplan.core.tables import Array, load_table
+from wbplan.light.colorimetry import find_tristimulus
+from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
+from wbplan.lut.bake import normalise_gains
+from wbplan.scene.setup import Keep
+
+# Lam (1985), as in ICC.1:2022 annex E: cone-like primaries for chromatic adaptation
+_BRADFORD = np.array(
+    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
+)
+
+
+def adapt_white(from_xyz: ArrayLike, to_xyz: ArrayLike) -> Array:
+    """Build the matrix (3, 3) that adapts XYZ from one white (3,) to another (Bradford)."""
+    ratio = (_BRADFORD @ np.asarray(to_xyz)) / (_BRADFORD @ np.asarray(from_xyz))
+    return np.asarray(np.linalg.inv(_BRADFORD) @ np.diag(ratio) @ _BRADFORD)
+
+
+def find_camera_matrix(profile: CameraProfile, encoding: Encoding, kelvin: float) -> Array:
+    """Find the matrix from balanced camera RGB to the encoding's linear RGB at a Kelvin.
+
+    Returns
+    -------
+    ndarray
+        (3, 3), rows sum to 1: white stays white. Fitted on the 99 CIE 224:2017 colour samples.
+    """
+    light = radiate_locus(np.clip(kelvin, *LOCUS_RANGE_KELVIN))
+    fitted = fit_colour_matrix(
+        profile.sensitivities, light, load_table("samples"), load_table("observer")
+    )
+    white = find_tristimulus(light)
+    x, y = encoding.white_xy
+    target = np.array([x / y, 1.0, (1.0 - x - y) / y])
+    adapted = adapt_white(white / white[1], target) @ fitted
+    matrix = np.linalg.inv(encoding.rgb_to_xyz) @ adapted
+    # The published matrices are rounded, so white is off by 1e-5 or so: take that out.
+    return np.asarray(matrix / matrix.sum(axis=1, keepdims=True))
+
+
+def find_correction_matrix(
+    camera: CameraView,
+    encoding: Encoding,
+    shot_at: tuple[float, float],
+    wanted: tuple[float, float],
+    keep: Keep,
+) -> tuple[Array, float]:
+    """Find what turns a picture shot at one setting into that of another.
+
+    Parameters
+    ----------
+    shot_at, wanted
+        (mired, tint CC) of the two settings.
+    keep
+        ``green`` keeps the green channel's level, ``no_clip`` makes the largest gain 1.
+
+    Returns
+    -------
+    tuple
+        (3, 3) matrix in the encoding's scene-linear RGB, and what it costs in stops.
+    """
+    settings = np.array([shot_at, wanted])
+    gains = find_gains(find_setting_log2(camera.locus, settings[:, :1], settings[:, 1:]))[:, 0]
+    ratio, cost = normalise_gains(gains[1] / gains[0], keep)
+    before, after = (
+        find_camera_matrix(camera.profile, encoding, 1e6 / each) for each in settings[:, 0]
+    )
+    return after @ np.diag(ratio) @ np.linalg.inv(before), cost
+
+
+def find_surface_rgb(
+    camera: CameraView,
+    encoding: Encoding,
+    shot_at: tuple[float, float],
+    lights: ArrayLike,
+    reflectances: ArrayLike,
+) -> Array:
+    """Compute how surfaces come out in the encoding's linear RGB at a setting.
+
+    Parameters
+    ----------
+    lights
+        (p, 401) relative spectral power.
+    reflectances
+        (m, 401).
+
+    Returns
+    -------
+    ndarray
+        (p, m, 3) scene-linear; under each light a perfect white has 1 in the camera's green.
+    """
+    power = np.asarray(lights, dtype=np.float64)
+    raw = respond(power[:, None, :] * np.asarray(reflectances), camera.profile.sensitivities)
+    white = respond(power, camera.profile.sensitivities)
+    mired, tint = shot_at
+    gains = find_gains(find_setting_log2(camera.locus, np.array([mired]), np.array([tint])))[0]
+    matrix = find_camera_matrix(camera.profile, encoding, 1e6 / mired)
+    return np.asarray((raw / white[:, None, 1:2] * gains) @ matrix.T)

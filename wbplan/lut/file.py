@@ -1,0 +1,217 @@
+"""A LUT as a file: what it does, in which form, its bytes, and how far they are from exact.
+
+A `Recipe` is an exact transform with what has to be said of it; `make_lut_file` writes it in one
+format, in the cheapest form that is exact: curves of one dimension where no channel looks at
+another, a chain of operations where the format has one, a three-dimensional table otherwise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+
+from wbplan import __version__
+from wbplan.codes.encodings import Encoding
+from wbplan.core.names import make_safe_name
+from wbplan.core.tables import Array
+from wbplan.lut.bake import BakedLut, LinearCorrection, LutError, bake_lut, choose_lut, measure_lut
+from wbplan.lut.cdl import format_cdl
+from wbplan.lut.clf import bake_clf
+from wbplan.lut.fit import bake_at_size
+from wbplan.lut.match import Differences, MatchScore
+from wbplan.lut.table1d import choose_curves, find_channel_gains
+from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, LutFormat, LutKind
+from wbplan.scene.setup import Keep
+
+LIMIT_CODES = 1.0
+SIZES = (17, 33, 65)
+"""Nodes per axis that are tried where none is asked for; the last is fitted if it is not enough."""
+_HOPELESS_CODES = 20.0  # colours at the gamut's edge are off: no size mends them
+LEVEL_WORDS = {"green": "the green channel", "no_clip": "that no channel clips"}
+
+
+@dataclass(frozen=True, eq=False)
+class Recipe:
+    """An exact transform of codes, and where it comes from.
+
+    ``start`` and ``end`` say in words what it goes from and to. ``against_exact`` is what gains per
+    channel cost against the full correction.
+    """
+
+    kind: LutKind
+    start: str
+    end: str
+    correction: LinearCorrection
+    keep: Keep
+    cost_stops: float
+    match: MatchScore | None = None
+    against_exact: Differences | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class LutFile:
+    """A LUT ready to be written, with its error as read back from these very bytes.
+
+    ``form`` is what stands in the file: "3D table", "1D table", "operations", "operations with
+    curves" or "ten numbers". ``size`` is the points of a table per axis or curve, None for others.
+    ``error`` is None for numbers, of which only the tenth digit is rounded. ``needed_size`` is the
+    size at which a table stays under one code, None where none of those tried does.
+    """
+
+    file_name: str
+    recipe: Recipe
+    format: LutFormat
+    form: str
+    data: bytes
+    size: int | None
+    error: LutError | None
+    met: bool
+    needed_size: int | None
+    bounded_nodes: int
+
+    @property
+    def source(self) -> Encoding:
+        """What the codes mean before."""
+        return self.recipe.correction.encoding
+
+    @property
+    def target(self) -> Encoding:
+        """What the codes mean after."""
+        return self.recipe.correction.into
+
+    @property
+    def matrix(self) -> Array:
+        """The matrix in scene-linear light."""
+        return self.recipe.correction.matrix
+
+
+def make_lut_file(
+    recipe: Recipe,
+    format: LutFormat,
+    size: int | None,
+    codes: Array,
+    stem: str,
+    digest: str,
+    camera_name: str,
+    remarks: tuple[str, ...] = (),
+) -> LutFile:
+    """Write a recipe in one format and measure what was written.
+
+    Parameters
+    ----------
+    size
+        Nodes per axis of a three-dimensional table; None for the smallest under one code.
+    codes
+        (n, 3) codes to measure on, as from `bake.scene_codes`.
+    stem
+        What the file's name begins with; empty for nothing.
+    digest
+        Of the inputs, for the header.
+    remarks
+        What else the header is to say.
+
+    Raises
+    ------
+    InputError
+        Where the format cannot hold the correction, or cannot be written here.
+    """
+    correction = recipe.correction
+    title = " ".join(part for part in (stem, recipe.kind, recipe.start, "to", recipe.end) if part)
+    comments = (
+        f"{KIND_WORDS[recipe.kind]}, made by wbplan {__version__}.",
+        f"From {recipe.start} to {recipe.end}, camera profile {camera_name}.",
+        f"Level kept: {LEVEL_WORDS[recipe.keep]}, {recipe.cost_stops:.2f} stops darker.",
+        f"Plan inputs SHA-256 {digest or 'not stated'}.",
+        *remarks,
+    )
+    name = partial(name_lut_file, recipe, stem)
+    done = partial(LutFile, recipe=recipe, format=format)
+    if format == "clf":
+        chain = bake_clf(correction, codes, LIMIT_CODES, title=title, comments=comments)
+        return done(
+            file_name=name("exact", format),
+            form="operations" if chain.analytic else "operations with curves",
+            data=chain.data,
+            size=None,
+            error=chain.error,
+            met=chain.met,
+            needed_size=None,
+            bounded_nodes=0,
+        )
+    if format != "cube":
+        return done(
+            file_name=name("linear", format),
+            form="ten numbers",
+            data=format_cdl(correction, format, title, comments),
+            size=None,
+            error=None,
+            met=True,
+            needed_size=None,
+            bounded_nodes=0,
+        )
+    if find_channel_gains(correction) is not None:
+        curves = choose_curves(correction, codes, LIMIT_CODES, title=title, comments=comments)
+        return done(
+            file_name=name(f"1d{curves.size}", format),
+            form="1D table",
+            data=curves.data,
+            size=curves.size,
+            error=curves.error,
+            met=curves.met,
+            needed_size=curves.size if curves.met else None,
+            bounded_nodes=curves.bounded_nodes,
+        )
+    if size is None:
+        baked = choose_lut(correction, codes, SIZES, LIMIT_CODES, title=title, comments=comments)
+    if size is not None or not baked.met:
+        asked = size or SIZES[-1]
+        baked = bake_at_size(correction, codes, asked, LIMIT_CODES, title=title, comments=comments)
+    return done(
+        file_name=name(str(baked.size), format),
+        form="3D table",
+        data=baked.data,
+        size=baked.size,
+        error=baked.error,
+        met=baked.met,
+        needed_size=baked.size if baked.met else _find_needed_size(correction, codes, baked),
+        bounded_nodes=baked.bounded_nodes,
+    )
+
+
+def _find_needed_size(correction: LinearCorrection, codes: Array, baked: BakedLut) -> int | None:
+    """Find the next size that is good enough, if any is; far from it, none is tried."""
+    if baked.error.worst_codes > _HOPELESS_CODES:
+        return None
+    for size in CUBE_SIZES:
+        if size > baked.size:
+            error = measure_lut(bake_lut(correction, size), correction, codes)
+            if error.worst_codes < LIMIT_CODES:
+                return size
+    return None
+
+
+def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str) -> str:
+    """Name a file after its setup, kind, from, to, encoding and size."""
+    source, target = recipe.correction.encoding, recipe.correction.target
+    encoding = name_encoding(source)
+    if recipe.kind == "monitor":
+        encoding += "-to-bt-1886"
+    elif target is not None and (target.curve, target.gamut) != (source.curve, source.gamut):
+        encoding += f"-to-{name_encoding(target)}"
+    parts = [stem, recipe.kind, _name_end(recipe.start), _name_end(recipe.end), encoding, size]
+    return "_".join(part for part in parts if part) + f".{ending}"
+
+
+def _name_end(words: str) -> str:
+    place, _, setting = words.rpartition(", ")
+    if place:
+        return f"{make_safe_name(place)}-{_name_end(setting)}"
+    # A setting such as 4350K-magenta2.5CC keeps its capitals and its point, as other files have it.
+    plain = all(ch.isascii() and (ch.isalnum() or ch in " .") for ch in words)
+    return words.replace(" ", "-") if plain and len(words) < 40 else make_safe_name(words)
+
+
+def name_encoding(encoding: Encoding) -> str:
+    """Name an encoding for a file: its curve, and its levels where they are not full range."""
+    levels = "" if encoding.levels == "full" else f"-{encoding.levels}"
+    return make_safe_name(encoding.curve) + levels

@@ -1,0 +1,379 @@
+"""Advice for a setup: what to change on which light, what it brings, and what it costs.
+
+Idea
+----
+The search (`mixed.search`) finds the best pack for each number of changes on numbers alone. Here
+the wish becomes such a problem, and each pack it finds goes back into the setup and through the
+physics of the plan itself, with its intervals, so what is reported never rests on the search's
+tables. Few changes are worth more than a difference that nobody sees: a plan is listed only
+if it is better than every simpler one, and the simplest that is within a mired of the best is
+suggested.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from wbplan.camera.neutral_table import tabulate_neutrals
+from wbplan.camera.sensitivities import respond
+from wbplan.camera.setting import CameraView, find_distance, round_setting
+from wbplan.core.intervals import make_interval
+from wbplan.core.notes import Note, warn
+from wbplan.core.tables import Array
+from wbplan.exposure.equation import solve_t_stop
+from wbplan.light.filters import name_cast
+from wbplan.light.spectrum import find_illuminance_lux, freeze
+from wbplan.mixed.gel_packs import Problem, SettingMenu, make_menu
+from wbplan.mixed.options import OptionList, apply_options, list_options, weigh_options
+from wbplan.mixed.search import FoundPack, SearchResult, Tick, search_packs
+from wbplan.mixed.tune import tune_fixtures
+from wbplan.planning.advice import Advice, Change, ChangePlan, PlaceLeft
+from wbplan.planning.best_setting import respond_to_scene, solve_balance
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.judging import see_as_eye
+from wbplan.planning.limits import find_box, find_limits, move_inside, round_inside
+from wbplan.scene.changes import ChangeableLight, Wish, list_generic_filters
+from wbplan.scene.setup import Setup, find_position_lux, find_source_power
+
+_DAYLIGHT_ORIGIN = "CIE 15:2018 daylight"
+_WORTH_MIRED = 0.5  # a further change that brings less is not listed
+_SEEN_MIRED = 1.0  # plans nearer to each other than this look the same
+_AGREES_MIRED = 5.0  # what can just be told side by side; common practice, no source
+_MOST_LEFT_MIRED = 15.0
+
+
+def assume_wish(setup: Setup) -> Wish:
+    """Assume what may be changed where nobody said it: all but daylight, a generic filter each."""
+    generic = list_generic_filters()
+    lights = [
+        ChangeableLight(each.name, () if each.fixture else generic, tuned=each.fixture is not None)
+        for each in setup.sources
+        if each.on and each.sky is None and each.spectrum.origin != _DAYLIGHT_ORIGIN
+    ]
+    return Wish(tuple(lights), assumed=True)
+
+
+@dataclass(frozen=True, eq=False)
+class _Scene:
+    """What the advice is worked out from."""
+
+    setup: Setup
+    camera: CameraView
+    plan: SetupPlan
+    judged: tuple[int, ...]
+
+    @property
+    def weight(self) -> Array:
+        share = np.zeros(len(self.setup.positions))
+        share[list(self.judged)] = [self.setup.positions[r].intent.weight for r in self.judged]
+        return np.asarray(share / share.sum())
+
+
+def advise_setup(plan: SetupPlan, camera: CameraView, tick: Tick | None = None) -> Advice:
+    """Advise on a planned setup.
+
+    Parameters
+    ----------
+    plan
+        From `setups.plan_setup`; its setup holds the wish, or one is assumed.
+    camera
+        The setup's camera.
+    tick
+        Is told how far the search is, 0 to 1.
+    """
+    setup = plan.setup
+    wish = setup.wish or assume_wish(setup)
+    judged = tuple(
+        row for row, each in enumerate(plan.positions) if each.weight > 0 and not each.trouble
+    )
+    fixtures, notes = tune_fixtures(plan, camera, wish.matches)
+    if wish.assumed:
+        notes.append(
+            Note(
+                "wish-assumed",
+                "the scenario does not say what may be changed: every burning light but daylight "
+                "is taken to be free for one generic filter, or to be tuned if it has channels",
+            )
+        )
+    if not wish.lights and not wish.assumed:
+        return Advice((), 0, 0, True, math.nan, False, fixtures, tuple(notes))
+    if not judged:
+        text = "no position has both an intent and a light that a setting neutralises"
+        notes.append(warn("nothing-to-advise", text))
+        return Advice((), 0, 0, True, math.nan, wish.assumed, fixtures, tuple(notes))
+    scene = _Scene(setup, camera, plan, judged)
+    lists, more = _collect_options(scene, wish)
+    notes += more
+    problem = _pose(scene, wish, lists)
+    result = search_packs(problem, tick)
+    as_it_is = _follow(scene, lists, FoundPack((0,) * len(lists), 0.0, 0, 0.0))
+    if not result.found:
+        notes.append(_explain_none(problem, wish))
+        free = np.full(len(judged), np.inf)
+        eased = replace(problem, within_mired=free, within_cc=free)
+        result = search_packs(eased, tick)
+    plans = _choose_plans(scene, lists, result, as_it_is)
+    best = plans[-1]
+    suggested = next(
+        row
+        for row, each in enumerate(plans)
+        if each.keeps_limits >= best.keeps_limits and each.rms_mired <= best.rms_mired + _SEEN_MIRED
+    )
+    notes += _note_outcome(scene, plans, suggested, lists)
+    return Advice(
+        plans=plans,
+        suggested=suggested,
+        packs_count=result.packs,
+        is_exact=result.exact,
+        least_rms_mired=math.sqrt(result.bound[-1]) if np.isfinite(result.bound[-1]) else math.nan,
+        is_assumed=wish.assumed,
+        fixtures=fixtures,
+        notes=tuple(notes),
+    )
+
+
+def _collect_options(scene: _Scene, wish: Wish) -> tuple[list[OptionList], list[Note]]:
+    """List the options of each light that can change anything."""
+    setup, plan = scene.setup, scene.plan
+    lux = find_position_lux(setup)
+    rows = {each.name: row for row, each in enumerate(setup.sources)}
+    lists: list[OptionList] = []
+    notes: list[Note] = []
+    for each in wish.lights:
+        row = rows[each.light]
+        if not setup.sources[row].on:
+            notes.append(Note("light-off", "is off, so changing it changes nothing", each.light))
+            continue
+        if not (lux[list(scene.judged), row] > 0).any():
+            text = "reaches no position that counts, so changing it changes nothing"
+            notes.append(Note("light-elsewhere", text, each.light))
+            continue
+        others = [
+            (light.wanted.mired.value, light.wanted.tint_cc.value)
+            for light in plan.lights
+            if light.on and not light.trouble and light.name != each.light
+        ]
+        made = list_options(setup, scene.camera, each, dict(wish.stock), others)
+        notes += made.notes
+        if len(made.options) > 1:
+            lists.append(made)
+    if not lists:
+        text = "no light is left that may be changed: only the setting can make the positions agree"
+        notes.append(warn("nothing-to-change", text))
+    return lists, notes
+
+
+def _pose(scene: _Scene, wish: Wish, lists: Sequence[OptionList]) -> Problem:
+    """Pose the problem in numbers."""
+    setup, judged = scene.setup, list(scene.judged)
+    lux = find_position_lux(setup)
+    key = [each.name for each in setup.positions].index(setup.key)
+    power = find_source_power(setup)
+    moved = [each.row for each in lists]
+    still = [row for row in range(len(setup.sources)) if row not in moved]
+    intents = [setup.positions[row].intent for row in judged]
+    luminous = find_illuminance_lux(power)
+    limited = [name for name, _ in wish.stock]
+    within = find_limits(intents, np.ones(len(judged)))
+    key_now = float(lux[key] @ luminous)
+    return Problem(
+        lights=tuple(
+            weigh_options(
+                each, scene.camera, lux[judged, each.row], float(lux[key, each.row]), limited
+            )
+            for each in lists
+        ),
+        fixed=freeze(lux[np.ix_(judged, still)] @ respond(power, _curves(scene))[still]),
+        want_mired=freeze([each.mired for each in intents]),
+        want_cc=freeze([each.green_cc for each in intents]),
+        weight=freeze(scene.weight[judged]),
+        within_mired=within[0],
+        within_cc=within[1],
+        menu=list_menu(setup),
+        table=tabulate_neutrals(scene.camera.locus),
+        stock=freeze([count for _, count in wish.stock]),
+        key_fixed_lux=float(lux[key, still] @ luminous[still]),
+        key_least_lux=key_now * 2.0 ** -min(wish.key_loss_stops, 1000.0) * (1 - 1e-9),
+    )
+
+
+def _curves(scene: _Scene) -> Array:
+    return scene.camera.profile.sensitivities
+
+
+def list_menu(setup: Setup) -> SettingMenu:
+    """List the settings that a search may use: the one that is shot at, or the whole menu."""
+    if setup.shot_at is not None:
+        return make_menu((), (), np.array([[setup.shot_at.mired, setup.shot_at.tint_cc]]))
+    menu = setup.camera.menu
+    pairs = np.array([[1e6 / kelvin, tint] for _, kelvin, tint in menu.presets]).reshape(-1, 2)
+    return make_menu(menu.kelvin, menu.tint_cc, pairs)
+
+
+def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> ChangePlan:
+    """Follow a pack through the physics of the plan."""
+    chosen = [
+        (each.row, each.options[pick]) for each, pick in zip(lists, pack.picks, strict=True) if pick
+    ]
+    setup = apply_options(scene.setup, chosen)
+    seen = respond_to_scene(setup, scene.camera)
+    intents = [each.intent for each in setup.positions]
+    want_m = np.array([each.mired for each in intents])
+    want_c = np.array([each.green_cc for each in intents])
+    weight = scene.weight
+    own_m, own_c = seen.position.mired[:, 0], seen.position.tint_cc[:, 0]
+    within = find_limits(intents, weight > 0)
+    box = find_box(own_m - want_m, own_c - want_c, *within)
+    best = move_inside(*solve_balance(own_m, own_c, want_m, want_c, weight), box)
+    mired, cc = (float(each) for each in best)
+    menu = setup.camera.menu
+    dial = setup.shot_at or round_inside(menu, mired, cc, box) or round_setting(menu, mired, cc)
+    off_m, off_c = own_m - want_m - dial.mired, own_c - want_c - dial.tint_cc
+    distance = find_distance(off_m, off_c)
+    kept = (np.abs(off_m) <= within[0] + 1e-6) & (np.abs(off_c) <= within[1] + 1e-6)
+    kept &= ~seen.position.beyond[:, 0] | (weight == 0)
+    draws = seen.position_draws
+    none = np.empty(0)
+    places = []
+    for row, position in enumerate(setup.positions):
+        if scene.plan.positions[row].trouble:
+            continue
+        shift_m, shift_c = want_m[row] + dial.mired, want_c[row] + dial.tint_cc
+        ends_m = none if draws is None else draws.mired[row] - shift_m
+        ends_c = none if draws is None else draws.tint_cc[row] - shift_c
+        places.append(
+            PlaceLeft(
+                position.name,
+                bool(weight[row] > 0),
+                make_interval(float(off_m[row]), ends_m, setup.band_share),
+                make_interval(float(off_c[row]), ends_c, setup.band_share),
+                float(seen.position_lux[row]),
+                bool(kept[row]),
+            )
+        )
+    key = [each.name for each in setup.positions].index(setup.key)
+    lux = float(seen.position_lux[key])
+    shooting = setup.shooting
+    before = scene.plan.key.lux.value
+    return ChangePlan(
+        changes=_list_changes(setup, lists, pack),
+        mired=mired,
+        tint_cc=cc,
+        dial=dial,
+        rms_mired=float(np.sqrt(weight @ distance**2)),
+        worst_mired=float(distance[weight > 0].max()),
+        keeps_limits=bool(kept.all()),
+        places=tuple(places),
+        key_loss_stops=math.log2(before / lux) if before > 0 and lux > 0 else 0.0,
+        key_t_stop=float(
+            solve_t_stop(
+                lux,
+                shooting.ei,
+                shooting.exposure_time_s,
+                shooting.nd_stops,
+                shooting.calibration_c,
+            )
+        ),
+    )
+
+
+def _list_changes(setup: Setup, lists: Sequence[OptionList], pack: FoundPack) -> tuple[Change, ...]:
+    changes = []
+    for each, pick in zip(lists, pack.picks, strict=True):
+        if not pick:
+            continue
+        option = each.options[pick]
+        source = setup.sources[each.row]
+        eye = see_as_eye(option.power[None])[0]
+        channels = source.fixture.channels if source.fixture else ()
+        drives = [] if option.drives is None else [float(share) for share in option.drives]
+        changes.append(
+            Change(
+                light=each.wish.light,
+                filters=tuple(one.name for one in option.filters),
+                pieces=each.wish.pieces if option.filters else 0,
+                drives=tuple(zip(channels, drives, strict=True)) if drives else (),
+                loss_stops=option.loss_stops,
+                cct_kelvin=eye.cct_kelvin,
+                duv=eye.duv,
+                is_model=any(one.is_model for one in option.filters),
+                is_generic=any(
+                    note.code == "generic-filter" for one in option.filters for note in one.notes
+                ),
+            )
+        )
+    return tuple(changes)
+
+
+def _choose_plans(
+    scene: _Scene, lists: Sequence[OptionList], result: SearchResult, as_it_is: ChangePlan
+) -> tuple[ChangePlan, ...]:
+    """Choose the plans to show: as it is, then each that is better than every simpler one."""
+    plans = [as_it_is]
+    found = [each for each in result.found if each.changes > 0]
+    best = min(found, key=lambda each: (round(each.left, 6), each.changes), default=None)
+    for each in found:
+        if best is None or each.changes > best.changes:
+            break
+        followed = _follow(scene, lists, each)
+        worth = 1e-6 if each is best else _WORTH_MIRED
+        gain = plans[-1].rms_mired - followed.rms_mired
+        if followed.keeps_limits > plans[-1].keeps_limits or (
+            gain > worth and followed.keeps_limits >= plans[-1].keeps_limits
+        ):
+            plans.append(followed)
+    return tuple(plans)
+
+
+def _explain_none(problem: Problem, wish: Wish) -> Note:
+    """Say why no pack is allowed at all."""
+    if problem.is_limited:
+        text = (
+            "nothing that may be changed lets any setting keep every limit; the plans below do "
+            "without the limits, and say which positions stay past theirs"
+        )
+        return warn("limits-out-of-reach", text)
+    return warn("no-plan", "no setting of the camera serves these positions")
+
+
+def _note_outcome(
+    scene: _Scene, plans: Sequence[ChangePlan], suggested: int, lists: Sequence[OptionList]
+) -> list[Note]:
+    """Say in words what can be had and what not."""
+    notes = []
+    first, last, chosen = plans[0], plans[-1], plans[suggested]
+    if suggested == 0 and lists:
+        if first.worst_mired <= _AGREES_MIRED and first.keeps_limits:
+            text = (
+                f"as it is no position is more than {first.worst_mired:.1f} mired from its intent: "
+                "leave the lights alone"
+            )
+        else:
+            gain = first.rms_mired - last.rms_mired
+            text = (
+                "nothing that may be changed brings the positions nearer"
+                + (f" by more than {gain:.1f} mired" if gain > 0.05 else "")
+                + ": leave the lights alone"
+            )
+        notes.append(Note("change-pointless", text))
+    elif suggested < len(plans) - 1:
+        gain = chosen.rms_mired - last.rms_mired
+        more = last.count - chosen.count
+        text = (
+            f"plan {len(plans) - 1} would bring only {gain:.1f} mired more than plan {suggested}, "
+            f"for {more} further change{'s' if more > 1 else ''}"
+        )
+        notes.append(Note("change-pointless", text))
+    worst = max(
+        (each for each in chosen.places if each.judged),
+        key=lambda each: float(find_distance(each.off_mired.value, each.off_green_cc.value)),
+    )
+    if chosen.worst_mired > _MOST_LEFT_MIRED:
+        off = name_cast(worst.off_mired.value, worst.off_green_cc.value)
+        text = f"is still {off} from its intent in the suggested plan"
+        notes.append(warn("far-off", text, worst.name))
+    return notes

@@ -1,0 +1,123 @@
+"""Flash mixed with ambient light: how the shutter parts them, and what colour the mix has.
+
+Idea
+----
+A flash gives its lux seconds whatever the shutter, steady light gives illuminance times time. So
+the shutter moves one against the other, and with it the colour of the mix, at each position
+by its own shares. Light adds in native RGB: the mix is the sum, and its coordinates follow.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from wbplan.camera.sensitivities import find_log2_response, respond
+from wbplan.camera.setting import CameraView, LocusResponse, Setting, solve_coordinates
+from wbplan.core.intervals import Interval, make_interval
+from wbplan.core.notes import Note, warn
+from wbplan.core.tables import Array
+from wbplan.exposure.equation import find_ratio_stops
+from wbplan.planning.best_setting import SceneResponse
+from wbplan.planning.exposure_values import FlashMix, FlashShutter
+from wbplan.scene.setup import Setup, find_position_lux, find_source_power
+
+_SHUTTERS_STOPS = (-3, -2, -1, 0, 1, 2)  # of exposure time, against the planned one
+
+
+def mix_flash(
+    setup: Setup, camera: CameraView, scene: SceneResponse, dial: Setting
+) -> tuple[FlashShutter, ...]:
+    """Work out ratio and colour at every position for shutters around the planned one.
+
+    Returns
+    -------
+    tuple of FlashShutter
+        Whole stops of exposure time around the planned one, as far as a frame goes; empty where
+        no flash burns.
+    """
+    is_flash = np.array([float(each.flash and each.on) for each in setup.sources])
+    if not is_flash.any():
+        return ()
+    shooting = setup.shooting
+    times = shooting.exposure_time_s * np.exp2(np.array(_SHUTTERS_STOPS, dtype=np.float64))
+    times = times[times <= (1 + 1e-9) / shooting.fps]
+    # Readings count a flash as steady light at the planned time; at another it is as much weaker.
+    weaker = np.where(is_flash > 0, shooting.exposure_time_s / times[:, None], 1.0)
+    power, lux = find_source_power(setup), find_position_lux(setup)
+    luminous = scene.source_lux
+    raw = respond(power, setup.camera.sensitivities)[:, None, :]
+    own = _mix(raw, lux[..., None], weaker, camera.locus)
+    over = _compare(lux[..., None], weaker, luminous, is_flash)
+    drawn = over_drawn = None
+    if scene.draws is not None:
+        drawn = _mix(scene.draws.raw, scene.draws.lux, weaker, scene.draws.locus)
+        over_drawn = _compare(scene.draws.lux, weaker, luminous, is_flash)
+
+    def say(q: int, p: int) -> FlashMix:
+        none = np.empty(0)
+        mired, tint = float(own[0][q, p, 0]), float(own[1][q, p, 0])
+        ratio = float(over[q, p, 0])
+        finite = np.isfinite(ratio) and (
+            over_drawn is None or bool(np.isfinite(over_drawn[q, p]).all())
+        )
+        return FlashMix(
+            setup.positions[p].name,
+            make_interval(
+                ratio,
+                none if over_drawn is None or not finite else over_drawn[q, p],
+                setup.band_share,
+            ),
+            _less(mired, none if drawn is None else drawn[0][q, p], dial.mired, setup.band_share),
+            _less(tint, none if drawn is None else drawn[1][q, p], dial.tint_cc, setup.band_share),
+        )
+
+    return tuple(
+        FlashShutter(
+            float(time),
+            bool(np.isclose(time, shooting.exposure_time_s)),
+            tuple(say(q, p) for p in range(len(setup.positions))),
+        )
+        for q, time in enumerate(times)
+    )
+
+
+def _less(value: float, draws: Array, by: float, share: float) -> Interval:
+    return make_interval(value - by, draws - by, share)
+
+
+def _mix(raw: Array, lux: Array, weaker: Array, locus: LocusResponse) -> tuple[Array, Array]:
+    """Solve coordinates of the mixes, (q, p, k) mired and CC."""
+    mixed = np.einsum("qn,pnk,nkc->qpkc", weaker, lux, raw, optimize=True)
+    found = solve_coordinates(locus, find_log2_response(mixed))
+    return found.mired, found.tint_cc
+
+
+def _compare(lux: Array, weaker: Array, luminous: Array, is_flash: Array) -> Array:
+    """Compare flash with ambient, (q, p, k) [stops]."""
+    flash = np.einsum("qn,pnk,n->qpk", weaker, lux, luminous * is_flash, optimize=True)
+    steady = np.einsum("qn,pnk,n->qpk", weaker, lux, luminous * (1.0 - is_flash), optimize=True)
+    return find_ratio_stops(flash, steady)
+
+
+def note_flash(setup: Setup) -> tuple[Note, ...]:
+    """Say what a plan with flash takes for granted, and whether the shutter can hold it."""
+    if not any(each.flash and each.on for each in setup.sources):
+        return ()
+    text = (
+        "one whole flash is counted within every exposure; its lux are what it adds at this shutter"
+    )
+    notes = [Note("flash", text, "flash")]
+    shooting = setup.shooting
+    if shooting.readout_s is None:
+        text = (
+            "the camera's readout time is not stated: a rolling shutter may catch a flash in a "
+            "part of the frame only"
+        )
+        notes.append(warn("flash-readout", text, "flash"))
+    elif shooting.exposure_time_s < shooting.readout_s:
+        text = (
+            f"the exposure of {1000 * shooting.exposure_time_s:.3g} ms is shorter than the readout "
+            f"of {1000 * shooting.readout_s:.3g} ms: a flash lights only a part of the rows"
+        )
+        notes.append(warn("flash-readout", text, "flash"))
+    return tuple(notes)

@@ -1,0 +1,70 @@
+"""What can be said of a light: as a meter sees it, and whether any setting can neutralise it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from wbplan.camera.setting import Coordinates
+from wbplan.core.tables import Array
+from wbplan.light.colorimetry import find_cct_duv, find_xy
+from wbplan.light.spectrum import find_effective_width_nm
+from wbplan.planning.decisions import EyeView
+
+NO_LIGHT = "no light here"
+MOST_GAIN_STOPS = 6.0  # between channels, against daylight: 64 times the noise of the weakest
+NARROW_NM = 30.0  # effective width below which greys may balance but no colour is left
+
+
+def see_as_eye(power: Array) -> tuple[EyeView, ...]:
+    """Describe lights (n, 401) as a meter does; a light without power has NaN throughout."""
+    lit = power.sum(-1) > 0
+    safe = np.where(lit[:, None], power, 1.0)
+    figures = np.concatenate([find_cct_duv(safe), find_xy(safe)], axis=-1)
+    figures[~lit] = np.nan
+    return tuple(EyeView(*(float(number) for number in row)) for row in figures)
+
+
+def find_trouble(
+    power: Array, log2_neutral: Array, coordinates: Coordinates, daylight: Array
+) -> list[str]:
+    """Say for each light (n, 401) why no setting can neutralise it; an empty text where one can.
+
+    Parameters
+    ----------
+    power
+        (n, 401).
+    log2_neutral
+        (n, 3) the camera's response [stops].
+    coordinates
+        Of the same lights, (n, 1).
+    daylight
+        (3,) log2 response to the reference light of 5500 K, against which gains are counted.
+    """
+    relative = log2_neutral - daylight
+    spread = relative.max(-1) - relative.min(-1)
+    weakest = relative.argmin(-1)
+    width = find_effective_width_nm(power)
+    result = []
+    for row in range(power.shape[0]):
+        if power[row].sum() <= 0:
+            result.append(NO_LIGHT)
+        elif width[row] < NARROW_NM:
+            result.append(
+                f"almost a single line ({width[row]:.0f} nm wide): greys may be balanced, "
+                "colours cannot be seen"
+            )
+        elif spread[row] > MOST_GAIN_STOPS:
+            channel = ("red", "green", "blue")[weakest[row]]
+            result.append(
+                f"the {channel} channel is {min(spread[row], 40.0):.1f} stops short of what "
+                "daylight gives it: no setting neutralises this light"
+            )
+        elif coordinates.beyond[row, 0]:
+            side = "redder" if coordinates.shortfall_stops[row, 0] > 0 else "bluer"
+            result.append(
+                f"{side} than any light from 1000 to 25 000 K, by "
+                f"{abs(coordinates.shortfall_stops[row, 0]):.1f} stops: no setting neutralises it"
+            )
+        else:
+            result.append("")
+    return result

@@ -1,0 +1,109 @@
+"""What is worked out for the people who put something into a plate later, as values.
+
+Complete and unrounded, like every plan. Triples are red, green, blue; an interval holds the plan's
+share of the camera's family and of the meter's stated error.
+
+The scale
+---------
+All AP0 figures stand on one scale: a grey of 18 % at the key position, lit by all that burns, has
+0.18 in the camera's green channel at the dialled setting. The green channel is what a white balance
+leaves alone, and for a grey that is balanced all three channels, and AP0's three, are 0.18.
+A perfectly white, matt surface there has 1. A light's figure per lux is what one lux of
+it (behind its filter) gives such a white surface, so lights add: 0.18 times the sum of lux times
+figure is the grey at any position.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wbplan.core.intervals import Interval
+from wbplan.planning.exposure_values import Channels
+
+Triple = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class PlacePlate:
+    """An 18 % grey at one position; None for all that a position without light does not have.
+
+    ``raw`` is the camera's own RGB with green at 1, ``balanced`` the same after the gains of the
+    dialled setting; ``ap0`` scene-linear on the module's scale at the dialled setting, and
+    ``corrected`` after the exact correction of the setup's LUT, None where it has none.
+    """
+
+    name: str
+    raw: Channels | None
+    balanced: Channels | None
+    ap0: Channels | None
+    corrected: Channels | None
+
+
+@dataclass(frozen=True)
+class LightPlate:
+    """One light by itself, behind its filter, whether it burns or not.
+
+    ``lux`` is what it gives each position in this setup, 0 where it is off [lux].
+    ``camera_per_lux`` and ``eye_per_lux`` are AP0 of a white surface for one lux of it, as this
+    camera and as the standard observer see it; None where the filter leaves nothing or the key is
+    dark. ``xyz`` is the observer's, Y = 1, without any adaptation. ``data_nm`` is the part of the
+    grid that stands on data [nm].
+    """
+
+    name: str
+    lux: tuple[float, ...]
+    camera_per_lux: Channels | None
+    eye_per_lux: Triple | None
+    xyz: Triple | None
+    data_nm: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Glow:
+    """How bright a soft source itself is, where its size and its place are given.
+
+    ``luminance_cd_m2`` of an even, matt surface that faces ``position`` and gives its lux there;
+    ``from_grey_stops`` where it lands at the exposure that is shot, from middle grey.
+    """
+
+    light: str
+    position: str
+    luminance_cd_m2: float
+    from_grey_stops: float
+
+
+@dataclass(frozen=True)
+class Bracket:
+    """What a bracket of the lighting has to span, in stops from the exposure that is shot.
+
+    ``darker_stops`` brings the brightest surface down to middle grey: white at the position
+    ``brightest``, or a source with a known `Glow`; ``brighter_stops`` brings black at ``darkest``
+    up to it. ``spread_stops`` lies between the two positions.
+    """
+
+    brightest: str
+    darkest: str
+    spread_stops: float
+    darker_stops: float
+    brighter_stops: float
+    glows: tuple[Glow, ...]
+
+
+@dataclass(frozen=True)
+class PlateView:
+    """What goes with a plate of one setup.
+
+    ``key_lux`` is the light at the key position and ``key_from_grey_stops`` where a grey there
+    lands at the exposure that is shot, from middle grey (NaN in the dark). ``lut_cost_stops`` is
+    what the LUT darkens ``corrected`` by, None without one. ``white_kelvin`` and ``white_xy`` are
+    of the white that the observer's figures are adapted from. ``bracket`` is None without light.
+    """
+
+    positions: tuple[PlacePlate, ...]
+    lights: tuple[LightPlate, ...]
+    key_lux: Interval
+    key_from_grey_stops: float
+    lut_cost_stops: float | None
+    white_kelvin: float
+    white_xy: tuple[float, float]
+    bracket: Bracket | None

@@ -1,0 +1,264 @@
+"""A lesson: the file that says which frames a camera is to be learned from.
+
+The schema stands in DEVELOPERS.md under "A lesson". Patches that cannot be used are left out by
+name; what is left becomes `estimate.Frame` and `estimate.Balance` values.
+"""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import numpy as np
+
+from wbplan.camera.learn.estimate import Balance, Frame
+from wbplan.camera.learn.frames import COLUMNS, ROWS, find_turn, make_matrix_frame, read_patches
+from wbplan.camera.learn.verdict import Chart, Lesson
+from wbplan.camera.sensitivities import CameraProfile
+from wbplan.core.errors import InputError, Place, fold_name
+from wbplan.core.files import read_bytes
+from wbplan.core.names import make_safe_name
+from wbplan.core.notes import Note, warn
+from wbplan.core.tables import Array, list_chart_patches, load_table
+from wbplan.light.illuminants import radiate_locus
+from wbplan.light.spectrum import resample
+from wbplan.read.catalogue import find_camera
+from wbplan.read.pictures import load_still
+from wbplan.read.scenario.lights import LightReader
+from wbplan.read.spectra.upright import read_table
+from wbplan.read.yaml.fields import Fields, read_yaml
+
+FORMAT_VERSION = 1
+MOST_BYTES = 1_000_000
+CLIP_SHARE = 0.98  # of the white level
+_DARK_SHARE = 0.0005  # of the brightest patch
+_LEAST_PATCHES = 6
+
+
+def read_lesson(path: Path) -> Lesson:
+    """Read a lesson file and all that it names.
+
+    Raises
+    ------
+    InputError
+        With file, line, column and field.
+    """
+    fields = read_yaml(path)
+    version = fields.whole("wbplan_lesson")
+    if version != FORMAT_VERSION:
+        raise fields.refuse("wbplan_lesson", str(version), f"the lesson format {FORMAT_VERSION}")
+    start = find_camera(fields.text("start"), path.parent, fields.place_of("start"))
+    reader = _Reader(path.parent, _read_chart(fields, path.parent), start)
+    for frame in fields.mappings("frames", required=False):
+        reader.take_frame(frame)
+    for reading in fields.mappings("neutrals", required=False):
+        reader.take_neutral(reading)
+    for matrix in fields.mappings("matrices", required=False):
+        reader.take_matrix(matrix)
+    title = fields.text("title")
+    name = make_safe_name(fields.text("name", path.stem), "camera")
+    date = fields.text("date", "not stated")
+    fields.finish()
+    if not reader.frames and not reader.balances:
+        allowed = "at least one of frames, neutrals, matrices"
+        raise InputError("nothing to learn from", allowed, fields.place)
+    return Lesson(
+        title,
+        name,
+        date,
+        start,
+        reader.chart,
+        tuple(reader.frames),
+        tuple(reader.positions),
+        tuple(reader.balances),
+        tuple(reader.notes),
+    )
+
+
+def _read_chart(fields: Fields, folder: Path) -> Chart:
+    if "chart_file" not in fields:
+        fields.choice("chart", ("iso-17321",), "iso-17321")
+        return Chart(load_table("chart"), list_chart_patches(), "ISO 17321-1 reflectances")
+    file = fields.text("chart_file", max_length=1000)
+    table = read_table(folder / file, columns=None)
+    values, _ = resample(table.wavelength_nm, table.values)
+    if values.max() > 1.5:
+        raise fields.refuse(
+            "chart_file",
+            f"a reflectance of up to {values.max():.3g}",
+            "ratios, or percent marked %",
+        )
+    return Chart(values.T, table.labels, f"reflectances from {Path(file).name}")
+
+
+class _Reader:
+    """Collects frames, readings and what has to be said of them."""
+
+    def __init__(self, folder: Path, chart: Chart, start: CameraProfile) -> None:
+        self.chart = chart
+        self._start = start
+        self.frames: list[Frame] = []
+        self.positions: list[Array | None] = []
+        self.balances: list[Balance] = []
+        self.notes: list[Note] = []
+        self._folder = folder
+        self._lights = LightReader(folder)
+
+    def _read_light(self, fields: Fields) -> tuple[str, Array]:
+        spectrum = self._lights.read("light", fields.mapping("light"))
+        self.notes += spectrum.notes
+        return spectrum.name, spectrum.values
+
+    def take_frame(self, fields: Fields) -> None:
+        name, light = self._read_light(fields)
+        kind = fields.kind(("patches", "still"))
+        file = fields.text(kind, max_length=1000)
+        white = fields.number("white", None, above=0.0)
+        black = fields.number("black", 0.0, low=0.0)
+        if white is not None and white <= black:
+            raise fields.refuse("white", f"{white:g}", f"more than black, {black:g}")
+        if kind == "still":
+            self._take_still(fields, (f"{name} ({file})", light), black, white)
+            return
+        read = read_patch_table(self._folder / file, self.chart.patches)
+        raw = np.array([read.get(each, np.full(3, np.nan)) for each in self.chart.patches]) - black
+        faults = _find_faults(raw, None if white is None else white - black)
+        self._add_frame(fields, "patches", (f"{name} ({file})", light), raw, faults)
+
+    def _take_still(
+        self, fields: Fields, light: tuple[str, Array], black: float, white: float | None
+    ) -> None:
+        """Read the chart in a linear still between its four corners."""
+        if len(self.chart.patches) != ROWS * COLUMNS:
+            allowed = f"a chart of {ROWS * COLUMNS} patches, {ROWS} rows of {COLUMNS}"
+            raise fields.refuse("still", f"a chart of {len(self.chart.patches)} patches", allowed)
+        pixels = load_still(self._folder / fields.text("still", max_length=1000))
+        whole = np.issubdtype(pixels.dtype, np.integer)
+        top = white or (float(np.iinfo(pixels.dtype).max) if whole else 1.0)
+        image = (np.asarray(pixels[..., :3], dtype=np.float64) - black) / (top - black)
+        corners = np.array(fields.numbers("corners", 8)).reshape(4, 2)
+        try:
+            found = read_patches(image, corners)
+        except ValueError as error:
+            allowed = "x, y of top left, top right, bottom right, bottom left of the patch field"
+            raise fields.refuse("corners", str(error), allowed) from None
+        predicted = (light[1] * self.chart.reflectances) @ self._start.sensitivities
+        if find_turn(found.mean, predicted):
+            allowed = "the corners from the chart's first patch on: it seems to lie upside down"
+            raise fields.refuse(
+                "corners", "patches that fit better from the last to the first", allowed
+            )
+        self._add_frame(fields, "still", light, found.mean, list(found.faults), found.positions)
+
+    def _add_frame(
+        self,
+        fields: Fields,
+        field: str,
+        light: tuple[str, Array],
+        raw: Array,
+        faults: list[str],
+        positions: Array | None = None,
+    ) -> None:
+        name, power = light
+        for patch, fault in zip(self.chart.patches, faults, strict=True):
+            if fault:
+                self.notes.append(warn("patch-left-out", f"patch '{patch}' {fault}", name))
+        used = np.array([not fault for fault in faults])
+        if used.sum() < _LEAST_PATCHES:
+            raise fields.refuse(
+                field, f"{used.sum()} usable patches", f"at least {_LEAST_PATCHES} usable patches"
+            )
+        surfaces = tuple(each for each, use in zip(self.chart.patches, used, strict=True) if use)
+        frame = Frame(
+            name, power * self.chart.reflectances[used], np.maximum(raw[used], 0), surfaces
+        )
+        self.frames.append(frame)
+        self.positions.append(None if positions is None else positions[used])
+
+    def take_neutral(self, fields: Fields) -> None:
+        name, light = self._read_light(fields)
+        if fields.kind(("raw", "reported")) == "raw":
+            raw = np.array(fields.numbers("raw", 3, above=0.0))[None]
+            self.frames.append(Frame(f"grey, {name}", light[None], raw, ("grey",)))
+            self.positions.append(None)
+            return
+        reported = fields.mapping("reported")
+        kelvin = reported.number("kelvin", low=1000.0, high=25000.0)
+        tint = reported.number("magenta_cc", 0.0, low=-200.0, high=200.0)
+        self.balances.append(Balance(name, light, radiate_locus(kelvin), 10.0 ** (0.01 * tint)))
+
+    def take_matrix(self, fields: Fields) -> None:
+        name, light = self._read_light(fields)
+        matrix = np.array(fields.numbers("xyz_to_camera", 9)).reshape(3, 3)
+        chart = self.chart
+        try:
+            frame = make_matrix_frame(
+                f"matrix, {name}", light, matrix, chart.reflectances, chart.patches
+            )
+        except ValueError as error:
+            allowed = "nine numbers, row by row, from XYZ to camera RGB"
+            raise fields.refuse("xyz_to_camera", str(error), allowed) from None
+        self.frames.append(frame)
+        self.positions.append(None)
+
+
+def _find_faults(raw: Array, white: float | None) -> list[str]:
+    brightest = np.nanmax(raw) if np.isfinite(raw).any() else 1.0
+    faults = []
+    for values in raw:
+        if np.isnan(values).any():
+            faults.append("is not in the table")
+        elif white is not None and values.max() >= CLIP_SHARE * white:
+            faults.append("clips")
+        elif values.min() < _DARK_SHARE * brightest:
+            faults.append("is nearly black in a channel")
+        else:
+            faults.append("")
+    return faults
+
+
+def read_patch_table(path: Path, patches: tuple[str, ...]) -> dict[str, Array]:
+    """Read mean raw values of chart patches, one row a patch.
+
+    Parameters
+    ----------
+    path
+        CSV with a header that names red, green and blue, and optionally patch.
+    patches
+        The chart's patches in order; without a patch column the rows are taken in that order.
+
+    Returns
+    -------
+    dict
+        (3,) raw values by patch, of the patches that the table has.
+    """
+    text = read_bytes(path, MOST_BYTES).decode("utf-8-sig", errors="replace")
+    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
+    rows = list(csv.reader(lines, delimiter=";" if lines and ";" in lines[0] else ","))
+    place = Place(str(path), 1)
+    header = [fold_name(cell) for cell in rows[0]] if rows else []
+    if not {"red", "green", "blue"} <= set(header):
+        found = f"the header {', '.join(header)[:60] or 'nothing'}"
+        raise InputError(found, "a header with red, green, blue and optionally patch", place)
+    if "patch" not in header and len(rows) - 1 != len(patches):
+        found = f"{len(rows) - 1} rows without a patch column"
+        raise InputError(found, f"{len(patches)} rows in the chart's order", place)
+    known = {fold_name(each): each for each in patches}
+    result: dict[str, Array] = {}
+    for number, row in enumerate(rows[1:]):
+        here = Place(str(path), number + 2)
+        if len(row) != len(header):
+            raise InputError(f"{len(row)} cells", f"{len(header)} cells as in the header", here)
+        cells = dict(zip(header, row, strict=True))
+        patch = patches[number] if "patch" not in cells else known.get(fold_name(cells["patch"]))
+        if patch is None or patch in result:
+            found = f"the patch '{cells.get('patch', '')[:40]}'"
+            raise InputError(found, "each patch of the chart once, by its name", here)
+        try:
+            values = np.array([float(cells[each]) for each in ("red", "green", "blue")])
+        except ValueError:
+            values = np.full(3, np.nan)
+        if not np.isfinite(values).all():
+            raise InputError(f"{','.join(row)[:60]}", "finite numbers for red, green, blue", here)
+        result[patch] = values
+    return result

@@ -1,0 +1,256 @@
+"""What a scenario says about limits, changes, fixtures and further cameras.
+
+The parts of the schema that `read.scenario.reader` leaves to this module:
+`within`, `channels`, `two_readings`, `generic`, `advise`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+
+from wbplan.camera.sensitivities import CameraProfile
+from wbplan.core.errors import InputError, describe_choices, fold_name
+from wbplan.light.filters import Filter, divide_readings
+from wbplan.light.generic_filters import GELS, make_gel
+from wbplan.light.spectrum import Spectrum, find_illuminance_lux, scale_to_lux
+from wbplan.read.catalogue import find_camera
+from wbplan.read.yaml.fields import Fields
+from wbplan.scene.changes import ChangeableLight, FixtureMatch, Wish, list_generic_filters
+from wbplan.scene.fixtures import Fixture
+from wbplan.scene.setup import Setup, Source
+
+_MOST_CHANNELS = 32
+_MOST_LUX = 1e7
+
+ReadPair = Callable[[Fields, str, str, float], float]
+ReadShift = Callable[[Fields, str], tuple[float, float]]
+
+
+class Digest(Protocol):
+    """What a hash of hashlib does here."""
+
+    def update(self, data: bytes, /) -> None:
+        """Take in more bytes."""
+
+
+def read_limits(fields: Fields, judged: bool) -> tuple[float, float]:
+    """Read a position's hard limits, (mired, CC), infinite where it has none."""
+    if "within" not in fields:
+        return math.inf, math.inf
+    if not judged:
+        raise fields.refuse("within", "a limit beside intent 'leave'", "no limit")
+    within = fields.mapping("within")
+    mired = within.number("mired", math.inf, above=0.0, high=500.0)
+    return mired, within.number("cc", math.inf, above=0.0, high=200.0)
+
+
+def read_generic(fields: Fields, name: str) -> Filter:
+    """Read the name of a generic correction."""
+    names = [each.name for each in GELS]
+    chosen = fields.choice(name, names)
+    return make_gel(GELS[names.index(chosen)])
+
+
+def read_two_readings(fields: Fields, name: str, read: Callable[[Fields, str], Spectrum]) -> Filter:
+    """Read a filter from a light read without it and behind it.
+
+    Both files are on one scale, or each is scaled to the lux that was read with it.
+    """
+    pair = fields.mapping(name)
+    without, behind = (read(pair.mapping(each), "spectrum_file") for each in ("without", "behind"))
+    lux = []
+    for each in ("without", "behind"):
+        part = pair.mapping(each)
+        lux.append(part.number("lux", None, above=0.0, high=_MOST_LUX))
+    if (lux[0] is None) != (lux[1] is None):
+        raise pair.refuse("behind", "lux for one of the two readings", "lux for both, or for none")
+    curves = []
+    for each, spectrum, level in zip(("without", "behind"), (without, behind), lux, strict=True):
+        if find_illuminance_lux(spectrum.values) <= 0:
+            raise pair.refuse(each, "a spectrum without any visible light", "some light")
+        scaled = spectrum.values if level is None else scale_to_lux(spectrum.values, level)
+        curves.append(scaled)
+    try:
+        made = divide_readings(behind.name, *curves)
+    except ValueError as error:
+        allowed = (
+            "two readings of one light at one place, on one scale: state `lux` for both if the "
+            "files are relative"
+        )
+        raise pair.refuse("behind", str(error), allowed) from None
+    notes = (*without.notes, *behind.notes, *made.notes)
+    return Filter(made.name, made.transmittance, notes=notes)
+
+
+def read_fixture(fields: Fields, read: Callable[[str, Fields], Spectrum]) -> tuple[Fixture, bool]:
+    """Read a fixture's channels, and tell whether any of them is a model."""
+    channels = fields.named_mappings("channels")
+    if not 2 <= len(channels) <= _MOST_CHANNELS:
+        raise fields.refuse(
+            "channels", f"{len(channels)} channel", f"2 to {_MOST_CHANNELS} channels"
+        )
+    drives = dict.fromkeys(channels, 1.0)
+    if "drives" in fields:
+        given = fields.named_numbers("drives", low=0.0, high=1.0)
+        for each in given:
+            if each not in channels:
+                found = f"the channel '{each}'"
+                allowed = describe_choices(each, channels)
+                raise InputError(found, allowed, fields.mapping("drives").place_of(each))
+        drives = {name: given.get(name, 0.0) for name in channels}
+        if max(drives.values()) <= 0:
+            raise fields.refuse("drives", "no channel above 0", "one at least above 0")
+    power, is_model = [], False
+    for name, part in channels.items():
+        lux = part.number("lux", above=0.0, high=_MOST_LUX)
+        spectrum = read(name, part)
+        power.append(scale_to_lux(spectrum.values, lux))
+        is_model = is_model or spectrum.is_model
+    return Fixture(tuple(channels), np.stack(power), np.array(list(drives.values()))), is_model
+
+
+def read_named_filters(fields: Fields, read: Callable[[Fields, str], Filter]) -> dict[str, Filter]:
+    """Read the scenario's own filters, each by a name that no generic correction has."""
+    taken = {fold_name(each.name) for each in GELS}
+    made = {}
+    for name in fields.mapping("filters", required=False).keys():  # noqa: SIM118
+        inner = fields.mapping("filters")
+        if fold_name(name) in taken or fold_name(name) == "generic":
+            found = f"'{name}', which is a generic correction"
+            raise InputError(found, "a name of its own", inner.place_of(name))
+        made_of = read(inner, name)
+        made[name] = Filter(name, made_of.transmittance, made_of.is_model, made_of.notes)
+    return made
+
+
+def read_beside(fields: Fields, first: CameraProfile, folder: Path) -> tuple[CameraProfile, ...]:
+    """Read the further cameras of a setup, each another than the first and only once."""
+    found: list[CameraProfile] = []
+    for name in fields.texts("also_cameras", required=False):
+        camera = find_camera(name, folder, fields.place_of("also_cameras"))
+        if camera.name not in [first.name, *(each.name for each in found)]:
+            found.append(camera)
+    return tuple(found)
+
+
+def add_to_digest(state: Digest, setup: Setup) -> None:
+    """Add to a digest what a setup says beyond lights and positions."""
+    arrays = [each.fixture.power for each in setup.sources if each.fixture is not None]
+    if setup.wish is not None:
+        state.update(setup.wish.describe().encode())
+        arrays += [each.transmittance for light in setup.wish.lights for each in light.filters]
+    for other in setup.beside:
+        state.update(repr((other.name, other.menu, other.family)).encode())
+        arrays.append(other.sensitivities)
+    for array in arrays:
+        state.update(np.asarray(array, dtype="<f4").tobytes())
+
+
+def read_wish(
+    fields: Fields,
+    sources: Iterable[Source],
+    filters: Mapping[str, Filter],
+    read_pair: ReadPair,
+    read_shift: ReadShift,
+) -> Wish | None:
+    """Read what may be changed in a setup; None where it does not say."""
+    if "advise" not in fields:
+        return None
+    wish = fields.mapping("advise")
+    known = {each.name: each for each in sources}
+    named = {**filters, **{each.name: each for each in list_generic_filters()}}
+    loss = wish.number("max_loss_stops", math.inf, above=0.0, high=20.0)
+    lights = []
+    for name, part in wish.named_mappings("lights", required=False).items():
+        _check_light(wish.mapping("lights"), name, known)
+        lights.append(_read_light(part, known[name], named, loss))
+    stock = []
+    if "stock" in wish:
+        inner = wish.mapping("stock")
+        for each in inner.keys():  # noqa: SIM118
+            if each not in named:
+                found = f"the filter '{each}'"
+                raise InputError(found, describe_choices(each, named), inner.place_of(each))
+            stock.append((each, inner.whole(each, low=0, high=100_000)))
+    matches = []
+    for name, part in wish.named_mappings("tune", required=False).items():
+        _check_light(wish.mapping("tune"), name, known)
+        if known[name].fixture is None:
+            found = f"'{name}', a light without channels"
+            allowed = "a light that is described by its channels"
+            raise InputError(found, allowed, wish.mapping("tune").place_of(name))
+        matches.append(_read_match(part, name, known, read_pair, read_shift))
+    if not lights and not matches:
+        allowed = "`lights` that may be changed, fixtures to `tune`, or both"
+        raise fields.refuse("advise", "nothing that may be changed", allowed)
+    key = wish.number("key_loss_stops", math.inf, low=0.0, high=20.0)
+    return Wish(tuple(lights), tuple(stock), key, tuple(matches))
+
+
+def _check_light(fields: Fields, name: str, known: Mapping[str, Source]) -> None:
+    if name not in known:
+        allowed = describe_choices(name, known)
+        raise InputError(
+            f"the light '{name}', which no position reads", allowed, fields.place_of(name)
+        )
+
+
+def _read_light(
+    fields: Fields, source: Source, named: Mapping[str, Filter], loss: float
+) -> ChangeableLight:
+    most = fields.number("max_loss_stops", loss, above=0.0, high=20.0)
+    if fields.kind(("filters", "tune")) == "tune":
+        if not fields.flag("tune"):
+            raise fields.refuse("tune", "false", "true, or leave the light out")
+        if source.fixture is None:
+            allowed = "`filters`, or a light that is described by its channels"
+            raise fields.refuse("tune", f"'{source.name}', a light without channels", allowed)
+        return ChangeableLight(source.name, tuned=True, max_loss_stops=most)
+    if fields.is_list("filters"):
+        chosen = []
+        for each in dict.fromkeys(fields.texts("filters")):
+            if each not in named:
+                found = f"the filter '{each}'"
+                raise fields.refuse("filters", found, describe_choices(each, named))
+            chosen.append(named[each])
+    else:
+        fields.choice("filters", ("generic",))
+        chosen = list(list_generic_filters())
+    return ChangeableLight(
+        source.name,
+        tuple(chosen),
+        max_loss_stops=most,
+        stack=fields.whole("stack", 1, low=1, high=3),
+        pieces=fields.whole("pieces", 1, low=1, high=1000),
+    )
+
+
+def _read_match(
+    fields: Fields,
+    name: str,
+    known: Mapping[str, Source],
+    read_pair: ReadPair,
+    read_shift: ReadShift,
+) -> FixtureMatch:
+    kind = fields.kind(("match", "kelvin", "intent"))
+    if kind == "match":
+        light = fields.text("match")
+        if light not in known or light == name:
+            others = [each for each in known if each != name]
+            raise fields.refuse("match", f"the light '{light}'", describe_choices(light, others))
+        return FixtureMatch(name, light=light)
+    if kind == "kelvin":
+        kelvin = fields.number("kelvin", low=1000.0, high=25000.0)
+        return FixtureMatch(
+            name, kelvin=kelvin, tint_cc=read_pair(fields, "magenta_cc", "green_cc", 200.0)
+        )
+    if fields.is_mapping("intent"):
+        mired, green = read_shift(fields, "intent")
+        return FixtureMatch(name, mired=mired, green_cc=green)
+    fields.choice("intent", ("neutral",))
+    return FixtureMatch(name)

@@ -1,0 +1,118 @@
+"""What a scenario, or the command line, says of a day; the schema stands in DEVELOPERS.md."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+from typing import Final
+
+from wbplan.core.errors import InputError, Place
+from wbplan.day.times import MOST_TIMES, DayWish, Tolerance
+from wbplan.read.yaml.fields import Fields
+from wbplan.sky.site import FIRST_YEAR, LAST_YEAR
+
+_CLOCK: Final = re.compile(r"(\d{1,2}):(\d{2})")
+_DATE: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
+_TOLERANCE: Final = {"mired": 500.0, "cc": 200.0, "stops": 20.0}
+
+
+def read_day(fields: Fields) -> DayWish:
+    """Read the day that is asked for; what is left out has `DayWish`'s defaults."""
+    said = fields.mapping("day")
+    wish = DayWish(
+        date=parse_date(said.text("date"), said.place_of("date")) if "date" in said else None,
+        step_minutes=said.whole("step_minutes", DayWish.step_minutes, low=1, high=120),
+        within=_read_within(said),
+    )
+    begin, end = wish.begin, wish.end
+    if "from" in said:
+        begin = parse_clock(said.text("from"), said.place_of("from"))
+    if "to" in said:
+        end = parse_clock(said.text("to"), said.place_of("to"))
+    place = said.place_of("to" if "to" in said else "from")
+    return check_day(replace(wish, begin=begin, end=end), place)
+
+
+def _read_within(fields: Fields) -> Tolerance:
+    if "within" not in fields:
+        return Tolerance()
+    said = fields.mapping("within")
+    usual = Tolerance()
+    return Tolerance(
+        **{
+            name: said.number(name, getattr(usual, name), above=0.0, high=high)
+            for name, high in _TOLERANCE.items()
+        }
+    )
+
+
+def parse_tolerance(words: list[str], usual: Tolerance) -> Tolerance:
+    """Read tolerances from the command line: ``mired:10``, ``cc:2``, ``stops:0.5``.
+
+    Raises
+    ------
+    InputError
+        For anything else.
+    """
+    place = Place(field="--tolerance")
+    found = {}
+    for word in words:
+        name, _, size = word.partition(":")
+        try:
+            number = float(size)
+        except ValueError:
+            number = -1.0
+        if name not in _TOLERANCE or not 0 < number <= _TOLERANCE[name]:
+            allowed = "mired:, cc: or stops: and a number above 0, as mired:10"
+            raise InputError(f"'{word}'", allowed, place)
+        found[name] = number
+    return replace(usual, **found)
+
+
+def parse_date(text: str, place: Place) -> date:
+    """Read a date, 2026-06-21.
+
+    Raises
+    ------
+    InputError
+        For what is none, and for years of which no time zone's rules are known.
+    """
+    try:
+        if not _DATE.fullmatch(text):
+            raise ValueError
+        found = date.fromisoformat(text)
+    except ValueError:
+        raise InputError(f"'{text}'", "a date, as 2026-06-21", place) from None
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:
+        allowed = f"a year from {FIRST_YEAR} to {LAST_YEAR}"
+        raise InputError(f"'{text}'", allowed, place)
+    return found
+
+
+def parse_clock(text: str, place: Place) -> int:
+    """Read a time of day, 06:30 to 24:00, as minutes from midnight."""
+    match = _CLOCK.fullmatch(text)
+    minutes = int(match[1]) * 60 + int(match[2]) if match and int(match[2]) < 60 else 1441
+    if minutes > 1440:
+        raise InputError(f"'{text}'", "a time of day from 00:00 to 24:00, as 06:30", place)
+    return minutes
+
+
+def check_day(wish: DayWish, place: Place) -> DayWish:
+    """Refuse a day that ends before it begins, or has more times than anybody can use."""
+    if wish.end < wish.begin:
+        found = f"from {_say(wish.begin)} to {_say(wish.end)}"
+        allowed = (
+            "an end that is not before the beginning; what comes after 24:00 is the next date's"
+        )
+        raise InputError(found, allowed, place)
+    count = (wish.end - wish.begin) // wish.step_minutes + 1
+    if count > MOST_TIMES:
+        found = f"{count} times"
+        raise InputError(found, f"at most {MOST_TIMES}: a longer step, or fewer hours", place)
+    return wish
+
+
+def _say(minutes: int) -> str:
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"

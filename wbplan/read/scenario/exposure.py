@@ -1,0 +1,172 @@
+"""What a scenario says of flicker, flash, readout and kit; the schema stands in DEVELOPERS.md."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from wbplan.core.errors import InputError, describe_choices
+from wbplan.exposure.equation import FLAT_RECEPTOR_C, HEMISPHERICAL_RECEPTOR_C
+from wbplan.exposure.flicker import WAVEFORMS, Flicker, Waveform
+from wbplan.exposure.nd_kit import MOST_GLASS, MOST_PIECES_IN_KIT, Kit, Lens, Piece
+from wbplan.read.scenario.sky import read_sky_lux
+from wbplan.read.yaml.fields import Fields
+from wbplan.scene.setup import Setup, Source
+
+MAINS_HZ = ("50", "60")
+STOPS_PER_DENSITY = 3.3219280948873626  # 1 / log10(2)
+_MOST_LUX, _MOST_LUX_S = 1e7, 1e6
+
+
+def read_mains(fields: Fields, default: float | None = None) -> float | None:
+    """Read the frequency of the mains, 50 or 60 Hz."""
+    return float(fields.choice("mains_hz", MAINS_HZ)) if "mains_hz" in fields else default
+
+
+def read_flicker(fields: Fields) -> Flicker | None:
+    """Read how a source flickers; None where nothing is said."""
+    if "flicker" not in fields:
+        return None
+    said = fields.mapping("flicker")
+    if said.kind(("mains_hz", "light_hz")) == "mains_hz":
+        light_hz = 2.0 * float(said.choice("mains_hz", MAINS_HZ))
+    else:
+        light_hz = said.number("light_hz", low=1.0, high=1e6)
+    waveform = said.choice("waveform", WAVEFORMS, "sine")
+    duty = 0.5
+    if waveform == "square":
+        duty = said.number("duty_percent", 50.0, low=0.1, high=99.9) / 100.0
+    elif "duty_percent" in said:
+        raise said.refuse("duty_percent", f"a duty beside waveform {waveform}", "waveform square")
+    depth = said.number("depth_percent", None, above=0.0, high=100.0)
+    return Flicker(
+        light_hz,
+        1.0 if depth is None else depth / 100.0,
+        cast(Waveform, waveform),
+        duty,
+        is_assumed=depth is None,
+    )
+
+
+def read_flash(fields: Fields) -> bool:
+    """Read whether a source is a flash, which then neither flickers nor is read in lux."""
+    flash = fields.flag("flash", False)
+    if flash and "flicker" in fields:
+        raise fields.refuse("flicker", "a flash that flickers", "flash or flicker, not both")
+    return flash
+
+
+def read_readings(fields: Fields, known: dict[str, Source]) -> dict[str, float]:
+    """Read a position's lux of each steady source and lux seconds of each flash, by source.
+
+    Raises
+    ------
+    InputError
+        For a source that is not there, or is read in the other unit.
+    """
+    found: dict[str, float] = {}
+    for name, most in (("lux", _MOST_LUX), ("flash_lux_s", _MOST_LUX_S)):
+        wants_flash = name == "flash_lux_s"
+        required = not wants_flash and "flash_lux_s" not in fields
+        if not required and name not in fields:
+            continue
+        places = fields.mapping(name)
+        for each in places.keys():  # noqa: SIM118
+            place = places.place_of(each)
+            if each not in known:
+                places.number(each, low=0.0, high=most)
+                raise InputError(f"the source '{each}'", describe_choices(each, known), place)
+            value = read_sky_lux(places, each, known[each], most)
+            if known[each].flash != wants_flash:
+                kind = "a flash" if known[each].flash else "a steady light"
+                other = "flash_lux_s" if known[each].flash else "lux"
+                raise InputError(f"{kind} in {name}", f"its reading in {other}", place)
+            found[each] = value
+    return found
+
+
+def read_calibration_c(fields: Fields) -> float:
+    """Read the meter's constant C, or take it by the shape of its receptor."""
+    if "receptor" not in fields:
+        return fields.number("calibration_c", FLAT_RECEPTOR_C, low=240.0, high=540.0)
+    if "calibration_c" in fields:
+        raise fields.refuse("receptor", "receptor and calibration_c together", "only one of them")
+    shape = fields.choice("receptor", ("flat", "hemispherical"))
+    return FLAT_RECEPTOR_C if shape == "flat" else HEMISPHERICAL_RECEPTOR_C
+
+
+def read_readout_s(fields: Fields) -> float | None:
+    """Read a rolling shutter's readout time, 0 for a global shutter."""
+    readout = fields.number("readout_ms", None, low=0.0, high=10000.0)
+    return None if readout is None else readout / 1000.0
+
+
+def read_kit(fields: Fields) -> Kit | None:
+    """Read what glass, camera ND and lenses there are; None where nothing is said."""
+    if "kit" not in fields:
+        return None
+    kit = fields.mapping("kit")
+    most = kit.whole("most_glass", 3, low=0, high=MOST_GLASS)
+    pieces = tuple(
+        _read_piece(name, each)
+        for name, each in kit.named_mappings("glass", required=False).items()
+    )
+    if len(pieces) > MOST_PIECES_IN_KIT:
+        found = f"{len(pieces)} kinds of glass"
+        raise kit.refuse("glass", found, f"at most {MOST_PIECES_IN_KIT}")
+    staying = sum(each.stays for each in pieces)
+    if staying > most:
+        found = f"{staying} pieces that stay on"
+        raise kit.refuse("glass", found, f"at most most_glass, {most}")
+    inside = kit.numbers("camera_nd_stops", required=False, above=0.0, high=20.0)
+    if len(inside) > MOST_PIECES_IN_KIT:
+        raise kit.refuse("camera_nd_stops", f"{len(inside)} steps", f"at most {MOST_PIECES_IN_KIT}")
+    lenses = tuple(
+        _read_lens(name, each)
+        for name, each in kit.named_mappings("lenses", required=False).items()
+    )
+    return Kit(pieces, tuple(inside), most, lenses)
+
+
+def _read_piece(name: str, fields: Fields) -> Piece:
+    kind = fields.kind(("stops", "nd_density"))
+    if kind == "stops":
+        stops = fields.number(kind, above=0.0, high=20.0)
+    else:
+        stops = fields.number(kind, above=0.0, high=6.0) * STOPS_PER_DENSITY
+    stays = fields.flag("stays", False)
+    if stays and "count" in fields:
+        raise fields.refuse("count", "a count of a piece that stays on", "no count")
+    count = 1 if stays else fields.whole("count", 1, low=1, high=9)
+    return Piece(name, stops, count, stays)
+
+
+def _read_lens(name: str, fields: Fields) -> Lens:
+    widest = fields.number("widest_t_stop", low=0.5, high=128.0)
+    return Lens(name, widest, fields.number("smallest_t_stop", 22.0, low=widest, high=128.0))
+
+
+def read_shooting_order(fields: Fields, setups: list[Setup]) -> tuple[int, ...]:
+    """Read the order in which setups are shot, as numbers from 0; empty where none is given."""
+    if "shooting_order" not in fields:
+        return ()
+    names = [each.name for each in setups]
+    order: list[int] = []
+    for each in fields.texts("shooting_order"):
+        match = next((n for n, name in enumerate(names) if name.casefold() == each.casefold()), -1)
+        if match < 0:
+            found = f"the setup '{each}'"
+            raise fields.refuse("shooting_order", found, describe_choices(each, names))
+        if match in order:
+            raise fields.refuse("shooting_order", f"'{each}' twice", "each setup once")
+        order.append(match)
+    missing = [name for number, name in enumerate(names) if number not in order]
+    if missing:
+        found = f"no '{missing[0]}'"
+        raise fields.refuse("shooting_order", found, "every setup of the scenario, each once")
+    return tuple(order)
+
+
+def list_exposure_inputs(setup: Setup) -> tuple[object, ...]:
+    """List the plain values behind a setup's exposure plan, for the digest of the inputs."""
+    lights = [(each.flicker, each.flash) for each in setup.sources]
+    return (setup.kit, setup.mains_hz, setup.camera.headroom_stops, setup.camera.base_ei, lights)

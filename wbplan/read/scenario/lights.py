@@ -1,0 +1,100 @@
+"""How a file names a light: a tabulated lamp, a formula, a model, a measured file, a mix.
+
+Scenarios and lessons name lights in the same words, and they are read here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from wbplan.core.errors import InputError
+from wbplan.core.ledger import join_path
+from wbplan.core.notes import Note
+from wbplan.light.illuminants import radiate_black_body, radiate_daylight
+from wbplan.light.spectrum import Spectrum, find_illuminance_lux, resample, scale_to_lux
+from wbplan.read.catalogue import find_source
+from wbplan.read.scenario.models import MODEL_KINDS, read_model
+from wbplan.read.scenario.sky import refuse_inside
+from wbplan.read.spectra.files import check_quantity, pick_curve, read_tables
+from wbplan.read.yaml.fields import Fields
+
+SOURCE_KINDS = (
+    *("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix"),
+    *MODEL_KINDS,
+)
+
+
+class LightReader:
+    """Reads lights; relative paths start from ``folder``."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def read(self, name: str, fields: Fields) -> Spectrum:
+        """Read the light that a mapping names by exactly one of `SOURCE_KINDS`."""
+        if "channels" in fields:
+            found = "a fixture inside another light"
+            raise fields.refuse("channels", found, "a fixture as a light of its own")
+        refuse_inside(fields)
+        kind = fields.kind(SOURCE_KINDS)
+        if kind == "black_body_kelvin":
+            kelvin = fields.number(kind, low=1000.0, high=25000.0)
+            said = f"black body {kelvin:g} K"
+            return Spectrum(radiate_black_body(kelvin), said, "Planck's law", is_model=True)
+        if kind == "daylight_kelvin":
+            kelvin = fields.number(kind, low=4000.0, high=25000.0)
+            said = f"daylight {kelvin:g} K"
+            return Spectrum(radiate_daylight(kelvin), said, "CIE 15:2018 daylight", is_model=True)
+        if kind == "spectrum_file":
+            return self._read_spectrum_file(fields, kind)
+        if kind == "mix":
+            return self._read_mix(name, fields)
+        if kind in MODEL_KINDS:
+            return read_model(fields, kind)
+        try:
+            return find_source(fields.text(kind))
+        except InputError as error:
+            raise error.at(fields.place_of(kind)) from None
+
+    def read_curve(self, fields: Fields, name: str) -> Spectrum:
+        """Read one column of a table file as it stands, brought to the shared grid."""
+        file = fields.text(name, max_length=1000)
+        column: str | int | None = None
+        if "column" in fields:
+            number = fields.is_number("column")
+            column = fields.whole("column", low=1) if number else fields.text("column")
+        try:
+            tables = read_tables(join_path(self._folder, file), None if column else 2)
+            table, index = pick_curve(tables, column)
+            check_quantity(table, name)
+            values, extended = resample(table.wavelength_nm, table.values[:, index])
+        except InputError as error:
+            raise error if error.place.file else error.at(fields.place_of(name)) from None
+        short = Path(file).name
+        notes = tuple(Note("table", text, short) for text in table.notes)
+        return Spectrum(values, short, f"read from {short}", notes=notes + extended)
+
+    def _read_spectrum_file(self, fields: Fields, name: str) -> Spectrum:
+        curve = self.read_curve(fields, name)
+        if find_illuminance_lux(curve.values) <= 0:
+            raise fields.refuse(name, "a spectrum without any visible light", "some light")
+        return replace(curve, values=curve.values / curve.values.max())
+
+    def _read_mix(self, name: str, fields: Fields) -> Spectrum:
+        parts = fields.mappings("mix")
+        total = np.zeros(0)
+        names, notes = [], []
+        is_model = False
+        for part in parts:
+            share = part.number("share", above=0.0, high=1e6)
+            spectrum = self.read(name, part)
+            weighted = scale_to_lux(spectrum.values, share)
+            total = weighted if not total.size else total + weighted
+            names.append(f"{share:g} {spectrum.name}")
+            notes += list(spectrum.notes)
+            is_model = is_model or spectrum.is_model
+        said = "mix by lux of " + ", ".join(names)
+        return Spectrum(total / total.max(), said, said, is_model, tuple(notes))

@@ -1,0 +1,83 @@
+"""The `luts:` list of a setup: which LUTs are wanted besides the main correction."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import cast
+
+from wbplan.camera.sensitivities import CameraProfile
+from wbplan.core.errors import Place, describe_choices
+from wbplan.read.yaml.fields import Fields
+from wbplan.scene.luts import CUBE_SIZES, FORMATS, KIND_WORDS, LutFormat, LutKind, LutRequest
+
+MOST_REQUESTS = 100
+
+
+def read_lut_requests(
+    fields: Fields,
+    positions: list[str],
+    sources: list[str],
+    find_camera: Callable[[str, Place], CameraProfile],
+) -> tuple[LutRequest, ...]:
+    """Read what a setup's `luts:` asks for; nothing where it has none.
+
+    Parameters
+    ----------
+    fields
+        The setup.
+    positions, sources
+        Names that a match may go between.
+    find_camera
+        From a profile's name or path, and where it stands in the file, to the profile.
+
+    Raises
+    ------
+    InputError
+        With the place of the fault.
+    """
+    if "luts" not in fields:
+        return ()
+    entries = fields.mappings("luts")
+    if len(entries) > MOST_REQUESTS:
+        raise fields.refuse("luts", f"{len(entries)} entries", f"at most {MOST_REQUESTS}")
+    return tuple(_read_request(each, positions, sources, find_camera) for each in entries)
+
+
+def _read_request(
+    fields: Fields,
+    positions: list[str],
+    sources: list[str],
+    find_camera: Callable[[str, Place], CameraProfile],
+) -> LutRequest:
+    kind = cast(LutKind, fields.choice("kind", KIND_WORDS))
+    size = None
+    if "size" in fields:
+        size = fields.whole("size", low=CUBE_SIZES[0], high=CUBE_SIZES[-1])
+        if size not in CUBE_SIZES:
+            allowed = ", ".join(str(each) for each in CUBE_SIZES)
+            raise fields.refuse("size", str(size), f"one of {allowed}")
+    start = end = position = ""
+    like = None
+    if kind == "light-match":
+        lights = list(dict.fromkeys([*positions, *sources]))
+        start = fields.choice("from", lights)
+        end = fields.choice("to", lights)
+        if start == end:
+            raise fields.refuse("to", f"'{end}' again", "another position or source")
+    elif kind == "camera-match":
+        like = find_camera(fields.text("like"), fields.place_of("like"))
+    if kind in ("camera-match", "positions"):
+        position = fields.choice("position", positions, "")
+    return LutRequest(kind, _read_formats(fields), size, start, end, like, position)
+
+
+def _read_formats(fields: Fields) -> tuple[LutFormat, ...]:
+    if "formats" not in fields:
+        return ("cube",)
+    names = fields.texts("formats")
+    for name in names:
+        if name not in FORMATS:
+            raise fields.refuse("formats", f"'{name}'", describe_choices(name, FORMATS))
+    if not names:
+        raise fields.refuse("formats", "an empty list", "at least one of " + ", ".join(FORMATS))
+    return tuple(dict.fromkeys(cast(LutFormat, name) for name in names))

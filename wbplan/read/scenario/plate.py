@@ -1,0 +1,136 @@
+"""What a scenario says for the plate: `lens`, `layout`, `plate`; the schema is in DEVELOPERS.md."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from wbplan.core.errors import InputError, describe_choices, fold_name
+from wbplan.read.yaml.fields import Fields
+from wbplan.scene.plate import CAMERA, PlateLens, Slate, Spot
+
+_MOST_FILTERS = 12
+_MOST_M = 10_000.0
+
+
+def read_plate_lens(fields: Fields) -> PlateLens | None:
+    """Read the lens and how the camera stood; None where nothing is said."""
+    if "lens" not in fields:
+        return None
+    lens = fields.mapping("lens")
+    filters = tuple(lens.texts("filters", required=False))
+    if len(filters) > _MOST_FILTERS:
+        raise lens.refuse("filters", f"{len(filters)} filters", f"at most {_MOST_FILTERS}")
+    return PlateLens(
+        name=lens.text("name", ""),
+        focal_length_mm=lens.number("focal_length_mm", None, above=0.0, high=5000.0),
+        squeeze_ratio=lens.number("squeeze_ratio", None, low=1.0, high=3.0),
+        focus_distance_m=_read_focus(lens),
+        camera_height_m=lens.number("camera_height_m", None, low=-_MOST_M, high=_MOST_M),
+        tilt_deg=lens.number("tilt_deg", None, low=-90.0, high=90.0),
+        roll_deg=lens.number("roll_deg", None, low=-180.0, high=180.0),
+        heading_deg=lens.number("heading_deg", None, low=0.0, high=360.0),
+        sensor_width_mm=lens.number("sensor_width_mm", None, above=0.0, high=500.0),
+        sensor_height_mm=lens.number("sensor_height_mm", None, above=0.0, high=500.0),
+        picture_width_px=lens.whole("picture_width_px", None, low=1, high=100_000),
+        picture_height_px=lens.whole("picture_height_px", None, low=1, high=100_000),
+        filters=filters,
+    )
+
+
+def _read_focus(lens: Fields) -> float | None:
+    name = "focus_distance_m"
+    if lens.is_text(name):
+        try:
+            lens.choice(name, ("infinity",))
+        except InputError as error:
+            allowed = f"a number above 0 and of at most {_MOST_M:g}, or infinity"
+            raise lens.refuse(name, error.found, allowed) from None
+        return math.inf
+    return lens.number(name, None, above=0.0, high=_MOST_M)
+
+
+def read_layout(
+    fields: Fields, lights: Iterable[str], positions: Iterable[str]
+) -> tuple[Spot, ...]:
+    """Read where lights and positions stand; empty where nothing is said.
+
+    Raises
+    ------
+    InputError
+        For a name that is no light or position of the setup (with the nearest ones), that is
+        both, or that comes twice.
+    """
+    if "layout" not in fields:
+        return ()
+    outer = fields.mapping("layout")
+    known_lights, known_positions = list(lights), list(positions)
+    known = list(dict.fromkeys([*known_lights, *known_positions]))
+    spots: dict[str, Spot] = {}
+    for written, each in fields.named_mappings("layout").items():
+        name = _match(outer, written, known)
+        if name in known_lights and name in known_positions:
+            found = f"'{name}', which is a light and a position"
+            raise outer.refuse(written, found, "a name that only one of them has")
+        if name in spots:
+            raise outer.refuse(written, f"'{name}' twice", "each name once")
+        spots[name] = _read_spot(each, name, name in known_lights, known)
+    return tuple(spots.values())
+
+
+def _match(outer: Fields, written: str, known: list[str]) -> str:
+    if written in known:
+        return written
+    for each in known:
+        if fold_name(each) == fold_name(written):
+            return each
+    raise outer.refuse(
+        written,
+        f"the name '{written}'",
+        f"a light or position of this setup: {describe_choices(written, known)}",
+    )
+
+
+def _read_spot(fields: Fields, name: str, is_light: bool, known: list[str]) -> Spot:
+    bearing = fields.number("bearing_deg", low=-360.0, high=360.0)
+    facing = fields.number("facing_deg", None, low=-360.0, high=360.0)
+    aimed_at = ""
+    if "aimed_at" in fields:
+        for other in ("facing_deg", "tilt_deg"):
+            if other in fields:
+                found = f"aimed_at and {other} together"
+                raise fields.refuse(other, found, "a thing it is aimed at, or a direction")
+        aimed_at = fields.choice("aimed_at", [CAMERA, *(each for each in known if each != name)])
+    size = fields.numbers("size_m", 2, required=False, above=0.0, high=1000.0)
+    if size and not is_light:
+        raise fields.refuse("size_m", "the size of a position", "the size of a light")
+    return Spot(
+        name=name,
+        kind="light" if is_light else "position",
+        distance_m=fields.number("distance_m", low=0.0, high=_MOST_M),
+        bearing_deg=_turn(bearing),
+        height_m=fields.number("height_m", None, low=-_MOST_M, high=_MOST_M),
+        facing_deg=None if facing is None else _turn(facing),
+        tilt_deg=fields.number("tilt_deg", None, low=-90.0, high=90.0),
+        aimed_at=aimed_at,
+        size_m=(size[0], size[1]) if size else None,
+    )
+
+
+def _turn(degrees: float) -> float:
+    """Bring an angle to over -180 up to 180 degrees."""
+    return 180.0 - (180.0 - degrees) % 360.0
+
+
+def read_slate(fields: Fields) -> Slate | None:
+    """Read what stands on the slate and in the notes; None where nothing is said."""
+    if "plate" not in fields:
+        return None
+    plate = fields.mapping("plate")
+    return Slate(
+        slate=plate.text("slate", "", max_length=80),
+        scene=plate.text("scene", "", max_length=80),
+        take=plate.text("take", "", max_length=80),
+        clip=plate.text("clip", "", max_length=80),
+        notes=plate.text("notes", "", max_length=1000),
+    )

@@ -1,0 +1,256 @@
+"""Tables that lie on their side: wavelengths across the columns, a reading in each row.
+
+Meters that log write such files: a line of headings, some of which are wavelengths, then a line for
+every reading, its name, time and figures before the spectrum. The line of wavelengths is known by
+itself, a long run of cells that rise (or fall) evenly through the visible range; every cell of
+a reading outside that run is left alone, but for the one that names it.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from wbplan.core.errors import Place, SpectrumError
+from wbplan.core.files import show_value
+from wbplan.core.tables import Array
+from wbplan.light.spectrum import REQUIRED_NM, check_range
+from wbplan.read.spectra.rows import (
+    MIN_ROWS,
+    NUMBER,
+    Line,
+    drop_percent,
+    locate_column,
+    split_cells,
+)
+from wbplan.read.spectra.units import find_irradiance_factors
+from wbplan.read.spectra.upright import (
+    MAX_CHOSEN_GAP_NM,
+    NM_PER_UNIT,
+    NOISE_FRACTION,
+    Table,
+    check_gaps,
+)
+
+_LEAST_RUN: Final = 10
+_SEPARATORS: Final = ("tab", "semicolon", "comma", "spaces")
+_HEADING: Final = re.compile(r"(?:[^\W\d]| )*\(?([0-9]+(?:[.,][0-9]+)?) *([^\W\d]*)\)?")
+_LONGEST_HEADING: Final = 40
+_NAME_WORDS: Final = ("name", "title", "label", "sample", "id", "reading", "position", "source")
+
+
+@dataclass(frozen=True)
+class _Across:
+    """Where the wavelengths stand: the line's index, its separator, the cells [first, last)."""
+
+    line: int
+    separator: str
+    first: int
+    last: int
+    wavelength_nm: tuple[float, ...]
+
+
+def parse_wide(lines: list[Line], file: str) -> Table | None:
+    """Parse a table with wavelengths across the columns.
+
+    Parameters
+    ----------
+    lines
+        Of the file, from `rows.split_lines`.
+    file
+        Name to give in errors and as `Table.source`.
+
+    Returns
+    -------
+    Table
+        One column of ``values`` for each reading, counted from 1; None where no line of the file
+        is a line of wavelengths, or where the first column is one of wavelengths.
+
+    Raises
+    ------
+    SpectrumError
+        With line and column: cells that are not finite numbers, a reading that is too short,
+        negative or nothing but zeros, wavelengths that leave a hole or miss 420 to 680 nm.
+    """
+    across = _find_across(lines)
+    if across is None or _is_upright(lines, across.separator):
+        return None
+    notes = [
+        f"columns separated by {across.separator}",
+        f"wavelengths across the columns, in line {lines[across.line].number}",
+    ]
+    wavelength = np.array(across.wavelength_nm)
+    order = slice(None, None, -1 if wavelength[0] > wavelength[-1] else 1)
+    if wavelength[0] > wavelength[-1]:
+        notes.append("descending wavelengths put in rising order")
+    wavelength = wavelength[order]
+    check_range(float(wavelength[0]), float(wavelength[-1]), Place(file, lines[across.line].number))
+    check_gaps(wavelength, file, notes, [lines[across.line].number] * wavelength.size)
+
+    headings = split_cells(lines[across.line].text, across.separator)
+    readings: list[Array] = []
+    names: list[str] = []
+    passed_over = 0
+    decimals: set[str] = set()
+    for line in lines[across.line + 1 :]:
+        cells = split_cells(line.text, across.separator)
+        if line.comment or not cells or (len(cells) == 1 and not NUMBER.fullmatch(cells[0])):
+            passed_over += bool(cells) and not line.comment
+            continue
+        readings.append(np.array(_read_values(cells, across, line, file, decimals))[order])
+        names.append(_name_reading(cells, headings, across, len(readings)))
+    if not readings:
+        place = Place(file, lines[across.line].number)
+        raise SpectrumError("a line of wavelengths and no reading", "one reading a line", place)
+    if passed_over:
+        notes.append(f"lines of a single word passed over: {passed_over}")
+    if "," in decimals:
+        notes.append("commas read as decimal signs")
+    above = [line.text for line in lines[: across.line + 1]]
+    factors = find_irradiance_factors(names, above)
+    return Table(
+        wavelength,
+        _clean(np.array(readings).T, file, notes),
+        tuple(names),
+        tuple(notes),
+        file,
+        irradiance_factor=factors,
+        counted_as="reading",
+        first_number=1,
+    )
+
+
+def _find_across(lines: list[Line]) -> _Across | None:
+    """Find the first line that holds a run of wavelengths, with the longest run in it."""
+    for index, line in enumerate(lines):
+        if sum(ch.isdigit() for ch in line.text) < 3 * _LEAST_RUN:
+            continue
+        for separator in _SEPARATORS:
+            text = line.text.lstrip("#/; ") if line.comment else line.text
+            found = _find_run(split_cells(text, separator))
+            if found is not None:
+                first, wavelength = found
+                return _Across(index, separator, first, first + len(wavelength), wavelength)
+    return None
+
+
+def _find_run(cells: list[str]) -> tuple[int, tuple[float, ...]] | None:
+    """Find the longest run of cells that step evenly through the visible range [nm]."""
+    if len(cells) < _LEAST_RUN:
+        return None
+    figures = [_read_heading(cell) for cell in cells]
+    best: tuple[int, tuple[float, ...]] | None = None
+    start = 0
+    for index in range(1, len(figures) + 1):
+        if index < len(figures) and _follows(figures, start, index):
+            continue
+        run = tuple(each for each in figures[start:index] if each is not None)
+        longer = best is None or len(run) > len(best[1])
+        if len(run) >= _LEAST_RUN and longer:
+            low, high = min(run), max(run)
+            if low <= REQUIRED_NM[1] and high >= REQUIRED_NM[0] and high - low > 200.0:
+                best = (start, run)
+        start = index
+    return best
+
+
+def _follows(figures: list[float | None], start: int, index: int) -> bool:
+    here, before = figures[index], figures[index - 1]
+    if here is None or before is None:
+        return False
+    step = here - before
+    if not 0 < abs(step) <= MAX_CHOSEN_GAP_NM:
+        return False
+    second = figures[start + 1]
+    first = figures[start]
+    if index == start + 1 or first is None or second is None:
+        return True
+    return (step > 0) == (second > first)
+
+
+def _read_heading(cell: str) -> float | None:
+    """Read a wavelength [nm] off a heading: '380', '380 nm', 'nm380', 'W380'."""
+    match = _HEADING.fullmatch(unicodedata.normalize("NFKC", cell[:_LONGEST_HEADING]))
+    if not match or len(cell) > _LONGEST_HEADING:
+        return None
+    unit = match[2].casefold()
+    if unit and unit not in NM_PER_UNIT:
+        return None
+    return round(float(match[1].replace(",", ".")) * NM_PER_UNIT.get(unit, 1.0), 9)
+
+
+def _is_upright(lines: list[Line], separator: str) -> bool:
+    """Tell whether the first column is one of wavelengths, as in an upright table."""
+    first = []
+    for line in lines:
+        cells = [] if line.comment else split_cells(line.text, separator)
+        if len(cells) > 1 and all(map(NUMBER.fullmatch, cells[:2])):
+            first.append(_to_float(cells[0]))
+    if len(first) < MIN_ROWS:
+        return False
+    step = np.diff(first)
+    even = bool((step > 0).all() or (step < 0).all())
+    return even and min(first) <= REQUIRED_NM[0] and max(first) >= REQUIRED_NM[1]
+
+
+def _to_float(cell: str) -> float:
+    return float(drop_percent(cell).replace(",", "."))
+
+
+def _read_values(
+    cells: list[str], across: _Across, line: Line, file: str, decimals: set[str]
+) -> list[float]:
+    inside = cells[across.first : across.last]
+    wanted = across.last - across.first
+    if len(inside) < wanted:
+        found = f"a reading of {len(inside)} values"
+        raise SpectrumError(found, f"{wanted}, one for each wavelength", Place(file, line.number))
+    in_percent = all(cell.endswith("%") for cell in inside)
+    values = []
+    for index, cell in enumerate(inside, across.first):
+        place = locate_column(file, line.number, index)
+        bare = drop_percent(cell) if in_percent else cell
+        if not NUMBER.fullmatch(bare) or bare.endswith("%"):
+            raise SpectrumError(show_value(cell) if cell else "an empty cell", "a number", place)
+        decimals.update(sign for sign in ".," if sign in bare)
+        if len(decimals) > 1:
+            raise SpectrumError("both decimal points and decimal commas", "one of the two", place)
+        number = float(bare.replace(",", "."))
+        if not np.isfinite(number):
+            raise SpectrumError(show_value(cell), "a finite number", place)
+        values.append(number / 100.0 if in_percent else number)
+    return values
+
+
+def _name_reading(cells: list[str], headings: list[str], across: _Across, number: int) -> str:
+    """Name a reading by the cell under a heading that speaks of names, or by its first words."""
+    outside = [i for i in range(len(cells)) if not across.first <= i < across.last and cells[i]]
+    for index in outside:
+        heading = headings[index].casefold() if index < len(headings) else ""
+        if any(word in re.findall(r"[^\W\d_]+", heading) for word in _NAME_WORDS):
+            return cells[index]
+    words = [cells[i] for i in outside if not NUMBER.fullmatch(cells[i])]
+    return words[0] if words else f"reading {number}"
+
+
+def _clean(values: Array, file: str, notes: list[str]) -> Array:
+    """Set negative noise to zero, refuse what is more than noise; (n, k) values of k readings."""
+    top = values.max(axis=0)
+    worst = values.min(axis=0)
+    bad = np.flatnonzero(worst < -NOISE_FRACTION * np.maximum(top, 0.0))
+    if bad.size:
+        allowed = f"no value below -{NOISE_FRACTION:.1%} of the reading's maximum"
+        place = Place(file, 0, 0, f"reading {bad[0] + 1}")
+        raise SpectrumError(f"{worst[bad[0]]:g}", allowed, place)
+    dark = np.flatnonzero(top <= 0)
+    if dark.size:
+        place = Place(file, 0, 0, f"reading {dark[0] + 1}")
+        raise SpectrumError("nothing but zeros", "a value above 0", place)
+    negative = values < 0.0
+    if negative.any():
+        notes.append(f"negative values within noise set to zero: {negative.sum()}")
+    return np.maximum(values, 0.0)

@@ -1,0 +1,223 @@
+"""The record's part on exposure: `planning.exposure_values` as JSON-ready values, unrounded."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from wbplan.camera.sensitivities import CHANNELS
+from wbplan.core.intervals import Interval
+from wbplan.exposure.equation import name_ratio, name_t_stop
+from wbplan.exposure.nd_kit import Kit, Pack
+from wbplan.planning.decisions import Plan
+from wbplan.planning.exposure_values import (
+    Channels,
+    ExposurePlan,
+    FlashShutter,
+    FlickerAnswer,
+    FlickerPlan,
+    PositionExposure,
+    Relief,
+)
+from wbplan.record.numbers import make_interval_keys, make_number, make_numbers
+from wbplan.scene.setup import Setup
+
+_TEN_BIT = 1023
+
+
+def record_exposure(plan: ExposurePlan, setup: Setup) -> dict[str, Any]:
+    """Collect what was decided about one setup's exposure."""
+    fps = setup.shooting.fps
+    needed = plan.nd_needed
+    return {
+        "t_stop": make_number(plan.t_stop),
+        "t_stop_said": name_t_stop(plan.t_stop),
+        "nd_stops": make_number(plan.nd_stops),
+        "nd_needed": None if needed is None else make_interval_keys("nd_stops", needed),
+        "packs": [_record_pack(each) for each in plan.packs],
+        "lenses": None if plan.lenses is None else list(plan.lenses),
+        "grey_to_clip_stops": make_number(plan.clip_stops),
+        "grey_to_clip_is_stated": plan.clip_is_stated,
+        "positions": [_record_position(each) for each in plan.positions],
+        "contrasts": [
+            {
+                "brighter": each.brighter,
+                "darker": each.darker,
+                **make_interval_keys("contrast_stops", each.stops),
+                "said": name_ratio(each.stops.value),
+            }
+            for each in plan.contrasts
+        ],
+        "light_channels": [
+            {"light": each.name, **_record_channels("against_lux", each.stops)}
+            for each in plan.lights
+        ],
+        "gains": {
+            **_record_channels("gain", plan.gains.stops),
+            **_record_channels("against_daylight", plan.gains.against_daylight_stops),
+            "worst_channel": plan.gains.worst,
+            **make_interval_keys("worst_lift_stops", plan.gains.worst_lift_stops),
+            "reliefs": [_record_relief(each) for each in plan.gains.reliefs],
+        },
+        "flash_mix": [_record_shutter(each, fps) for each in plan.flash],
+        "flicker": None if plan.flicker is None else _record_flicker(plan.flicker, fps),
+    }
+
+
+def record_kit(kit: Kit | None) -> dict[str, Any] | None:
+    """Collect the stated kit."""
+    if kit is None:
+        return None
+    return {
+        "glass": [
+            {
+                "name": each.name,
+                "loss_stops": make_number(each.stops),
+                "pieces_count": each.count,
+                "stays": each.stays,
+            }
+            for each in kit.pieces
+        ],
+        "camera_nd_stops": make_numbers(kit.camera_nd_stops),
+        "most_glass_count": kit.most_glass,
+        "lenses": [
+            {
+                "name": each.name,
+                "widest_t_stop": make_number(each.widest_t_stop),
+                "smallest_t_stop": make_number(each.smallest_t_stop),
+            }
+            for each in kit.lenses
+        ],
+    }
+
+
+def record_day(plan: Plan) -> list[dict[str, Any]]:
+    """Collect the day's summary: the setups in shooting order with what is set for each."""
+    rows = []
+    for number, setup in enumerate(plan.in_shooting_order, 1):
+        exposure = setup.exposure
+        shot = {"t_stop": setup.key.t_stop.value, "nd_stops": setup.setup.shooting.nd_stops}
+        if exposure is not None:
+            shot = {"t_stop": exposure.t_stop, "nd_stops": exposure.nd_stops}
+        best = exposure.packs[0] if exposure is not None and exposure.packs else None
+        safe = None
+        if exposure is not None and exposure.flicker is not None:
+            safe = make_number(exposure.flicker.common_time_s)
+        rows.append(
+            {
+                "shooting_number": number,
+                "setup": setup.name,
+                "kelvin": make_number(setup.dial.kelvin),
+                "tint_cc": make_number(setup.dial.tint_cc),
+                **{name: make_number(each) for name, each in shot.items()},
+                "pack": None if best is None else _record_pack(best),
+                "ei": make_number(setup.setup.shooting.ei),
+                "fps": make_number(setup.setup.shooting.fps),
+                "shutter_angle_degrees": make_number(setup.setup.shooting.shutter_angle_deg),
+                "flicker_safe_seconds": safe,
+            }
+        )
+    return rows
+
+
+def _record_channels(name: str, channels: Channels) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for channel, each in zip(CHANNELS, channels, strict=True):
+        found.update(make_interval_keys(f"{channel}_{name}_stops", each))
+    return found
+
+
+def _record_pack(pack: Pack) -> dict[str, Any]:
+    return {
+        "glass": list(pack.glass),
+        "camera_nd_stops": make_number(pack.camera_nd_stops),
+        "loss_stops": make_number(pack.stops),
+        "too_dark_stops": make_number(pack.miss_stops),
+        "reaches": pack.reaches,
+    }
+
+
+def _record_position(place: PositionExposure) -> dict[str, Any]:
+    return {
+        "name": place.name,
+        "landings": [
+            {
+                "surface": each.surface,
+                "reflectance_ratio": make_number(each.reflectance),
+                **make_interval_keys("from_grey_stops", each.from_grey_stops),
+                **make_interval_keys("ten_bit_codes", _scale(each.code, _TEN_BIT)),
+            }
+            for each in place.landings
+        ],
+        **make_interval_keys("from_key_stops", place.from_key_stops),
+        **_record_channels("headroom", place.headroom_stops),
+        "first_to_clip": place.first_to_clip,
+        **make_interval_keys("white_over_clip_stops", place.white_over_stops),
+        **make_interval_keys("ripple_stops", place.ripple_stops),
+    }
+
+
+def _scale(interval: Interval, by: float) -> Interval:
+    return Interval(interval.value * by, interval.low * by, interval.high * by)
+
+
+def _record_relief(relief: Relief) -> dict[str, Any]:
+    return {
+        "kind": relief.kind,
+        "name": relief.name,
+        **make_interval_keys("relief_stops", relief.relief_stops),
+        "cost_stops": make_number(relief.cost_stops),
+        "left_mired": make_number(relief.left_mired),
+        "left_green_cc": make_number(relief.left_cc),
+    }
+
+
+def _record_shutter(shutter: FlashShutter, fps: float) -> dict[str, Any]:
+    return {
+        "exposure_time_seconds": make_number(shutter.exposure_time_s),
+        "shutter_angle_degrees": make_number(360 * fps * shutter.exposure_time_s),
+        "is_planned": shutter.is_planned,
+        "positions": [
+            {
+                "name": each.name,
+                **make_interval_keys("flash_over_ambient_stops", each.over_ambient_stops),
+                **make_interval_keys("mired", each.mired),
+                **make_interval_keys("green_cc", each.green_cc),
+            }
+            for each in shutter.positions
+        ],
+    }
+
+
+def _record_flicker(plan: FlickerPlan, fps: float) -> dict[str, Any]:
+    return {
+        "readout_seconds": make_number(plan.readout_s),
+        "readout_is_stated": plan.readout_is_stated,
+        "safe_for_all_seconds": make_number(plan.common_time_s),
+        "safe_for_all_degrees": make_number(360 * fps * plan.common_time_s),
+        "lights": [_record_answer(each, fps) for each in plan.answers],
+    }
+
+
+def _record_answer(answer: FlickerAnswer, fps: float) -> dict[str, Any]:
+    flicker = answer.flicker
+    return {
+        "label": answer.label,
+        "is_a_stated_light": answer.is_source,
+        "light_hz": make_number(flicker.light_hz),
+        "depth_percent": make_number(100 * flicker.depth),
+        "depth_is_assumed": flicker.is_assumed,
+        "waveform": flicker.waveform,
+        "duty_percent": make_number(100 * flicker.duty) if flicker.waveform == "square" else None,
+        "safe_seconds": make_numbers(answer.safe_times_s),
+        "safe_degrees": make_numbers(360 * fps * each for each in answer.safe_times_s),
+        "nearest_safe_seconds": make_number(answer.safe_time_s),
+        "nearest_safe_degrees": make_number(360 * fps * answer.safe_time_s),
+        "nearest_safe_cost_stops": make_number(answer.safe_cost_stops),
+        "ripple_stops": make_number(answer.ripple_stops),
+        "nearest_safe_ripple_stops": make_number(answer.safe_ripple_stops),
+        "beat_hz": make_number(answer.beat_hz),
+        "bands_count": make_number(answer.band_count),
+        "band_ripple_stops": make_number(answer.band_ripple_stops),
+        "low_risk_depth_percent": make_number(answer.low_risk_percent),
+        "is_over_low_risk": answer.is_risky,
+    }

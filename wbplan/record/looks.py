@@ -1,0 +1,78 @@
+"""The record of how positions look, of the camera's neutral, and of place and time."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+from wbplan.light.colorimetry import find_uv_prime
+from wbplan.planning.decisions import Appearance, Look
+from wbplan.record.numbers import make_number, make_numbers
+from wbplan.scene.setup import Setup
+from wbplan.sky.site import Site
+
+_CODE_DIGITS = 4
+
+
+def record_appearance(seen: Appearance) -> dict[str, Any]:
+    """State the looks of every position and where the camera's neutral lies."""
+    return {
+        "neutral": _record_place(seen.neutral_xy),
+        "exact_neutral": _record_place(seen.exact_neutral_xy),
+        "lights_without_filters": [_record_place((each.x, each.y)) for each in seen.bare],
+        "patches": list(seen.patches),
+        "positions": [
+            {
+                "name": each.name,
+                "looks": [_record_look(look) for look in each.looks],
+                "meant": None if each.meant is None else _record_look(each.meant),
+            }
+            for each in seen.positions
+        ],
+    }
+
+
+def record_site(site: Site | None) -> dict[str, Any] | None:
+    """State a place."""
+    if site is None:
+        return None
+    return {
+        "name": site.name,
+        "latitude_deg": make_number(site.latitude_deg, 9),
+        "longitude_deg": make_number(site.longitude_deg, 9),
+        "altitude_m": make_number(site.altitude_m),
+        "time_zone": site.time_zone,
+    }
+
+
+def record_when(setup: Setup) -> dict[str, Any] | None:
+    """State a moment by the place's clock and in UTC (ISO 8601)."""
+    if setup.when is None:
+        return None
+    return {"local": _write_moment(setup.when), "utc": _write_moment(setup.when.astimezone(UTC))}
+
+
+def _write_moment(moment: datetime) -> str:
+    return moment.isoformat(timespec="minutes")
+
+
+def _record_place(xy: tuple[float, float]) -> dict[str, Any]:
+    u, v = find_uv_prime(list(xy))
+    return {
+        "x": make_number(xy[0]),
+        "y": make_number(xy[1]),
+        "u_prime": make_number(float(u)),
+        "v_prime": make_number(float(v)),
+    }
+
+
+def _record_look(look: Look) -> dict[str, Any]:
+    differs = look.ciede2000
+    return {
+        "code": look.code,
+        "kelvin": make_number(look.kelvin),
+        "tint_cc": make_number(look.tint_cc),
+        "srgb_ratio": [make_numbers(each, _CODE_DIGITS) for each in look.screen_rgb],
+        "outside_screen_count": look.outside,
+        "from_meant_ciede2000": None if differs is None else make_numbers(differs, _CODE_DIGITS),
+    }

@@ -1,0 +1,171 @@
+"""The parts of the record on mixed light: the trade-off, the advice, the cameras beside."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from wbplan.planning.advice import Advice, Agreement, BesideCamera, Change, ChangePlan, TunedFixture
+from wbplan.planning.trade_off import KeptRange, TradeOff
+from wbplan.record.numbers import (
+    make_interval_keys,
+    make_notes,
+    make_number,
+    make_numbers,
+    make_setting,
+)
+
+
+def _range(kept: KeptRange) -> dict[str, Any]:
+    ends = (kept.high_mired, kept.low_mired)
+    low, high = (make_number(1e6 / each) if each > 0 else None for each in ends)
+    return {
+        "name": kept.name,
+        "kelvin_low": low or None,
+        "kelvin_high": high or None,
+        "mired_low": make_number(kept.low_mired),
+        "mired_high": make_number(kept.high_mired),
+        "tint_cc_low": make_number(kept.low_cc),
+        "tint_cc_high": make_number(kept.high_cc),
+    }
+
+
+def record_tradeoff(tradeoff: TradeOff) -> dict[str, Any]:
+    """Write the trade-off: each position's distance at each of the listed settings."""
+    return {
+        "kelvin": make_numbers(1e6 / tradeoff.mired),
+        "tint_cc": make_number(tradeoff.tint_cc),
+        "positions": [
+            {
+                "name": name,
+                "is_judged": tradeoff.judged[row],
+                "off_mired": make_numbers(tradeoff.off_mired[row]),
+                "off_green_cc": make_number(float(tradeoff.off_green_cc[row])),
+                "distance_mired": make_numbers(tradeoff.distance_mired[row]),
+            }
+            for row, name in enumerate(tradeoff.names)
+        ],
+        "weighted_rms_mired": make_numbers(tradeoff.total_mired),
+        "kept_ranges": [_range(each) for each in tradeoff.ranges],
+        "all_kept": None if tradeoff.common is None else _range(tradeoff.common),
+        "conflicts": [
+            {
+                "warmer": each.warmer,
+                "cooler": each.cooler,
+                "too_far_apart_mired": make_number(each.mired),
+                "too_far_apart_cc": make_number(each.cc),
+            }
+            for each in tradeoff.conflicts
+        ],
+    }
+
+
+def record_advice(advice: Advice) -> dict[str, Any]:
+    """Write what is advised; ``suggested_number`` counts the plans from 1."""
+    return {
+        "is_assumed": advice.is_assumed,
+        "packs_count": advice.packs_count,
+        "best_is_proven": advice.is_exact,
+        "least_rms_mired": make_number(advice.least_rms_mired),
+        "suggested_number": advice.suggested + 1 if advice.plans else None,
+        "plans": [_plan(row + 1, each) for row, each in enumerate(advice.plans)],
+        "fixtures": [_fixture(each) for each in advice.fixtures],
+        "notes": make_notes(advice.notes),
+    }
+
+
+def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
+    return {
+        "number": row,
+        "changes_count": plan.count,
+        "changes": [_change(each) for each in plan.changes],
+        "exact_setting": {
+            "kelvin": make_number(1e6 / plan.mired) if plan.mired > 0 else None,
+            "mired": make_number(plan.mired),
+            "tint_cc": make_number(plan.tint_cc),
+        },
+        "dialled_setting": make_setting(plan.dial),
+        "rms_mired": make_number(plan.rms_mired),
+        "worst_mired": make_number(plan.worst_mired),
+        "keeps_limits": plan.keeps_limits,
+        "key_loss_stops": make_number(plan.key_loss_stops),
+        "key_t_stop": make_number(plan.key_t_stop),
+        "positions": [
+            {
+                "name": each.name,
+                "is_judged": each.judged,
+                **make_interval_keys("off_mired", each.off_mired),
+                **make_interval_keys("off_green_cc", each.off_green_cc),
+                "illuminance_lux": make_number(each.lux),
+                "keeps_limit": each.keeps_limit,
+            }
+            for each in plan.places
+        ],
+    }
+
+
+def _drives(drives: tuple[tuple[str, float], ...]) -> list[dict[str, Any]]:
+    return [{"channel": name, "drive_percent": make_number(100 * each)} for name, each in drives]
+
+
+def _change(change: Change) -> dict[str, Any]:
+    return {
+        "light": change.light,
+        "filters": list(change.filters),
+        "is_model": change.is_model,
+        "is_generic": change.is_generic,
+        "pieces_count": change.pieces,
+        "drives": _drives(change.drives),
+        "loss_stops": make_number(change.loss_stops),
+        "cct_kelvin": make_number(change.cct_kelvin),
+        "duv": make_number(change.duv),
+    }
+
+
+def _fixture(fixture: TunedFixture) -> dict[str, Any]:
+    return {
+        "light": fixture.fixture,
+        "wanted": fixture.wanted,
+        "is_reached": fixture.reached,
+        "drives": _drives(fixture.drives),
+        "off_mired": make_number(fixture.off_mired),
+        "off_green_cc": make_number(fixture.off_green_cc),
+        "loss_stops": make_number(fixture.loss_stops),
+        "cct_kelvin": make_number(fixture.cct_kelvin),
+        "duv": make_number(fixture.duv),
+        "positions": [
+            {"name": name, "illuminance_lux": make_number(each)} for name, each in fixture.lux
+        ],
+    }
+
+
+def record_agreement(agreement: Agreement) -> dict[str, Any]:
+    """Write how further cameras are set, and what stays between them and the first."""
+    return {
+        "first": agreement.first,
+        "cameras": [_beside(each) for each in agreement.cameras],
+    }
+
+
+def _beside(camera: BesideCamera) -> dict[str, Any]:
+    return {
+        "name": camera.name,
+        "title": camera.title,
+        "exact_setting": {
+            "kelvin": make_number(1e6 / camera.mired) if camera.mired > 0 else None,
+            "mired": make_number(camera.mired),
+            "tint_cc": make_number(camera.tint_cc),
+        },
+        "dialled_setting": make_setting(camera.dial),
+        "rms_mired": make_number(camera.rms_mired),
+        "worst_mired": make_number(camera.worst_mired),
+        "positions": [
+            {
+                "name": name,
+                "is_judged": judged,
+                **make_interval_keys("apart_mired", mired),
+                **make_interval_keys("apart_green_cc", green),
+            }
+            for (name, mired, green), judged in zip(camera.apart, camera.judged, strict=True)
+        ],
+        "notes": make_notes(camera.notes),
+    }

@@ -1,0 +1,163 @@
+"""A plan's record, read for comparing: only what is compared is looked at, and each by its type.
+
+Records of format 1 from before a key was added are read too; what they do not say is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Protocol, TypeVar
+
+from wbplan.core.files import show_value
+from wbplan.read.json_fields import JsonFields
+from wbplan.record.file import RecordFile
+from wbplan.record.values import (
+    RecordedLight,
+    RecordedLut,
+    RecordedPlan,
+    RecordedPosition,
+    RecordedSetup,
+    Shade,
+    Span,
+)
+
+
+class _Named(Protocol):
+    @property
+    def name(self) -> str: ...
+
+
+_T = TypeVar("_T", bound=_Named)
+
+
+def read_recorded_plan(found: RecordFile) -> RecordedPlan:
+    """Read a plan's record.
+
+    Raises
+    ------
+    InputError
+        For a record of which a part has another type than a record's.
+    """
+    fields = found.fields
+    return RecordedPlan(
+        str(found.path),
+        fields.text("title"),
+        found.version,
+        found.digest,
+        fields.number("interval_percent"),
+        read_setups(fields, _read_setup),
+        "invented" in fields and fields.flag("invented"),
+    )
+
+
+def read_setups(fields: JsonFields, read: Callable[[JsonFields], _T]) -> dict[str, _T]:
+    """Read a record's setups by their names, one at least."""
+    setups = [read(each) for each in fields.items("setups")]
+    if not setups:
+        raise fields.refuse("setups", "no setup", "one at least")
+    return gather_by_name(fields, "setups", setups)
+
+
+def gather_by_name(fields: JsonFields, name: str, values: Iterable[_T]) -> dict[str, _T]:
+    """Gather values by their names, each of which may stand once."""
+    found: dict[str, _T] = {}
+    for each in values:
+        if each.name in found:
+            raise fields.refuse(name, f"{show_value(each.name)} twice", "each name once")
+        found[each.name] = each
+    return found
+
+
+def _read_setup(fields: JsonFields) -> RecordedSetup:
+    shooting, intent = fields.item("shooting"), fields.item("intent")
+    dial, exact = fields.item("dialled_setting"), fields.item("exact_setting")
+    lights = list(fields.items("lights"))
+    places = list(fields.items("positions"))
+    key = intent.text("key")
+    exposure = fields.item_or_none("exposure")
+    lut = fields.item_or_none("lut")
+    shot_at = next((each for each in places if each.text("name") == key), None)
+    if shot_at is None:
+        raise intent.refuse("key", show_value(key), "the name of a position")
+    positions = [_read_position(each) for each in places]
+    return RecordedSetup(
+        name=fields.text("name"),
+        camera=fields.item("camera").text("name"),
+        encoding=read_encoding(fields),
+        shooting=(
+            f"EI {shooting.number('ei'):g}, {shooting.number('fps'):g} fps, "
+            f"{shooting.number('shutter_angle_degrees'):.4g}°"
+        ),
+        key=key,
+        dial=read_shade(dial, "tint_cc"),
+        preset=dial.text_or_none("preset") or "",
+        exact=read_shade(exact, "tint_cc"),
+        band=Span(read_shade(exact, "tint_cc", "_low"), read_shade(exact, "tint_cc", "_high")),
+        t_stop=(exposure or shot_at).number("t_stop"),
+        nd_stops=(exposure or shooting).number("nd_stops"),
+        lights=gather_by_name(fields, "lights", (_read_light(each) for each in lights)),
+        positions=gather_by_name(fields, "positions", positions),
+        main_lut=None if lut is None else _read_lut(lut),
+        luts={
+            each.file_name: each for each in (_read_lut(entry) for entry in fields.items("luts"))
+        },
+        warnings=tuple(dict.fromkeys(list_warnings(fields, lights))),
+        cautions=tuple(each.text("text") for each in fields.items("cautions")),
+    )
+
+
+def read_shade(fields: JsonFields, cc: str, end: str = "") -> Shade:
+    """Read mired and CC as one."""
+    return Shade(fields.number(f"mired{end}"), fields.number(f"{cc}{end}"))
+
+
+def read_encoding(fields: JsonFields) -> str:
+    """Read an encoding as words."""
+    encoding = fields.item("encoding")
+    levels = encoding.text_or_none("range") or "full"
+    return f"{encoding.text('curve')}, {encoding.text('gamut')}, {levels} range"
+
+
+def _read_light(fields: JsonFields) -> RecordedLight:
+    return RecordedLight(
+        fields.text("name"),
+        fields.flag("on"),
+        fields.text("filter"),
+        read_shade(fields.item("wanted"), "tint_cc"),
+        fields.numbers("spectrum_relative"),
+    )
+
+
+def _read_position(fields: JsonFields) -> RecordedPosition:
+    lux = fields.number("illuminance_lux")
+    return RecordedPosition(
+        fields.text("name"),
+        {
+            each.text("light"): lux * each.number("share_percent") / 100
+            for each in fields.items("shares")
+        },
+        read_shade(fields.item("cast"), "green_cc"),
+        fields.number("from_key_stops"),
+        fields.text_or_none("trouble") or "",
+    )
+
+
+def _read_lut(fields: JsonFields) -> RecordedLut:
+    rows = fields.rows("matrix_linear_ratio")
+    return RecordedLut(
+        fields.text("file"),
+        fields.text("sha256"),
+        read_encoding(fields),
+        fields.number("size_points"),
+        tuple(each for row in rows for each in row),
+    )
+
+
+def list_warnings(fields: JsonFields, lights: Iterable[JsonFields] = ()) -> Iterable[str]:
+    """List the warnings of a setup and of its lights, each with what it is about."""
+    owners = [("", fields), *((each.text("name"), each) for each in lights)]
+    for owner, each in owners:
+        for note in each.items("notes"):
+            if note.text("weight") == "warning":
+                about = note.text("about") or owner
+                yield f"{about}: {note.text('text')}" if about else note.text("text")

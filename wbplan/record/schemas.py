@@ -1,0 +1,15 @@
+"""The JSON Schemas (draft 2020-12) of the records that wbplan writes, shipped beside their code.
+
+A schema says what this version writes, all of it: no key that it does not declare, in the order in
+which it declares them. The tests hold every record to it.
+"""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+
+def read_schema_text(record: str) -> str:
+    """Read the schema of a record (``plan``, ``lights``, ``plate``, ``day``) as JSON text."""
+    place = files("wbplan.record").joinpath(f"{record}.schema.json")
+    return place.read_text(encoding="utf-8")

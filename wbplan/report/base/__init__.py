@@ -1,0 +1,1 @@
+"""What all pages share: wording, SVG, labels, templates and the style sheet."""

@@ -1,0 +1,102 @@
+"""The few SVG elements that the pictures are made of, drawn in the page's own colour."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from markupsafe import Markup
+
+from wbplan.core.names import clean_text
+
+
+def write_number(value: float) -> str:
+    """Write a coordinate with two decimals at most."""
+    return f"{round(value, 2) + 0.0:g}"
+
+
+def wrap(body: Markup, view: tuple[float, float], title: str, text: str, prefix: str) -> Markup:
+    """Wrap a drawing into an `<svg>` with a title and a description, its ids begun by a prefix."""
+    head = Markup(
+        '<svg role="img" viewBox="0 0 {w} {h}" aria-labelledby="{id}-t {id}-d" '
+        'font-size="14" fill="currentColor">'
+        '<title id="{id}-t">{title}</title><desc id="{id}-d">{text}</desc>'
+    ).format(
+        w=write_number(view[0]),
+        h=write_number(view[1]),
+        id=prefix,
+        title=clean_text(title),
+        text=clean_text(text),
+    )
+    return head + body + Markup("</svg>")
+
+
+_ALONE = (
+    "svg{color:#1b1b1b;background:#fff;font-family:system-ui,'Noto Sans',sans-serif}"
+    ".halo{paint-order:stroke;stroke:#fff;stroke-width:3px;stroke-linejoin:round}"
+    ".red{fill:#b3261e}.green{fill:#2e7d32}.blue{fill:#1f5fbf}"
+    "@media(prefers-color-scheme:dark){svg{color:#e6e6e4;background:#202020}.halo{stroke:#202020}"
+    ".red{fill:#ff8a80}.green{fill:#7fd187}.blue{fill:#8ab4ff}}"
+)
+
+
+def make_standalone(picture: Markup) -> str:
+    """Make a file of its own from a figure of a page: its name space and its colours with it."""
+    opening, rest = str(picture).split(">", 1)
+    named = opening.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"', 1)
+    return f"{named}><style>{_ALONE}</style>{rest}\n"
+
+
+def draw_line(x1: float, y1: float, x2: float, y2: float, style: str) -> Markup:
+    """Draw a straight line."""
+    return Markup('<path d="M{} {}L{} {}" {}/>').format(
+        write_number(x1), write_number(y1), write_number(x2), write_number(y2), Markup(style)
+    )
+
+
+def draw_path(points: Iterable[tuple[float, float]], style: str, closed: bool = False) -> Markup:
+    """Draw a line through points."""
+    along = "L".join(f"{write_number(x)} {write_number(y)}" for x, y in points)
+    return Markup('<path d="M{}{}" {}/>').format(along, "Z" if closed else "", Markup(style))
+
+
+def draw_clip(name: str, x: float, y: float, width: float, height: float) -> Markup:
+    """Define the frame that `clip-path="url(#name)"` cuts a drawing off at."""
+    clip = Markup('<clipPath id="{}"><rect x="{}" y="{}" width="{}" height="{}"/></clipPath>')
+    return clip.format(name, *(write_number(each) for each in (x, y, width, height)))
+
+
+def draw_text(x: float, y: float, text: str, style: str = "") -> Markup:
+    """Set a text, cleaned and escaped."""
+    return Markup('<text x="{}" y="{}" {}>{}</text>').format(
+        write_number(x), write_number(y), Markup(style), clean_text(text)
+    )
+
+
+def draw_tick(x: float, y: float, text: str, width: float) -> Markup:
+    """Set a figure under an axis, centred on its place unless it would leave the picture."""
+    half = 4.6 * len(text)  # of the pictures' 14 units
+    return draw_text(min(max(x, half), width - half), y, text, 'text-anchor="middle"')
+
+
+def draw_circle(x: float, y: float, radius: float, style: str = "") -> Markup:
+    """Draw a disc or a ring."""
+    return Markup('<circle cx="{}" cy="{}" r="{}" {}/>').format(
+        write_number(x), write_number(y), write_number(radius), Markup(style)
+    )
+
+
+THIN = 'stroke="currentColor" stroke-width="1" stroke-opacity=".18" fill="none"'
+AXIS = 'stroke="currentColor" stroke-width="1.2" stroke-opacity=".6" fill="none"'
+BAR = 'stroke="currentColor" stroke-width="1" stroke-opacity=".75" fill="none"'
+LINK = 'stroke="currentColor" stroke-width="1" stroke-dasharray="2 4" fill="none"'
+LEADER = 'stroke="currentColor" stroke-width=".75" stroke-opacity=".7" fill="none"'
+HALO = 'class="halo"'  # the page's ground around letters, where a line passes under them
+STRONG = 'stroke="currentColor" stroke-width="2" fill="none"'
+
+
+def choose_ticks(low: float, high: float, least: float) -> list[float]:
+    """Choose round figures from low to high, at least ``least`` apart."""
+    power = 10.0 ** math.floor(math.log10(least))
+    step = next(power * each for each in (1, 2, 5, 10) if power * each >= least)
+    return [step * each for each in range(math.ceil(low / step), math.floor(high / step) + 1)]

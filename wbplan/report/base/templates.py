@@ -1,0 +1,78 @@
+"""Templates beside the code, loaded into the one environment that all pages share.
+
+Text from scenarios and spectrum files is not trusted: what reaches a page is cleaned of control
+characters and escaped here, whatever page it is.
+"""
+
+from __future__ import annotations
+
+import re
+from importlib.resources import files
+
+from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
+from markupsafe import Markup
+
+from wbplan.core.names import clean_text
+
+_LONGEST_WORD, _PIECE = 30, 10
+_FIGURE = re.compile("(<svg.*?</svg>)", re.DOTALL)
+# A letter as it stands in a page, an entity being one, with the marks that join it to the next.
+_LETTER = re.compile(
+    "(?:&[#\\w]+;|.)[\u0300-\u036f\u200d\ufe0f\U0001f3fb-\U0001f3ff]*(?:(?<=\u200d).)*"
+)
+# A tag, or a word that offers no place to break.
+_WORD = re.compile(f"<[^>]*>|(?:&[#\\w]+;|[^\\s<&-]){{{_LONGEST_WORD},}}")
+_DIGEST = re.compile("[0-9a-f]{64}")
+
+
+def make_environment() -> Environment:
+    """Make the environment that loads templates of this folder by their file names.
+
+    Pages that are rendered together share one, since a part that both take is compiled once in it.
+    """
+    environment = Environment(
+        loader=FunctionLoader(_read_template),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_clean,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["break_words"] = break_words
+    return environment
+
+
+def load_template(name: str) -> Template:
+    """Load one template of this folder."""
+    return make_environment().get_template(name)
+
+
+def break_words(page: str) -> Markup:
+    """Let the words of a page break that are too long for a column of a table, or for paper.
+
+    A name without a space would make its column as wide as it is, and a printed table has no bar
+    to move it by. `<wbr>` shows nothing and is not copied. Figures and digests stay.
+    """
+    return Markup("").join(
+        Markup(part if part.startswith("<svg") else _WORD.sub(_break_word, part))
+        for part in _FIGURE.split(page)
+    )
+
+
+def _break_word(found: re.Match[str]) -> str:
+    tag, word = found[0].startswith("<"), found[0]
+    if tag or _DIGEST.fullmatch(word):
+        return word
+    letters = _LETTER.findall(word)
+    pieces = ("".join(letters[row : row + _PIECE]) for row in range(0, len(letters), _PIECE))
+    return "<wbr>".join(pieces)
+
+
+def _read_template(name: str) -> str:
+    return files("wbplan.report").joinpath(name).read_text(encoding="utf-8")
+
+
+def _clean(value: object) -> object:
+    """Clean each text on its way into the page; markup of our own passes."""
+    return clean_text(value) if type(value) is str else value

@@ -1,0 +1,150 @@
+"""What was learned of a camera, for the terminal and as a record."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+
+from wbplan import __version__
+from wbplan.camera.learn.verdict import Teaching
+from wbplan.core.names import clean_text
+from wbplan.record.profile import make_profile_files
+from wbplan.report.base.words import say_tint
+
+_VERDICTS = {
+    "good": "good: patches fit within what a careful frame gives",
+    "fair": "fair: usable, but exposure, evenness or glare cost accuracy; better shoot it again",
+    "poor": "poor: check the chart, the light's spectrum, clipping and glare before using this",
+}
+_NEXT = 5
+
+
+def format_teaching(teaching: Teaching) -> str:
+    """Format what was learned for a terminal: the verdict first."""
+    lesson, learned = teaching.lesson, teaching.learned
+    before, after = teaching.width_before, teaching.width_after
+    lights = _name_readings(teaching)
+    lines = [
+        f"{clean_text(lesson.title)}: learned from {len(lights)} "
+        f"{'reading' if len(lights) == 1 else 'readings'}, starting from {lesson.start.name}",
+        f"   frames  {_VERDICTS[teaching.verdict]} (noise {100 * learned.noise:.1f} %)",
+        f"   band    90 % band over discharge and LED light, mean width: {before[0]:.0f} mired and "
+        f"{before[1]:.1f} CC before, {after[0]:.1f} mired and {after[1]:.1f} CC now",
+        "",
+        "   shoot next            would leave",
+    ]
+    lines += [
+        f"   {each.light:<20}  {each.mired:.1f} mired, {each.cc:.1f} CC"
+        for each in teaching.prospects[:_NEXT]
+    ]
+    lines += ["", "   lamp      wants", *_list_lamps(teaching)]
+    worst = _find_worst_patches(teaching)
+    if worst:
+        lines += ["", "   largest misses  " + "; ".join(worst)]
+    lines += [f"   {note.weight}  {clean_text(str(note))}" for note in teaching.notes]
+    return "\n".join(lines)
+
+
+def _name_readings(teaching: Teaching) -> list[str]:
+    return [each.name for each in teaching.frames] + [
+        each.name for each in teaching.lesson.balances
+    ]
+
+
+def _list_lamps(teaching: Teaching) -> list[str]:
+    shown = ("FL2", "FL11", "LED-B3", "LED-B5", "HP1")
+    return [
+        f"   {each.lamp:<8}  {1e6 / each.mired:.0f} K, {say_tint(each.tint_cc)}, give or take "
+        f"{each.mired_width / 2:.1f} mired, {each.cc_width / 2:.1f} CC"
+        for each in teaching.lamps
+        if each.lamp in shown
+    ]
+
+
+def _find_worst_patches(teaching: Teaching) -> list[str]:
+    misses = [
+        (float(np.abs(row).max()), patch, frame.name)
+        for frame, residual in zip(teaching.frames, teaching.learned.residuals, strict=True)
+        for patch, row in zip(frame.surfaces, residual, strict=True)
+        if frame.group == "raw"
+    ]
+    worst = sorted(misses, reverse=True)[:3]
+    return [f"{patch} {100 * size:.1f} % ({clean_text(name)})" for size, patch, name in worst]
+
+
+def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:
+    """Make the learned profile's files and a record of how it was learned, by name."""
+    lesson = teaching.lesson
+    start = lesson.start
+    lights = ", ".join(_name_readings(teaching))
+    provenance = (
+        f"Learned by wbplan {__version__} from {clean_text(lights)}; chart: "
+        f"{clean_text(lesson.chart.origin)}; date: {clean_text(lesson.date)}; starting from "
+        f"{start.name}; frames judged {teaching.verdict}, "
+        f"noise {100 * teaching.learned.noise:.1f} %."
+    )
+    head = {
+        "title": clean_text(lesson.title),
+        "provenance": provenance[:2000],
+        "base_ei": start.base_ei,
+    }
+    files = make_profile_files(
+        lesson.name,
+        head,
+        start.menu,
+        start.curve,
+        start.gamut,
+        teaching.learned.sensitivities,
+        teaching.members,
+    )
+    record = {
+        "format": "wbplan lesson record",
+        "format_version": 1,
+        "wbplan_version": __version__,
+        "title": lesson.title,
+        "date": lesson.date,
+        "start": start.name,
+        "verdict": teaching.verdict,
+        "noise_percent": round(100 * teaching.learned.noise, 3),
+        "band_percent": 90,
+        "band_width_before_mired": round(teaching.width_before[0], 3),
+        "band_width_before_cc": round(teaching.width_before[1], 3),
+        "band_width_after_mired": round(teaching.width_after[0], 3),
+        "band_width_after_cc": round(teaching.width_after[1], 3),
+        "frames": [
+            {
+                "name": frame.name,
+                "patches": [
+                    {"name": patch, "miss_percent_rgb": [round(100 * float(x), 2) for x in row]}
+                    for patch, row in zip(frame.surfaces, residual, strict=True)
+                ],
+            }
+            for frame, residual in zip(teaching.frames, teaching.learned.residuals, strict=True)
+        ],
+        "lamps": [
+            {
+                "name": each.lamp,
+                "kelvin": round(1e6 / each.mired, 1),
+                "mired": round(each.mired, 3),
+                "tint_cc": round(each.tint_cc, 3),
+                "band_width_mired": round(each.mired_width, 3),
+                "band_width_cc": round(each.cc_width, 3),
+            }
+            for each in teaching.lamps
+        ],
+        "shoot_next": [
+            {
+                "light": each.light,
+                "left_mired": round(each.mired, 3),
+                "left_cc": round(each.cc, 3),
+            }
+            for each in teaching.prospects
+        ],
+        "notes": [
+            {"code": each.code, "about": each.about, "weight": each.weight, "text": each.text}
+            for each in teaching.notes
+        ],
+    }
+    text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return {**files, f"{lesson.name}-lesson.json": text.encode("utf-8", "replace")}

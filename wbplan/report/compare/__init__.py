@@ -1,0 +1,1 @@
+"""What changed between two records, for the terminal and as JSON."""

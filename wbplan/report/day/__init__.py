@@ -1,0 +1,1 @@
+"""A day: words, tables, figures, page."""

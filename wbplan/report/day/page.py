@@ -1,0 +1,109 @@
+"""The page of a day: each setup along the clock, as one HTML file that needs nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from wbplan.core.notes import Note
+from wbplan.day.setups import DayPlan, DaySetup
+from wbplan.report.base import words
+from wbplan.report.base.templates import load_template
+from wbplan.report.day import words as daywords
+from wbplan.report.day.figures import (
+    draw_casts,
+    draw_greens,
+    draw_settings,
+    draw_stops,
+    draw_tints,
+    draw_windows,
+    list_names,
+    list_stop_names,
+)
+from wbplan.report.light.figures import draw_key
+from wbplan.scene.cautions import DEFERENCE, SUN
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """A figure, what stands under it, and its lines: a sample of each with its name."""
+
+    drawing: Markup
+    caption: str
+    legend: tuple[tuple[Markup, str], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class DayPage:
+    """A setup's day with what the template cannot work out."""
+
+    anchor: str
+    day: DaySetup
+    warnings: tuple[Note, ...]
+    remarks: tuple[Note, ...]
+    pictures: tuple[Picture, ...]
+    windows: Markup | None
+
+
+def render_day_page(plan: DayPlan) -> str:
+    """Render a day to one HTML page, the same for the same day."""
+    return load_template("day/hours.html.j2").render(
+        plan=plan,
+        setups=[_prepare(each, f"setup-{number}") for number, each in enumerate(plan.setups, 1)],
+        say=daywords,
+        words=words,
+        deference=DEFERENCE,
+        sun=SUN.text,
+    )
+
+
+def _prepare(day: DaySetup, anchor: str) -> DayPage:
+    notes = tuple(dict.fromkeys(day.notes))
+    return DayPage(
+        anchor=anchor,
+        day=day,
+        warnings=tuple(each for each in notes if each.weight == "warning"),
+        remarks=tuple(each for each in notes if each.weight == "remark"),
+        pictures=_draw(day, anchor),
+        windows=None if day.whole is None else draw_windows(day, f"{anchor}-windows"),
+    )
+
+
+def _draw(day: DaySetup, anchor: str) -> tuple[Picture, ...]:
+    if day.whole is None:
+        return ()
+    first = _key(list_names(day, "exact setting"))
+    places = _key(list_names(day, ""))
+    at = words.say_setting(day.whole.setting)
+    return (
+        Picture(
+            draw_settings(day, f"{anchor}-kelvin"),
+            "Kelvin that each position wants, and the exact setting with its band.",
+            first,
+        ),
+        Picture(
+            draw_tints(day, f"{anchor}-tint"),
+            "Tint to dial in, in CC: up magenta, down green.",
+            first,
+        ),
+        Picture(
+            draw_stops(day, f"{anchor}-stop"),
+            "T-stop at the planned ND; the key's with its band.",
+            _key(list_stop_names(day)),
+        ),
+        Picture(
+            draw_casts(day, day.whole, f"{anchor}-cast"),
+            f"Off its intent at {at}, in mired: up warm, down cool. Shaded: the tolerance.",
+            places,
+        ),
+        Picture(
+            draw_greens(day, day.whole, f"{anchor}-green"),
+            f"Off its intent at {at}, in CC: up magenta, down green. Shaded: the tolerance.",
+            places,
+        ),
+    )
+
+
+def _key(names: list[str]) -> tuple[tuple[Markup, str], ...]:
+    return tuple((draw_key(number), f"{number + 1} {name}") for number, name in enumerate(names))

@@ -1,0 +1,213 @@
+"""How a day is said: times by the clock, spans, what a setting serves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+import numpy as np
+
+from wbplan.camera.setting import Setting
+from wbplan.core.intervals import Interval
+from wbplan.day import times as daytimes
+from wbplan.day.filters import FilterChange
+from wbplan.day.luts import DayLuts
+from wbplan.day.scene import Band
+from wbplan.day.setups import DaySetup, find_stop
+from wbplan.day.times import Tolerance, find_spans, say_clock
+from wbplan.day.windows import SettingWindows, TakeEnd, Window, find_off_intent
+from wbplan.planning.decisions import WantedSetting
+from wbplan.report.base.words import (
+    say_kelvin,
+    say_setting,
+    say_shift,
+    say_stops,
+    say_t_stop,
+    say_tint,
+)
+
+NONE = "–"
+
+
+def pick(band: Band, *at: int) -> Interval:
+    """Take one value of a band with its ends."""
+    return Interval(*(float(each[at]) for each in (band.value, band.low, band.high)))
+
+
+def say_time(day: DaySetup, row: int) -> str:
+    """Say a time by the clock."""
+    return say_clock(day.moments[row])
+
+
+def say_span(day: DaySetup, first: int, last: int) -> str:
+    """Say a span of times: '10:00 to 12:30', or the one time."""
+    return daytimes.say_span(day.moments, first, last)
+
+
+def say_spans(day: DaySetup, rows: Iterable[int]) -> str:
+    """Say times that lie together as spans: '09:00 to 10:30, 17:00'."""
+    return daytimes.say_spans(day.moments, rows)
+
+
+def say_date(day: DaySetup) -> str:
+    """Say the day and its clock: 'Saturday 20 June 2026, Europe/Paris'."""
+    moment = day.moments[0]
+    zone = day.setup.site.time_zone if day.setup.site else ""
+    return f"{moment:%A} {moment.day} {moment:%B %Y}, {zone}"
+
+
+def say_tolerance(within: Tolerance) -> str:
+    """Say what still matches."""
+    return f"{within.mired:g} mired, {within.cc:g} CC, {within.stops:g} stops either way"
+
+
+def say_wanted_at(day: DaySetup, row: int) -> WantedSetting | None:
+    """Take the exact setting of a time, None where there is none."""
+    if not day.scene.usable[row]:
+        return None
+    return WantedSetting(pick(day.scene.exact_mired, row), pick(day.scene.exact_tint_cc, row))
+
+
+def say_sun(day: DaySetup, row: int) -> str:
+    """Say where the sun stands: '42° up, in the south-west'."""
+    up = day.scene.elevation_deg[row]
+    sides = ("north", "north-east", "east", "south-east", "south", "south-west", "west")
+    side = (*sides, "north-west")[round(float(day.scene.azimuth_deg[row]) / 45.0) % 8]
+    return f"{up:.0f}° {side}"
+
+
+def say_look(day: DaySetup, setting: Setting, row: int, place: int) -> str:
+    """Say how a grey at a position looks under a setting at a time, against neutral."""
+    mired = float(day.scene.mired.value[row, place])
+    if math.isnan(mired):
+        return NONE
+    if day.scene.trouble[row][place]:
+        return "not to be neutralised"
+    tint = float(day.scene.tint_cc.value[row, place])
+    return say_shift(mired - setting.mired, tint - setting.tint_cc)
+
+
+def say_place_wants(day: DaySetup, row: int, place: int) -> str:
+    """Say the Kelvin and tint that a position wants at a time."""
+    mired = float(day.scene.mired.value[row, place])
+    if math.isnan(mired) or day.scene.trouble[row][place]:
+        return NONE
+    return f"{say_kelvin(1e6 / mired)}, {say_tint(float(day.scene.tint_cc.value[row, place]))}"
+
+
+def say_choice(luts: DayLuts) -> str:
+    """Say why LUTs are by cast or by the hour."""
+    casts = f"{luts.casts} step{'' if luts.casts == 1 else 's'} of cast"
+    hours = f"{luts.hours} hour{'' if luts.hours == 1 else 's'}"
+    if luts.by == "cast":
+        return f"by cast: {casts} where the clock would take {hours}"
+    return f"by the hour: {hours} where casts would take {casts}"
+
+
+def say_worth(day: DaySetup) -> str:
+    """Say what the filters bring, root mean square over the times."""
+    plan = day.changes
+    if plan is None:
+        return NONE
+    left, bare = (
+        float(np.sqrt(np.nanmean(each**2))) if np.isfinite(each).any() else math.nan
+        for each in (plan.left_mired, plan.untouched_mired)
+    )
+    return (
+        f"positions are {left:.1f} mired off their intents with them and {bare:.1f} with the "
+        "lights as they are, root mean square over the day, at each time's own setting."
+    )
+
+
+def say_ratio(stops: float) -> str:
+    """Say a ratio in stops: 'sun 2.1 stops over its shade'."""
+    if math.isnan(stops):
+        return NONE
+    return "sun alone" if math.isinf(stops) else say_stops(stops)
+
+
+def say_window(day: DaySetup, window: Window) -> str:
+    """Say a window and the stop that serves it: '10:00 to 12:30 at T8'."""
+    return f"{say_span(day, window.first, window.last)} at {say_t_stop(find_stop(day, window))}"
+
+
+def say_windows(day: DaySetup, served: SettingWindows) -> str:
+    """Say all windows of a setting, or that it has none."""
+    said = "; ".join(say_window(day, each) for each in served.windows)
+    return said or "at none of these times"
+
+
+def say_whole(day: DaySetup, served: SettingWindows) -> str:
+    """Say a setting for the whole day and why it is the one."""
+    why = say_origin(served)
+    return f"{say_setting(served.setting)} ({why[0].lower()}{why[1:]})"
+
+
+def say_origin(served: SettingWindows) -> str:
+    """Say why a setting stands for the whole day."""
+    if served.origin == "given":
+        return "Shot at all day"
+    return "The setting that serves longest" if served.windows else "The middle of the day"
+
+
+def say_take(day: DaySetup, start: int, end: TakeEnd | None) -> str:
+    """Say until when a take from a time matches, and what ends it."""
+    if end is None:
+        return NONE
+    if not end.why:
+        return f"{say_time(day, end.last)}, the last time asked for"
+    why = f"{end.why} at {end.about}" if end.about else end.why
+    return f"{say_time(day, end.last)}: then {why}"
+
+
+def say_take_shortly(day: DaySetup, end: TakeEnd | None) -> str:
+    """Say until when a take matches, and where that is as far as anything is known."""
+    if end is None:
+        return NONE
+    return say_time(day, end.last) if end.about else f"{say_time(day, end.last)} at least"
+
+
+def say_change(change: FilterChange) -> str:
+    """Say what to do to a light: 'hang half blue before pendant'."""
+    after, before = " and ".join(change.after), " and ".join(change.before)
+    if not after:
+        return f"{change.light}: take off {before}"
+    if not before:
+        return f"{change.light}: hang {after}"
+    return f"{change.light}: {before} off, {after} on"
+
+
+def say_filtered(day: DaySetup, row: int) -> str:
+    """Say the setting to dial at a time with the filters of then on the lights."""
+    plan = day.changes
+    known = [number for number, at in enumerate(plan.at) if at <= row] if plan else []
+    return say_setting(plan.settings[known[-1]]) if plan and known else NONE
+
+
+def list_refused(day: DaySetup) -> list[str]:
+    """List spans of times that the model refuses, each with the reason of its last time."""
+    said = []
+    refused = np.array([bool(each) for each in day.scene.refused])
+    for first, last in find_spans(refused):
+        end = last + 1
+        kinds = [_kind(each) for each in day.scene.refused[first:end]]
+        start = first
+        for row in range(first, end):
+            if row + 1 == end or kinds[row + 1 - first] != kinds[row - first]:
+                said.append(f"{say_span(day, start, row)}: {kinds[row - first]}")
+                start = row + 1
+    return said
+
+
+def _kind(reason: str) -> str:
+    """Leave the sun's own figure out of a reason, so that neighbours say the same."""
+    if reason.startswith("the sun is down"):
+        return "the sun is down: twilight and night are not modelled"
+    stands, comma, rest = reason.partition(", ")
+    return f"the sun stands {rest}" if comma and stands.startswith("the sun stands") else reason
+
+
+def list_off(day: DaySetup, setting: Setting) -> tuple[np.ndarray, np.ndarray]:
+    """Give mired and CC off the intents under a setting, (t, p) each."""
+    off = find_off_intent(day.scene, [each.intent for each in day.setup.positions], setting)
+    return off[0], off[1]

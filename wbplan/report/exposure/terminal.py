@@ -1,0 +1,126 @@
+"""The terminal's lines on exposure, and the day's table."""
+
+from __future__ import annotations
+
+import math
+
+from wbplan.core.names import clean_text
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.report.base.words import say_stops
+from wbplan.report.exposure.words import (
+    list_day,
+    say_angle,
+    say_code,
+    say_common,
+    say_contrast,
+    say_flash_colour,
+    say_flash_ratio,
+    say_pack,
+    say_ripple,
+    say_safe,
+    say_signed,
+    say_signed_range,
+    turn,
+)
+
+
+def format_rows(rows: list[list[str]]) -> list[str]:
+    """Set rows of cells in columns, indented as everything under a setup is."""
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return [
+        "   "
+        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]
+
+
+def format_exposure(plan: SetupPlan) -> list[str]:
+    """Format what a setup's exposure plan adds: pack, landings, channels, flash, flicker."""
+    exposure = plan.exposure
+    if exposure is None:
+        return []
+    fps = plan.setup.shooting.fps
+    lines = []
+    for number, pack in enumerate(exposure.packs):
+        label = "pack    " if number == 0 else "        "
+        lines.append(f"   {label}{clean_text(say_pack(pack))}")
+    if exposure.contrasts:
+        widest = exposure.contrasts[0]
+        names = f"{clean_text(widest.brighter)} over {clean_text(widest.darker)}"
+        lines.append(f"   widest  {names}: {say_contrast(widest.stops)}")
+    gains = exposure.gains
+    figures = ", ".join(
+        f"{name} {say_signed_range(each)}"
+        for name, each in zip(("red", "green", "blue"), gains.stops, strict=True)
+    )
+    lines.append(
+        f"   gains   {figures} stops; {gains.worst} is lifted most, "
+        f"{say_stops(gains.worst_lift_stops.value)} over the least"
+    )
+    for shutter in exposure.flash:
+        if shutter.is_planned:
+            for mix in shutter.positions:
+                said = say_flash_ratio(mix.over_ambient_stops)
+                colour = say_flash_colour(mix.mired, mix.green_cc)
+                dark = math.isnan(mix.over_ambient_stops.value)
+                lines.append(
+                    f"   flash   {clean_text(mix.name)}: {said}{'' if dark else f'; {colour}'}"
+                )
+    if exposure.flicker is not None:
+        for answer in exposure.flicker.answers:
+            now = say_angle(plan.setup.shooting.exposure_time_s, fps)
+            said = say_ripple(answer.ripple_stops)
+            if not answer.is_source:
+                said = f"at worst {said}, should a lamp follow it,"
+            lines.append(
+                f"   flicker {clean_text(answer.label)}: {said} at {now}; nearest safe "
+                f"{say_safe(answer, fps)}"
+            )
+        common = say_common(exposure.flicker, fps)
+        if common:
+            lines.append(f"           {common}")
+    return lines
+
+
+def format_landings(plan: SetupPlan) -> list[str]:
+    """Format where each position lands: stops from middle grey and ten-bit codes."""
+    exposure = plan.exposure
+    if exposure is None:
+        return []
+    heads = [each.surface.split(",")[0] for each in exposure.positions[0].landings]
+    rows = [["lands at", *heads, "grey to clip", "key over it", "flicker"]]
+    for place in exposure.positions:
+        clip = min(each.value for each in place.headroom_stops)
+        is_key = place.name == plan.key.name
+        rows.append(
+            [
+                clean_text(place.name),
+                *(
+                    f"{say_signed(each.from_grey_stops.value)}, code {say_code(each)}"
+                    for each in place.landings
+                ),
+                f"{say_signed(clip)} in {place.first_to_clip}",
+                "key" if is_key else say_contrast(turn(place.from_key_stops)),
+                say_ripple(place.ripple_stops.value),
+            ]
+        )
+    if exposure.flicker is None:
+        rows = [row[:-1] for row in rows]
+    return format_rows(rows)
+
+
+def format_day(plan: Plan) -> str:
+    """Format the day's summary: the setups in shooting order."""
+    rows = [["no.", "setup", "setting", "stop", "ND", "flicker-safe"]]
+    for each in list_day(plan):
+        rows.append(
+            [
+                str(each.order),
+                clean_text(each.name),
+                each.setting,
+                each.stop,
+                clean_text(each.nd),
+                each.safe_shutter,
+            ]
+        )
+    return "\n".join(["The day in shooting order", *format_rows(rows)])

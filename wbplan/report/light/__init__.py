@@ -1,0 +1,1 @@
+"""A described light: words, tables, figures, page."""

@@ -1,0 +1,88 @@
+"""The page of described lights: one HTML file that needs nothing else, like the plan's."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from wbplan.core.notes import Note
+from wbplan.description.lights import LightDescription, LightFigures, LightSet, pick_figures
+from wbplan.report.base import words
+from wbplan.report.base.templates import load_template
+from wbplan.report.light import words as lightwords
+from wbplan.report.light.figures import draw_chromaticity, draw_hue_bins, draw_key, draw_overlay
+from wbplan.scene.cautions import DEFERENCE, choose_reading_cautions
+
+MOST_DRAWN = 12  # lights in the figures; more lines than that cannot be told apart
+
+
+@dataclass(frozen=True, eq=False)
+class LightRow:
+    """One light with what the template cannot work out."""
+
+    number: int
+    light: LightDescription
+    figures: LightFigures
+    key: Markup
+    hue_bins: Markup | None
+
+
+def render_light_page(lights: LightSet, version: str) -> str:
+    """Render described lights to one HTML page, the same for the same lights."""
+    template = load_template("light/light.html.j2")
+    rows = [_prepare(lights, each) for each in lights.lights]
+    drawn = rows[:MOST_DRAWN]
+    warnings, remarks = _collect(lights)
+    return template.render(
+        lights=lights,
+        rows=rows,
+        drawn=drawn,
+        overlay=draw_overlay([each.light for each in drawn], "overlay"),
+        diagram=draw_chromaticity([each.figures for each in drawn], "uv", whole=True),
+        close_up=draw_chromaticity([each.figures for each in drawn], "uv-near", whole=False),
+        warnings=warnings,
+        remarks=remarks,
+        say=lightwords,
+        words=words,
+        version=version,
+        cautions=choose_reading_cautions(lights.spectra),
+        deference=DEFERENCE,
+    )
+
+
+def _prepare(lights: LightSet, light: LightDescription) -> LightRow:
+    figures = pick_figures(lights, light)
+    fidelity = lights.eye.fidelity
+    has_bins = light.row < MOST_DRAWN and figures.rf == figures.rf
+    return LightRow(
+        number=light.row + 1,
+        light=light,
+        figures=figures,
+        key=draw_key(light.row),
+        hue_bins=draw_hue_bins(
+            figures,
+            fidelity.test_ab[light.row],
+            fidelity.reference_ab[light.row],
+            f"bins-{light.row + 1}",
+        )
+        if has_bins
+        else None,
+    )
+
+
+def _collect(lights: LightSet) -> tuple[list[Note], list[Note]]:
+    """Collect each light's notes under its name, and the files that were refused."""
+    notes = [
+        Note(note.code, note.text, light.name, note.weight)
+        for light in lights.lights
+        for note in light.notes
+        if note.code != "table"  # stands with how the file was read
+    ]
+    notes = list(dict.fromkeys(notes))
+    warnings = [each for each in notes if each.weight == "warning"]
+    warnings += [
+        Note("refused", reason, f"{file}, not described", "warning")
+        for file, reason in lights.refused
+    ]
+    return warnings, [each for each in notes if each.weight == "remark"]

@@ -1,0 +1,1 @@
+"""LUTs and their errors, as a page lists them."""

@@ -1,0 +1,1 @@
+"""Advice and trade-off: words, terminal, figure."""

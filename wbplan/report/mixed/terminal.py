@@ -1,0 +1,111 @@
+"""The terminal's lines on mixed light: limits, advice, fixtures, cameras beside."""
+
+from __future__ import annotations
+
+from wbplan.core.names import clean_text
+from wbplan.planning.advice import Advice, Agreement, ChangePlan
+from wbplan.planning.decisions import SetupPlan
+from wbplan.report.base.words import say_lux, say_setting
+from wbplan.report.mixed import words as mixed
+
+_INDENT = "   "
+
+
+def format_mixed(plan: SetupPlan) -> list[str]:
+    """Format what a plan says of limits, changes, fixtures and further cameras; may be empty."""
+    lines: list[str] = []
+    if plan.tradeoff is not None and plan.tradeoff.ranges:
+        common = plan.tradeoff.common
+        kept = "no setting keeps them all" if common is None else mixed.say_range(common)
+        lines.append(f"{_INDENT}limits  kept at {kept}" if common else f"{_INDENT}limits  {kept}")
+    if plan.agreement is not None:
+        lines += ["", *_format_agreement(plan.agreement)]
+    if plan.advice is not None:
+        lines += ["", *_format_advice(plan, plan.advice)]
+    elif plan.setup.wish is not None:
+        lines.append(f"{_INDENT}advice  run with --advise to search what to change on the lights")
+    return lines
+
+
+def _format_advice(plan: SetupPlan, advice: Advice) -> list[str]:
+    lines = []
+    if advice.plans:
+        lines.append(f"{_INDENT}advice  {mixed.say_proof(advice)}")
+        rows = [["", "set", "stays", "worst", "costs at key", "change"]]
+        for number, each in enumerate(advice.plans):
+            rows += _list_plan(number, each, number == advice.suggested)
+        lines += _align(rows)
+        lines += ["", *_format_places(advice)]
+    for fixture in advice.fixtures:
+        where, lux = mixed.find_key_lux(plan, fixture)
+        lines += [
+            "",
+            f"{_INDENT}tune    {clean_text(fixture.fixture)} to {clean_text(fixture.wanted)}: "
+            f"{mixed.say_fixture_left(fixture)}",
+            f"{_INDENT}        begin at {mixed.say_start(fixture.cct_kelvin, fixture.duv)}; "
+            f"{clean_text(mixed.say_drives(fixture.drives))}",
+            f"{_INDENT}        leaves {say_lux(lux)} at {clean_text(where)}, "
+            f"{mixed.say_loss(fixture.loss_stops)} against all channels at full",
+        ]
+    notes = [f"{_INDENT}{_name(note.weight)}  {clean_text(str(note))}" for note in advice.notes]
+    return [*lines, *(["", *notes] if notes else [])]
+
+
+def _name(weight: str) -> str:
+    return "warning" if weight == "warning" else "note   "
+
+
+def _list_plan(number: int, plan: ChangePlan, suggested: bool) -> list[list[str]]:
+    changes = [
+        f"{clean_text(each.light)}: {clean_text(mixed.say_change(each))}"
+        + (" (generic)" if each.is_generic else "")
+        for each in plan.changes
+    ]
+    limits = "" if plan.keeps_limits else ", past a limit"
+    rows = [
+        [
+            f"{'>' if suggested else ' '}{number}",
+            say_setting(plan.dial),
+            mixed.say_size(plan.rms_mired),
+            mixed.say_size(plan.worst_mired) + limits,
+            mixed.say_loss(plan.key_loss_stops) if changes else "",
+            changes[0] if changes else "as it is",
+        ]
+    ]
+    return rows + [["", "", "", "", "", each] for each in changes[1:]]
+
+
+def _format_places(advice: Advice) -> list[str]:
+    first, chosen = advice.plans[0], advice.plans[advice.suggested]
+    if first is chosen:
+        return []
+    rows = [["off from intent", "as it is", f"plan {advice.suggested}", "light there"]]
+    for before, after in zip(first.places, chosen.places, strict=True):
+        loss = mixed.say_loss(mixed.find_loss(before.lux, after.lux))
+        name = clean_text(before.name) + ("" if before.judged else " (not judged)")
+        rows.append([name, mixed.say_left(before), mixed.say_left(after), loss])
+    return _align(rows)
+
+
+def _format_agreement(agreement: Agreement) -> list[str]:
+    rows = [["camera", "set", "apart from the first", "worst at"]]
+    rows.append([agreement.first, say_setting(agreement.dial), "the first", ""])
+    for each in agreement.cameras:
+        rows.append(
+            [
+                clean_text(each.name),
+                say_setting(each.dial),
+                mixed.say_camera_left(each),
+                clean_text(mixed.find_worst_place(each)),
+            ]
+        )
+    return _align(rows)
+
+
+def _align(rows: list[list[str]]) -> list[str]:
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    return [
+        _INDENT
+        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in rows
+    ]

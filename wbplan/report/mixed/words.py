@@ -1,0 +1,146 @@
+"""How advice is said: changes, what stays, what it costs, in the words of page and terminal."""
+
+from __future__ import annotations
+
+import math
+
+from wbplan.camera.setting import find_distance
+from wbplan.core.intervals import Interval
+from wbplan.light.filters import round_mired
+from wbplan.planning.advice import Advice, BesideCamera, Change, ChangePlan, PlaceLeft, TunedFixture
+from wbplan.planning.decisions import Cast, SetupPlan
+from wbplan.planning.trade_off import KeptRange
+from wbplan.report.base.words import (
+    say_cast,
+    say_cast_span,
+    say_duv,
+    say_kelvin,
+    say_percent,
+    say_shift,
+    say_stops,
+)
+
+
+def say_drives(drives: tuple[tuple[str, float], ...]) -> str:
+    """Say channel drives: 'warm 72 %, cool 100 %'."""
+    return ", ".join(f"{name} {say_percent(100 * each)}" for name, each in drives)
+
+
+def say_start(cct_kelvin: float, duv: float) -> str:
+    """Say where a person begins to dial a fixture: '4300 K, Duv 0.0020 green'."""
+    if not math.isfinite(cct_kelvin):
+        return "no Kelvin stands for it: dial the channels"
+    return f"{say_kelvin(cct_kelvin)}, {say_duv(duv)}"
+
+
+def say_change(change: Change) -> str:
+    """Say what is done to a light, without its name."""
+    if change.drives:
+        start = say_start(change.cct_kelvin, change.duv)
+        return f"dial {start} ({say_drives(change.drives)})"
+    filters = " + ".join(change.filters)
+    pieces = f", {change.pieces} pieces" if change.pieces > 1 else ""
+    return f"{filters}{' of each' if pieces and len(change.filters) > 1 else ''}{pieces}"
+
+
+def say_loss(stops: float) -> str:
+    """Say a loss of light, or a gain."""
+    if round(stops, 1) == 0:
+        return "no light lost"
+    return f"{say_stops(stops)} {'lost' if stops > 0 else 'gained'}"
+
+
+def say_size(mired: float) -> str:
+    """Say a distance: '12 mired'."""
+    return f"{round_mired(mired):.12g} mired"
+
+
+def say_left(place: PlaceLeft) -> str:
+    """Say what stays at a position against its intent."""
+    said = say_cast(Cast(place.off_mired, place.off_green_cc))
+    return "as meant" if said == "neutral" else said
+
+
+def say_left_span(place: PlaceLeft) -> str:
+    """Say the interval of what stays."""
+    return say_cast_span(Cast(place.off_mired, place.off_green_cc))
+
+
+def say_apart(mired: Interval, green: Interval) -> str:
+    """Say how one camera's picture differs from another's."""
+    said = say_cast(Cast(mired, green))
+    return "the same" if said == "neutral" else said
+
+
+def say_apart_span(mired: Interval, green: Interval) -> str:
+    """Say the interval of such a difference."""
+    return say_cast_span(Cast(mired, green))
+
+
+def say_range(kept: KeptRange) -> str:
+    """Say which settings keep a limit: '4170 to 4550 K; magenta 1 CC to green 3 CC'."""
+    parts = []
+    if math.isfinite(kept.low_mired):
+        high = say_kelvin(1e6 / kept.low_mired if kept.low_mired > 0 else math.inf)
+        low = say_kelvin(1e6 / kept.high_mired if kept.high_mired > 0 else math.inf)
+        parts.append(f"{low.removesuffix(' K')} to {high}")
+    if math.isfinite(kept.low_cc):
+        parts.append(f"tint {_say_tint(kept.low_cc)} to {_say_tint(kept.high_cc)}")
+    return "; ".join(parts)
+
+
+def _say_tint(cc: float) -> str:
+    size = round(abs(cc), 1)
+    return f"{size:.12g} CC" + ("" if size == 0 else " magenta" if cc > 0 else " green")
+
+
+def say_proof(advice: Advice) -> str:
+    """Say how the search stands: proven, or the bound."""
+    packs = f"{advice.packs_count:,}".replace(",", " ")
+    if advice.packs_count == 1:
+        return "there was nothing to choose from"
+    if advice.is_exact:
+        return f"{packs} combinations in question; none leaves less than the last plan, proven"
+    return (
+        f"best found, {packs} combinations in question; none can leave less than "
+        f"{say_size(advice.least_rms_mired)}"
+    )
+
+
+def say_fixture_left(fixture: TunedFixture) -> str:
+    """Say whether a fixture reaches its wish."""
+    if fixture.reached:
+        return "matched"
+    return f"out of reach: {say_shift(fixture.off_mired, fixture.off_green_cc)}"
+
+
+def find_key_lux(plan: SetupPlan, fixture: TunedFixture) -> tuple[str, float]:
+    """Find where a fixture's output is said: the key position, or its brightest."""
+    at = dict(fixture.lux)
+    key = plan.setup.key
+    if at.get(key, 0.0) > 0:
+        return key, at[key]
+    return max(fixture.lux, key=lambda each: each[1])
+
+
+def list_limited(plan: ChangePlan) -> list[str]:
+    """List the positions that stay past their limits."""
+    return [each.name for each in plan.places if not each.keeps_limit]
+
+
+def find_worst_place(camera: BesideCamera) -> str:
+    """Find the judged position at which a camera differs most from the first."""
+    places = [each for each, judged in zip(camera.apart, camera.judged, strict=True) if judged]
+    if not places:
+        return ""
+    return max(places, key=lambda e: float(find_distance(e[1].value, e[2].value)))[0]
+
+
+def find_loss(before: float, after: float) -> float:
+    """Find how many stops went from one illuminance to another, 0 where there is none."""
+    return math.log2(before / after) if before > 0 and after > 0 else 0.0
+
+
+def say_camera_left(camera: BesideCamera) -> str:
+    """Say what stays between two cameras."""
+    return f"{say_size(camera.rms_mired)} on average, {say_size(camera.worst_mired)} at worst"

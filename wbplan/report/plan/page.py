@@ -1,0 +1,122 @@
+"""The pages: an index of the scenario and one page per setup, each an HTML file that needs nothing.
+
+Idea
+----
+A crew opens them offline, on a phone or on paper. So there is no network, no script and no second
+file; a content security policy in each page holds it to that, and links go only to the other pages
+of the same plan. The decision of a setup comes first and large, what has to be known before
+acting on it directly under it, evidence after. What came from a scenario is untrusted text: it is
+cleaned and escaped where it is put in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from jinja2 import Template
+
+from wbplan.planning.decisions import Plan
+from wbplan.report.base import words
+from wbplan.report.base.svg import make_standalone
+from wbplan.report.base.templates import make_environment
+from wbplan.report.exposure import words as exposurewords
+from wbplan.report.lut.words import list_readings
+from wbplan.report.mixed import words as mixed
+from wbplan.report.plan.checklist import list_camera_duties, list_light_duties
+from wbplan.report.plan.provenance import list_data
+from wbplan.report.plan.setup_page import SetupPage, prepare_setup
+from wbplan.scene.cautions import DEFERENCE
+from wbplan.scene.luts import KIND_WORDS
+from wbplan.sky.site import say_moment
+
+INDEX_NAME = "report.html"
+
+
+@dataclass(frozen=True)
+class _Link:
+    file: str
+    name: str
+
+
+def name_pages(plan: Plan) -> tuple[str, ...]:
+    """Name the pages of a plan: the index, then one for each setup in the scenario's order."""
+    return (INDEX_NAME, *(f"{each.stem}_report.html" for each in plan.setups))
+
+
+def prepare_pages(plan: Plan) -> list[SetupPage]:
+    """Draw and word what every setup's page needs, in the scenario's order."""
+    names = name_pages(plan)[1:]
+    return [prepare_setup(each, name) for each, name in zip(plan.setups, names, strict=True)]
+
+
+def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[str, str]:
+    """Render a plan to its pages, by file name.
+
+    Parameters
+    ----------
+    prepared
+        From `prepare_pages`, where that was done already.
+
+    Returns
+    -------
+    dict
+        HTML 5 texts, the same for the same plan; light, dark and print styles inside.
+    """
+    names = name_pages(plan)
+    setups = prepare_pages(plan) if prepared is None else prepared
+    environment = make_environment()
+    pages = {
+        INDEX_NAME: _render_index(plan, setups, environment.get_template("plan/index.html.j2"))
+    }
+    template = environment.get_template("plan/setup.html.j2")
+    order = list(plan.shooting_order or range(len(setups)))
+    for row, page in enumerate(setups):
+        turn = order.index(row)
+        before, after = (
+            _Link(names[order[each] + 1], plan.setups[order[each]].name)
+            if 0 <= each < len(order)
+            else None
+            for each in (turn - 1, turn + 1)
+        )
+        pages[page.file] = template.render(
+            plan=plan,
+            each=page,
+            index_name=INDEX_NAME,
+            before=before,
+            after=after,
+            words=words,
+            mixed=mixed,
+            share=words.say_share(plan.band_share),
+            said=exposurewords,
+            deference=DEFERENCE,
+            lut_errors=list_readings,
+            kind_words=KIND_WORDS,
+            duties=(list_camera_duties(page.plan), *list_light_duties(page.plan)),
+            data=list_data(plan, page.plan),
+            has_meter=any(look.code == "meter" for place in page.looks for look in place.pictures),
+            say_moment=say_moment,
+        )
+    return pages
+
+
+def render_figures(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[str, str]:
+    """Render every figure of a plan as an SVG file of its own, by file name; see `render_pages`."""
+    return {
+        f"{page.plan.stem}_figure_{code}.svg": make_standalone(picture)
+        for page in (prepare_pages(plan) if prepared is None else prepared)
+        for code, picture in page.list_figures()
+    }
+
+
+def _render_index(plan: Plan, setups: list[SetupPage], template: Template) -> str:
+    cautions = tuple(dict.fromkeys(each for setup in plan.setups for each in setup.cautions))
+    return template.render(
+        plan=plan,
+        setups=setups,
+        words=words,
+        day=exposurewords.list_day(plan),
+        site=plan.setups[0].setup.site if plan.setups else None,
+        cautions=cautions,
+        deference=DEFERENCE,
+        say_moment=say_moment,
+    )

@@ -1,0 +1,151 @@
+"""Where every figure of a setup's page comes from, line by line.
+
+Three kinds of origin are told apart: what the scenario states (somebody's reading or wish), what
+a profile or a published standard states, and what wbplan took for want of a figure.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wbplan.exposure.equation import FLAT_RECEPTOR_C
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.report.base.words import say_exposure_time, say_significant, say_stops
+from wbplan.sky.site import say_moment
+
+
+@dataclass(frozen=True)
+class Datum:
+    """A figure that went in: what it is, what was used, and where it is from."""
+
+    what: str
+    used: str
+    origin: str
+    is_model: bool = False
+
+
+def list_data(plan: Plan, setup: SetupPlan) -> tuple[Datum, ...]:
+    """List every datum of a setup with its origin."""
+    return (
+        *_list_camera(setup),
+        *_list_lights(plan, setup),
+        *_list_shooting(plan, setup),
+        *_list_references(),
+    )
+
+
+def _list_camera(plan: SetupPlan) -> tuple[Datum, ...]:
+    camera = plan.setup.camera
+    family = camera.family
+    if family.members:
+        spread = (
+            f"{family.members} plausible cameras, peaks ±{family.peak_sd_nm:g} nm, widths "
+            f"±{100 * family.width_sd:.0f} %, shapes ±{100 * family.field_sd:.0f} % (one standard "
+            "deviation)"
+        )
+    elif camera.members is not None:
+        spread = f"{len(camera.members)} plausible cameras that a chart left"
+    else:
+        spread = "none: the curves are taken as exact"
+    exposure = plan.exposure
+    clip = ""
+    stated = True
+    if exposure is not None:
+        clip, stated = say_stops(exposure.clip_stops), exposure.clip_is_stated
+    menu = camera.menu
+    kelvin = f"{menu.kelvin[0]:.0f} to {menu.kelvin[-1]:.0f} K" if menu.kelvin else "presets only"
+    profile = f"profile {camera.name}"
+    encoding = plan.setup.encoding
+    own = (encoding.curve, encoding.gamut) == (camera.curve, camera.gamut)
+    return (
+        Datum("Sensitivity curves", camera.title or camera.name, camera.provenance or profile),
+        Datum("Spread of its kind", spread, profile),
+        Datum("Menu of settings", kelvin, profile),
+        Datum("Base EI", f"{camera.base_ei:g}", profile),
+        Datum(
+            "Middle grey to clip",
+            clip or "not used",
+            profile if stated else "taken: ISO 12232:2019",
+        ),
+        Datum(
+            "Encoding", encoding.words, profile if own else "scenario; published curve and gamut"
+        ),
+    )
+
+
+def _list_lights(plan: Plan, setup: SetupPlan) -> tuple[Datum, ...]:
+    said = "invented for demonstration" if plan.invented else "scenario"
+    data = []
+    for light, source in zip(setup.lights, setup.setup.sources, strict=True):
+        spectrum = source.spectrum
+        origin = light.origin or "not stated"
+        data.append(Datum(f"Spectrum of {light.name}", spectrum.name, origin, spectrum.is_model))
+        if light.filter_name != "none":
+            kind = "model of a filter" if source.filter.is_model else f"measured; {said}"
+            data.append(
+                Datum(f"Filter on {light.name}", light.filter_name, kind, source.filter.is_model)
+            )
+        if source.flicker is not None:
+            taken = "depth taken as the worst" if source.flicker.is_assumed else said
+            data.append(Datum(f"Flicker of {light.name}", f"{source.flicker.light_hz:g} Hz", taken))
+    meter = setup.setup.meter
+    stated = bool(meter.illuminance_percent or meter.chromaticity_xy)
+    error = f"{meter.illuminance_percent:g} % of lux, {meter.chromaticity_xy:g} in x and y"
+    data.append(Datum("Lux of each light at each position", "one light at a time", said))
+    data.append(
+        Datum(
+            "Error of the meter",
+            f"{error} (one standard deviation)" if stated else "none",
+            said if stated else "not stated: readings are taken as exact",
+        )
+    )
+    return tuple(data)
+
+
+def _list_shooting(plan: Plan, setup: SetupPlan) -> tuple[Datum, ...]:
+    said = "invented for demonstration" if plan.invented else "scenario"
+    shooting, scene = setup.setup.shooting, setup.setup
+    flat = shooting.calibration_c == FLAT_RECEPTOR_C
+    data = [
+        Datum(
+            "Exposure",
+            f"EI {shooting.ei:g}, {shooting.fps:.6g} fps, {say_exposure_time(shooting)}",
+            said,
+        ),
+        Datum(
+            "Constant C of the incident meter",
+            f"{shooting.calibration_c:g}",
+            "ISO 2720:1974, flat receptor" if flat else said,
+        ),
+    ]
+    if scene.kit is not None:
+        data.append(Datum("Kit", "ND and lenses", said))
+    if scene.mains_hz is not None:
+        data.append(Datum("Mains", f"{scene.mains_hz:g} Hz", said))
+    if scene.site is not None:
+        data.append(Datum("Place", scene.site.words, said))
+    if scene.when is not None:
+        data.append(Datum("Time", say_moment(scene.when), said))
+    gains = " ".join(say_significant(each, 4) for each in setup.gains)
+    data.append(Datum("Gains of the dialled setting", f"red green blue {gains}", "worked out here"))
+    return tuple(data)
+
+
+def _list_references() -> tuple[Datum, ...]:
+    return (
+        Datum(
+            "Reference light of a Kelvin",
+            "black body to 4000 K, blend to 5000 K, CIE daylight above",
+            "ANSI/IES TM-30-20; CIE 224:2017",
+        ),
+        Datum("Standard eye", "1931 2° observer, V(λ)", "CIE 15:2018"),
+        Datum("Surfaces that the camera's matrix is fitted on", "99 samples", "CIE 224:2017"),
+        Datum("Chart and skin in the swatches", "24 patches", "ISO 17321-1"),
+        Datum("Colour difference", "CIEDE2000", "ISO/CIE 11664-6"),
+        Datum("One CC", "0.01 of density in the camera's green", "common practice, no source"),
+        Datum(
+            "Told apart side by side",
+            "about 5 mired or 1 CC",
+            "common practice, no source",
+        ),
+    )

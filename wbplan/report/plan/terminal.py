@@ -1,0 +1,99 @@
+"""The short table that the command line prints: the decision first, then each position."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from wbplan.core.names import clean_text
+from wbplan.planning.decisions import Plan, PositionPlan, SetupPlan
+from wbplan.report.base.words import (
+    say_cast,
+    say_from_key,
+    say_lux,
+    say_nd,
+    say_setting,
+    say_share,
+    say_shooting,
+    say_t_stop,
+    say_wanted,
+    say_wanted_span,
+)
+from wbplan.report.exposure.terminal import (
+    format_day,
+    format_exposure,
+    format_landings,
+    format_rows,
+)
+from wbplan.report.mixed.terminal import format_mixed
+from wbplan.scene.cautions import SUN
+
+
+def format_plan(plan: Plan) -> str:
+    """Format a plan for a terminal, no wider than its longest name asks for."""
+    invented = " (invented demonstration data)" if plan.invented else ""
+    parts = [f"{clean_text(plan.title)}{invented}"]
+    parts += [_format_setup(number, each) for number, each in enumerate(plan.setups, 1)]
+    if len(plan.setups) > 1:
+        parts.append(format_day(plan))
+    if any(SUN in each.cautions for each in plan.setups):
+        parts.append(f"   caution  {SUN.text}")
+    return "\n\n".join(parts)
+
+
+def _format_setup(number: int, plan: SetupPlan) -> str:
+    shooting = plan.setup.shooting
+    key = plan.key
+    given = ", as it is shot" if plan.dial_is_given else ""
+    span = say_wanted_span(plan.exact)
+    wanted = f"exact {say_wanted(plan.exact)}" + (
+        f"; {say_share(plan.setup.band_share)} band {span}" if span else ""
+    )
+    expose = f"{say_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
+    lines = [
+        f"{number}  {clean_text(plan.name)}, camera {plan.setup.camera.name}",
+        f"   set     {say_setting(plan.dial)}{given}",
+        f"           {wanted}",
+        f"   expose  {expose}, {say_shooting(shooting)}",
+    ]
+    if shooting.t_stop is not None and key.nd_for_stop is not None:
+        lines.append(f"           for {say_t_stop(shooting.t_stop)}: {say_nd(key.nd_for_stop)}")
+    lines += format_exposure(plan)
+    lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
+    lines += [f"           {lut.file_name}" for lut in plan.luts]
+    lines += ["", *_format_positions(plan.positions)]
+    landings = format_landings(plan)
+    lines += ["", *landings] if landings else []
+    lines += format_mixed(plan)
+    warnings = [note for note in plan.notes if note.weight == "warning"]
+    if warnings:
+        lines += ["", *(f"   warning  {clean_text(str(note))}" for note in warnings)]
+    return "\n".join(lines)
+
+
+def _format_positions(positions: tuple[PositionPlan, ...]) -> list[str]:
+    rows = [["position", "will look", "meant to", "light", "stop", "from key"]]
+    for each in positions:
+        rows.append(
+            [
+                clean_text(each.name),
+                "no light" if each.lux.value <= 0 else say_cast(each.cast),
+                each.intent_words,
+                say_lux(each.lux.value),
+                say_t_stop(each.t_stop.value),
+                say_from_key(each.from_key_stops),
+            ]
+        )
+    return format_rows(rows)
+
+
+def list_written(names: Iterable[str]) -> str:
+    """List written files by name, the many small ones by their number."""
+    counted = {".svg": "figures", "_plate_light-": "spectrum files"}
+    listed = list(names)
+    ends = []
+    for part, what in counted.items():
+        found = [each for each in listed if part in each]
+        listed = [each for each in listed if part not in each]
+        if found:
+            ends.append(f"{len(found)} {what}")
+    return ", ".join([*listed, *ends])

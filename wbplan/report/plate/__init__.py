@@ -1,0 +1,1 @@
+"""Plate notes: words, plan view, page, record and files."""

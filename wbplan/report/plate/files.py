@@ -1,0 +1,74 @@
+"""All files of the plate notes of a plan: per setup a page, a record, and the lights' spectra."""
+
+from __future__ import annotations
+
+from wbplan.core.names import make_safe_name, make_setup_stem
+from wbplan.planning.decisions import LightPlan, Plan, SetupPlan
+from wbplan.record.plan import format_record
+from wbplan.record.spectra import format_spectrum_csv, format_tm27
+from wbplan.report.base.words import say_lux
+from wbplan.report.plate.page import render_plate_page
+from wbplan.report.plate.record import PlateFile, build_plate_record
+from wbplan.report.plate.words import say_nm_range
+from wbplan.scene.cautions import say_sun_caution
+
+
+def make_plate_files(plan: Plan) -> dict[str, bytes]:
+    """Make the files of every setup that has plate notes, by name; bytes are the same each time."""
+    made: dict[str, bytes] = {}
+    for number, setup in enumerate(plan.setups, 1):
+        if setup.plate is None:
+            continue
+        stem = make_setup_stem(number, setup.name)
+        spectra = _make_spectra(plan, setup, number, stem)
+        listed = tuple(
+            PlateFile(name, kind, light, content) for name, kind, light, content in spectra
+        )
+        record = format_record(build_plate_record(plan, setup, number, listed))
+        made[f"{stem}_plate.html"] = render_plate_page(plan, setup, number, listed).encode("utf-8")
+        made[f"{stem}_plate.json"] = record.encode("utf-8")
+        made |= {each.name: each.content for each in listed}
+    return made
+
+
+def _make_spectra(
+    plan: Plan, setup: SetupPlan, number: int, stem: str
+) -> list[tuple[str, str, str, bytes]]:
+    """Write each light that gives anything behind its filter: (file, kind, light, content)."""
+    found = []
+    for row, light in enumerate(setup.lights):
+        if float(light.power.max()) <= 0:
+            continue
+        base = f"{stem}_plate_light-{row + 1:02d}-{make_safe_name(light.name)}"
+        xml = format_tm27(
+            light.power,
+            description=f"{light.name}, {setup.name}",
+            creator=f"wbplan {plan.version}",
+            identifier=f"{plan.digest}-{number}-{row + 1}",
+            when=setup.setup.when,
+            comments=_comment(plan, setup, light, row),
+        )
+        found.append((f"{base}.xml", "spectrum, IES TM-27 XML", light.name, xml))
+        found.append((f"{base}.csv", "spectrum, CSV", light.name, format_spectrum_csv(light.power)))
+    return found
+
+
+def _comment(plan: Plan, setup: SetupPlan, light: LightPlan, row: int) -> list[str]:
+    assert setup.plate is not None
+    view = setup.plate.lights[row]
+    behind = "without a filter" if light.filter_name == "none" else f"behind {light.filter_name}"
+    said = [f"Power per nm, relative, peak at 1, {behind}."]
+    if plan.invented:
+        said.append("Invented data: nobody measured this light.")
+    origin = light.origin or "not stated"
+    said.append(f"{'Modelled, not measured' if light.is_model else 'Origin'}: {origin}.")
+    low, high = view.data_nm
+    said.append(f"Data stand on {say_nm_range(low, high)}.")
+    said += [f"{each.text}." for each in light.notes if each.code.startswith("range-")]
+    read = [
+        f"{say_lux(lux)} at {place.name}"
+        for lux, place in zip(view.lux, setup.positions, strict=True)
+        if lux > 0
+    ]
+    said.append(f"It gives {'; '.join(read)}." if read else "It gives no light in this setup.")
+    return [*said, *say_sun_caution([setup.setup.sources[row].spectrum])]

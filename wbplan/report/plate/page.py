@@ -1,0 +1,128 @@
+"""The page of plate notes: one setup, one HTML file that needs nothing else, to file or to print.
+
+Conditions first, large; then where things stand, what greys and lights come out as in linear light,
+the lights as a meter has them, and a checklist whose boxes work on paper and by keyboard. What was
+not given is named as not given.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from wbplan.light.colorimetry import find_uv_prime
+from wbplan.planning.decisions import EyeView, LightPlan, Plan, SetupPlan
+from wbplan.planning.plate.values import LightPlate
+from wbplan.report.base import words
+from wbplan.report.base.templates import load_template
+from wbplan.report.exposure import words as exposurewords
+from wbplan.report.plan.setup_page import collect_notes
+from wbplan.report.plate import words as platewords
+from wbplan.report.plate.figure import draw_layout, mark_spots
+from wbplan.report.plate.record import PlateFile, build_plate_record
+from wbplan.scene.cautions import DEFERENCE
+from wbplan.scene.plate import Spot
+from wbplan.scene.setup import Source
+from wbplan.sky.site import say_moment
+
+
+@dataclass(frozen=True, eq=False)
+class LightRow:
+    """One light with all that the page says of it."""
+
+    mark: str
+    light: LightPlan
+    source: Source
+    seen: LightPlate
+    meter: str
+    files: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SpotRow:
+    """One thing on the floor: its mark in the plan view, and how far it is from the key."""
+
+    mark: str
+    spot: Spot
+    to_key: str
+
+
+def render_plate_page(
+    plan: Plan, setup_plan: SetupPlan, number: int, spectra: tuple[PlateFile, ...]
+) -> str:
+    """Render the plate notes of one setup, the same for the same plan.
+
+    Parameters
+    ----------
+    number
+        Of the setup, from 1.
+    spectra
+        The files that go with it.
+    """
+    view, setup = setup_plan.plate, setup_plan.setup
+    if view is None:
+        raise ValueError(f"setup '{setup_plan.name}' has no plate notes")
+    marks = mark_spots(
+        [each.name for each in setup_plan.lights], [each.name for each in setup_plan.positions]
+    )
+    given, missing = platewords.list_lens(setup.lens)
+    key = next((each for each in setup.layout if each.name == setup.key), None)
+    notes = collect_notes(setup_plan)
+    angle = None if setup.lens is None else setup.lens.horizontal_angle_deg
+    return load_template("plate/plate.html.j2").render(
+        plan=plan,
+        each=setup_plan,
+        number=number,
+        setup=setup,
+        view=view,
+        words=words,
+        said=exposurewords,
+        say=platewords,
+        share=words.say_share(plan.band_share),
+        moment=None if setup.when is None else say_moment(setup.when),
+        lens_rows=given,
+        lens_missing=missing,
+        unplaced=platewords.list_unplaced(setup_plan),
+        layout=_draw(setup.layout, marks, angle),
+        spots=[
+            SpotRow(
+                marks[each.kind, each.name],
+                each,
+                "" if key is None or each is key else platewords.say_apart(each, key),
+            )
+            for each in setup.layout
+        ],
+        lights=[
+            LightRow(
+                marks["light", light.name],
+                light,
+                setup.sources[row],
+                view.lights[row],
+                say_meter(light.eye),
+                tuple(each.name for each in spectra if each.light == light.name),
+            )
+            for row, light in enumerate(setup_plan.lights)
+        ],
+        luts=build_plate_record(plan, setup_plan, number, spectra)["luts"],
+        reminders=platewords.list_reminders(setup_plan),
+        basis=platewords.BASIS,
+        warnings=[note for note in notes if note.weight == "warning"],
+        remarks=[note for note in notes if note.weight == "remark"],
+        cautions=(*setup_plan.cautions, platewords.CAUTION),
+        deference=DEFERENCE,
+    )
+
+
+def say_meter(eye: EyeView) -> str:
+    """Say the chromaticity a meter shows: 'x 0.4579, y 0.4104; u′ 0.2622, v′ 0.5288'."""
+    if eye.x != eye.x:
+        return "no light"
+    u, v = (float(each) for each in find_uv_prime([eye.x, eye.y]))
+    return f"x {eye.x:.4f}, y {eye.y:.4f}; u′ {u:.4f}, v′ {v:.4f}"
+
+
+def _draw(
+    layout: tuple[Spot, ...], marks: dict[tuple[str, str], str], angle: float | None
+) -> Markup | None:
+    return draw_layout(layout, marks, angle, "plan-view") if layout else None

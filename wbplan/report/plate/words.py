@@ -1,0 +1,342 @@
+"""How plate notes are said: figures for the page, and the checklist for this very setup.
+
+What a checklist asks for is common practice on sets, no source; what can be worked out of the
+setup is filled in: where, at which setting and exposure, how far a bracket has to reach.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from wbplan.core.intervals import Interval
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.plate.values import Bracket
+from wbplan.report.base import words
+from wbplan.report.exposure.words import say_nd_shot, say_time
+from wbplan.scene.cautions import Caution
+from wbplan.scene.plate import CAMERA, PlateLens, Spot, find_separation
+
+BASIS = "common practice, no source"
+BRACKET_STEP_STOPS = 2
+SHORTEST_S = 1 / 8000  # what most cameras for stills reach (common practice, no source)
+MORE_FRAMES = 3  # beyond the darkest surface that is known, for lamps in the picture
+CAUTION = Caution(
+    "plate",
+    "Frame balls and brackets on a screen, never through an optical finder, and never with the sun "
+    "in the picture or in the ball, with or without ND: it burns eyes, sensors and shutters. Lamps "
+    "of a bracket stay hot and bright while you stand among them.",
+)
+
+
+@dataclass(frozen=True)
+class Reminder:
+    """One line of the checklist: a code for machines, a short name, what to do here."""
+
+    code: str
+    title: str
+    text: str
+
+
+def say_linear(value: float) -> str:
+    """Say a scene-linear value or a ratio of channels, four digits at most: '0.1845', '1.106'."""
+    if not math.isfinite(value):
+        return "unknown"
+    return words.say_significant(value, 4) if abs(value) >= 1 else f"{value:.4f}"
+
+
+def say_small(value: float) -> str:
+    """Say a value per lux, three significant digits."""
+    return words.say_significant(value, 3)
+
+
+def say_linear_span(interval: Interval) -> str:
+    """Say the ends of a linear value; an empty text where they are said alike."""
+    low, high = say_linear(interval.low), say_linear(interval.high)
+    return "" if low == high else f"{low} to {high}"
+
+
+def say_small_span(interval: Interval) -> str:
+    """Say the ends of a value per lux; an empty text where they are said alike."""
+    low, high = say_small(interval.low), say_small(interval.high)
+    return "" if low == high else f"{low} to {high}"
+
+
+def say_nm_range(low: float, high: float) -> str:
+    """Say a range of wavelengths: '380 to 780 nm'."""
+    return f"{low:g} to {high:g} nm"
+
+
+def say_utc(moment: datetime) -> str:
+    """Say a moment in UTC: '2026-06-21 12:30 UTC'."""
+    return f"{moment.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+
+
+def say_metres(metres: float | None) -> str:
+    """Say a length, centimetres at the finest: '3.2 m', 'infinity'; '' where it is not given."""
+    if metres is None:
+        return ""
+    return "infinity" if math.isinf(metres) else f"{round(metres, 2) + 0.0:g} m"
+
+
+def say_bearing(degrees: float) -> str:
+    """Say a direction seen from the camera: '30° right', '90° left', 'straight ahead'."""
+    size = f"{abs(round(degrees, 1)):g}°"
+    if size == "0°":
+        return "0°, straight ahead"
+    if size == "180°":
+        return "180°, back at the camera"
+    return f"{size} {'right' if degrees > 0 else 'left'}"
+
+
+def say_tilt(degrees: float) -> str:
+    """Say a tilt: '5° up', '12° down', 'level'."""
+    size = abs(round(degrees, 1))
+    return "level" if size == 0 else f"{size:g}° {'up' if degrees > 0 else 'down'}"
+
+
+def say_roll(degrees: float) -> str:
+    """Say a roll, as seen from behind the camera: '2° clockwise', 'level'."""
+    size = abs(round(degrees, 1))
+    return "level" if size == 0 else f"{size:g}° {'' if degrees > 0 else 'counter-'}clockwise"
+
+
+def say_facing(spot: Spot) -> str:
+    """Say which way a spot points; '' where nothing is said."""
+    if spot.aimed_at:
+        return f"at {'the camera' if spot.aimed_at == CAMERA else spot.aimed_at}"
+    parts = []
+    if spot.facing_deg is not None:
+        parts.append(say_bearing(spot.facing_deg))
+    if spot.tilt_deg is not None:
+        parts.append(say_tilt(spot.tilt_deg))
+    return ", ".join(parts)
+
+
+def say_size(spot: Spot) -> str:
+    """Say the size of a soft source: '1.2 by 0.6 m'; '' where it is not given."""
+    return "" if spot.size_m is None else f"{spot.size_m[0]:g} by {spot.size_m[1]:g} m"
+
+
+def say_apart(one: Spot, two: Spot) -> str:
+    """Say how far one spot is from another, along the floor where a height is missing."""
+    apart = find_separation(one, two)
+    if apart.straight_m is None:
+        return f"{say_metres(apart.floor_m)} along the floor"
+    return say_metres(apart.straight_m)
+
+
+def list_lens(lens: PlateLens | None) -> tuple[list[tuple[str, str]], list[str]]:
+    """List what is given of the lens, as (what, said), and the names of what is not."""
+    known = lens or PlateLens()
+    angle = known.horizontal_angle_deg
+    sensor = (known.sensor_width_mm, known.sensor_height_mm)
+    picture = (known.picture_width_px, known.picture_height_px)
+
+    def pair(sizes: tuple[float | None, float | None], unit: str) -> str:
+        if sizes == (None, None):
+            return ""
+        return " by ".join("?" if each is None else f"{each:g}" for each in sizes) + f" {unit}"
+
+    def optional(value: float | None, text: str) -> str:
+        return "" if value is None else text.format(value)
+
+    rows = [
+        ("Lens", known.name),
+        ("Focal length", optional(known.focal_length_mm, "{:g} mm")),
+        ("Squeeze", optional(known.squeeze_ratio, "{:g}")),
+        ("Focus distance", say_metres(known.focus_distance_m)),
+        ("Filters on the lens", ", ".join(known.filters)),
+        ("Camera height", say_metres(known.camera_height_m)),
+        ("Tilt", "" if known.tilt_deg is None else say_tilt(known.tilt_deg)),
+        ("Roll", "" if known.roll_deg is None else say_roll(known.roll_deg)),
+        ("Heading from true north", optional(known.heading_deg, "{:g}°")),
+        ("Sensor in use", pair(sensor, "mm")),
+        ("Picture", pair(picture, "pixels")),
+    ]
+    given = [row for row in rows if row[1]]
+    if angle is not None:
+        said = f"{angle:.1f}°, worked out without distortion, at infinity"
+        given.append(("Angle of view across", said))
+    missing = [name.lower() for name, said in rows if not said]
+    return given, missing
+
+
+def list_unplaced(plan: SetupPlan) -> list[str]:
+    """List the lights and positions of a setup whose place is not given."""
+    placed = {each.name for each in plan.setup.layout}
+    names = [*(each.name for each in plan.lights), *(each.name for each in plan.positions)]
+    return [each for each in dict.fromkeys(names) if each not in placed]
+
+
+def list_reminders(plan: SetupPlan) -> tuple[Reminder, ...]:
+    """List what is shot and noted beside this plate, in the order of a day."""
+    setup, lens = plan.setup, plan.setup.lens or PlateLens()
+    setting = words.say_setting(plan.dial)
+    stop = "the planned stop"
+    if plan.exposure is not None:
+        stop = f"{words.say_t_stop(plan.exposure.t_stop)}, {say_nd_shot(plan.exposure)}"
+    lit = [each.name for each in plan.positions if each.lux.value > 0]
+    key = setup.key
+    others = [each for each in lit if each != key]
+    also = f", then at {_join(others)}" if others else ""
+    flash = [each.name for each in setup.sources if each.flash and each.on]
+    firing = f" {_join(flash)} has to fire in each frame." if flash else ""
+    made = [
+        Reminder("slate", "Slate", _say_slate(plan)),
+        Reminder(
+            "white-balance",
+            "White balance fixed",
+            f"{setting} on every camera that shoots what follows; no automatic white balance or "
+            "exposure, raw where there is a choice.",
+        ),
+        Reminder(
+            "chart",
+            "Chart",
+            f"At {key}{also}, square to the lens, out of reflections, at {stop}. {_say_grey(plan)}"
+            f"{firing}".rstrip(),
+        ),
+        Reminder(
+            "grey-ball",
+            "Grey ball",
+            f"Matt, 18 %, at {key}{also}, at {stop}; note the distance, keep your own shadow "
+            f"off it.{firing}",
+        ),
+        Reminder(
+            "chrome-ball",
+            "Chrome ball",
+            f"At the same places, from the camera and once from the side, sharp; the picture of "
+            f"the lights in it shows where they stand.{firing}",
+        ),
+        Reminder(
+            "clean-plate",
+            "Clean plate",
+            f"Nobody and nothing moving in frame, same focus, {setting}, {stop}, as long as the "
+            f"take.{firing}",
+        ),
+    ]
+    if plan.plate is not None and plan.plate.bracket is not None:
+        made.append(Reminder("bracket", "HDR bracket", _say_bracket(plan, plan.plate.bracket)))
+    made += [
+        Reminder("lens-grid", "Lens grid", _say_grid(lens, stop)),
+        Reminder(
+            "dark-frame",
+            "Dark frame",
+            f"Lens capped, EI {setup.shooting.ei:g}, {words.say_exposure_time(setup.shooting)}: "
+            "noise and hot pixels of the plate.",
+        ),
+        Reminder("distances", "Distances", _say_distances(plan, lens)),
+        Reminder(
+            "again",
+            "Again after each change",
+            "Of a light, a filter, the lens or its focus; where daylight reaches, at the start and "
+            "the end of the setup and whenever cloud or sun moves, with the time written down.",
+        ),
+    ]
+    return tuple(made)
+
+
+def _join(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _say_slate(plan: SetupPlan) -> str:
+    slate = plan.setup.slate
+    pairs = []
+    if slate is not None:
+        pairs = [("scene", slate.scene), ("slate", slate.slate), ("take", slate.take)]
+        pairs.append(("clip", slate.clip))
+    said = ", ".join(f"{name} {value}" for name, value in pairs if value)
+    named = f"{said[0].upper()}{said[1:]}" if said else plan.name
+    return f"{named}, with lens, filter and stop on it, readable at the head."
+
+
+def _say_grey(plan: SetupPlan) -> str:
+    """Say what the chart's grey should come out as at the key."""
+    if plan.plate is None:
+        return ""
+    place = next(each for each in plan.plate.positions if each.name == plan.setup.key)
+    if place.balanced is None:
+        return ""
+    red, _, blue = (each.value for each in place.balanced)
+    return (
+        f"Its greys should read red {say_linear(red)}, blue {say_linear(blue)} of green, linear, "
+        "after the camera's gains; what they read instead corrects all figures here."
+    )
+
+
+def _say_bracket(plan: SetupPlan, bracket: Bracket) -> str:
+    step = BRACKET_STEP_STOPS
+    time = plan.setup.shooting.exposure_time_s
+    # Over what is known stand the lamps themselves, which the readings do not tell.
+    dark = step * (math.ceil(bracket.darker_stops / step - 1e-9) + MORE_FRAMES)
+    bright = step * math.ceil(bracket.brighter_stops / step - 1e-9)
+    flickering = [each.name for each in plan.setup.sources if each.flicker and each.on]
+    flash = [each.name for each in plan.setup.sources if each.flash and each.on]
+    steady = flickering or flash
+    parts = [
+        f"Still camera or the camera itself on a tripod, level, all round where it can, "
+        f"{words.say_setting(plan.dial)}, from {dark} stops darker to {bright} brighter than the "
+        f"planned exposure, a frame every {step} stops ({(dark + bright) // step + 1} frames)."
+    ]
+    if bracket.brightest != bracket.darkest:
+        parts.append(
+            f"{bracket.brightest} lies {words.say_stops(bracket.spread_stops)} over "
+            f"{bracket.darkest}."
+        )
+    for each in bracket.glows:
+        side = "over" if each.from_grey_stops >= 0 else "under"
+        parts.append(
+            f"{each.light} itself is about {words.say_significant(each.luminance_cd_m2, 2)} "
+            f"cd/m², {words.say_stops(each.from_grey_stops)} {side} middle grey (from its size "
+            f"and the lux at {each.position}, taken as even and facing it)."
+        )
+    if steady:
+        one = len(steady) == 1
+        why = (
+            f"flicker{'s' if one else ''}" if flickering else "is a flash" if one else "are flashes"
+        )
+        parts.append(
+            f"{_join(steady)} {why}: keep the planned shutter and go darker by ND, "
+            "brighter by EI, so that every frame gets the same light of it."
+        )
+    else:
+        short = time / 2.0**dark
+        over = math.ceil(math.log2(SHORTEST_S / short) - 1e-9)
+        ends = f"{say_time(time * 2.0**bright)} to {say_time(max(short, SHORTEST_S))}"
+        rest = f"then ND of {words.say_stops(over)}" if over > 0 else "never by the stop"
+        parts.append(f"By shutter, {ends}, {rest}.")
+    parts.append("Go on darker, with ND against clipping, until no lamp clips.")
+    return " ".join(parts)
+
+
+def _say_grid(lens: PlateLens, stop: str) -> str:
+    parts = [
+        "" if lens.focal_length_mm is None else f"at {lens.focal_length_mm:g} mm",
+        ""
+        if lens.focus_distance_m is None
+        else f"focused at {say_metres(lens.focus_distance_m)} as in the take",
+        f"squeeze {lens.squeeze_ratio:g}" if (lens.squeeze_ratio or 1.0) != 1.0 else "",
+    ]
+    said = ", ".join(each for each in parts if each) or "at the focal length and focus of the take"
+    return (
+        f"A flat grid filling the picture, square to the lens, {said}, at {stop}; with a pull of "
+        "focus or a zoom, at both ends of it."
+    )
+
+
+def _say_distances(plan: SetupPlan, lens: PlateLens) -> str:
+    missing = list_unplaced(plan)
+    heights = [each.name for each in plan.setup.layout if each.height_m is None]
+    parts = []
+    if missing:
+        parts.append(f"No place is noted for {_join(missing)}")
+    if heights:
+        parts.append(f"no height for {_join(heights)}")
+    if lens.camera_height_m is None:
+        parts.append("no height of the camera")
+    if not parts:
+        return "All are noted above; measure again after any move, with a photograph of each light."
+    text = "; ".join(parts)
+    return f"{text[0].upper()}{text[1:]}: measure them, with a photograph of each light."

@@ -1,0 +1,50 @@
+"""Which LUTs are wanted besides the main correction: kinds, formats, and between what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from wbplan.camera.sensitivities import CameraProfile
+
+LutKind = Literal["correct", "positions", "gains", "light-match", "camera-match", "monitor"]
+LutFormat = Literal["cube", "clf", "cc", "ccc", "cdl"]
+
+KIND_WORDS: dict[LutKind, str] = {
+    "correct": "White balance correction, from the setting shot at to the exact one",
+    "positions": "White balance correction to one position",
+    "gains": "White balance as gains per channel in the encoding's own primaries",
+    "light-match": "Match of one light to another through this camera",
+    "camera-match": "Match of this camera to another under the same light",
+    "monitor": "Correction and view on a BT.1886 monitor",
+}
+"""Every kind of LUT, and what it is in words."""
+FORMATS: tuple[LutFormat, ...] = ("cube", "clf", "cc", "ccc", "cdl")
+CUBE_SIZES = (17, 33, 65, 97, 129)
+"""Nodes per axis that can be asked for."""
+
+
+@dataclass(frozen=True, eq=False)
+class LutRequest:
+    """One LUT, or one for each position, in one or more formats.
+
+    Parameters
+    ----------
+    size
+        Nodes per axis of a three-dimensional table; None for the smallest that is good enough.
+    start, end
+        For a light match: names of positions or sources, before and after.
+    like
+        For a camera match: the camera whose picture is wanted.
+    position
+        For ``positions`` the only one wanted, for a camera match the one by whose light; empty
+        for every position, or the key position.
+    """
+
+    kind: LutKind
+    formats: tuple[LutFormat, ...] = ("cube",)
+    size: int | None = None
+    start: str = ""
+    end: str = ""
+    like: CameraProfile | None = None
+    position: str = ""

@@ -1,0 +1,107 @@
+"""What the unknown air, or cloud, adds to the bands of a scene.
+
+Each plausible camera meets one plausible air, and all lights of the sky in a scene meet the same
+one, since there is one sky. A level that was read stays as it was read; a level that the
+model gave goes up and down with the air. The meter's error of colour is not in a modelled light.
+"""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+
+from wbplan.camera.sensitivities import respond
+from wbplan.core.tables import Array
+from wbplan.scene.setup import Setup
+
+
+def has_sky(setup: Setup) -> bool:
+    """Tell whether any source of a setup is a modelled light of the sky."""
+    return any(each.sky is not None for each in setup.sources)
+
+
+def pair_draws(count: int, airs: int) -> np.ndarray:
+    """Number the air that each of ``count`` cameras meets, (count,)."""
+    return np.arange(count) % airs
+
+
+def list_model_shares(setup: Setup) -> Array:
+    """List the share of the modelled level at each position, (p, n), NaN where it was read."""
+    none = (None,) * len(setup.sources)
+    rows = [each.model_share or none for each in setup.positions]
+    return np.array([[np.nan if x is None else x for x in row] for row in rows], dtype=np.float64)
+
+
+def respond_to_airs(draw_power: Array, through: Array, curves: Array) -> Array:
+    """Work out what cameras make of one light through as many airs as they meet.
+
+    Parameters
+    ----------
+    draw_power
+        (m, t, 401) per lux, or (m, 401).
+    through
+        (401,) the filter before it.
+    curves
+        (k, 401, 3).
+
+    Returns
+    -------
+    ndarray
+        (t, k, 3), or (k, 3).
+    """
+    airs = draw_power.shape[0]
+    meets = pair_draws(curves.shape[0], airs)
+    result = np.empty((*draw_power.shape[1:-1], curves.shape[0], 3))
+    for air in range(airs):
+        mine = meets == air
+        if mine.any():
+            result[..., mine, :] = respond(draw_power[air] * through, curves[mine])
+    return result
+
+
+def vary_sky(setup: Setup, curves: Array, drawn: Array, read: Array) -> tuple[Array, Array]:
+    """Let the draws of a scene meet plausible airs.
+
+    Parameters
+    ----------
+    curves
+        (k, 401, 3) of the plausible cameras.
+    drawn, read
+        (n, k, 3) what cameras make of them, and (p, n, k) the readings; both as without a sky.
+
+    Returns
+    -------
+    tuple
+        The two with the sky's part in them.
+    """
+    drawn, read = drawn.copy(), read.copy()
+    share = list_model_shares(setup)
+    for row, source in enumerate(setup.sources):
+        sky = source.sky
+        if sky is None:
+            continue
+        seen = respond_to_airs(sky.draw_power, source.filter.transmittance, curves)
+        drawn[row] = seen
+        if sky.lux <= 0 or not source.on:
+            continue
+        level = sky.draw_lux[pair_draws(curves.shape[0], sky.draw_lux.size)]
+        modelled = np.isfinite(share[:, row])
+        read[modelled, row] = share[modelled, row, None] * level
+    return drawn, read
+
+
+class Digest(Protocol):
+    """What a hash of hashlib does here."""
+
+    def update(self, data: bytes, /) -> None:
+        """Take in more bytes."""
+
+
+def add_sky_to_digest(state: Digest, setup: Setup) -> list[Array]:
+    """Add to a digest what a setup says of its sky, and give the arrays that count as well."""
+    skies = [each.sky for each in setup.sources if each.sky is not None]
+    if skies:
+        state.update("".join(each.light.describe() for each in skies).encode())
+        state.update(repr([each.model_share for each in setup.positions]).encode())
+    return [part for each in skies for part in (each.draw_power, each.draw_lux)]

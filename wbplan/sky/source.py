@@ -1,0 +1,295 @@
+"""A light of the sky as a scene names it: which part of it, on which surface, through which air.
+
+`shine` turns one into spectra and lux at instants, with plausible neighbours for the band. An
+instant at which the model is not to be trusted gives no light but a reason; nothing is guessed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wbplan.core.tables import Array
+from wbplan.light.spectrum import find_illuminance_lux, freeze, scale_to_lux
+from wbplan.sky import clear as clearsky
+from wbplan.sky import overcast
+from wbplan.sky.clear import (
+    AIR_DRAWS,
+    AIR_RANGES,
+    USUAL_AIR,
+    Air,
+    ClearSky,
+    find_sunlit,
+    light_by_shade,
+    light_by_sky,
+    light_by_sun,
+    list_air,
+    model_clear_sky,
+    spread_air,
+)
+from wbplan.sky.dome import FLAT, FREE_VIEW, Facing, Horizon, find_incidence_cosine
+from wbplan.sky.overcast import (
+    LEVEL_FACTOR,
+    OVERCAST_KELVIN,
+    OVERCAST_RANGE_KELVIN,
+    light_by_overcast,
+    spread_overcast,
+)
+from wbplan.sky.site import Site
+from wbplan.sky.sun_position import SunPosition, find_pressure_pa, find_sun
+
+SKY_KINDS = ("sun", "sky", "overcast", "shade")
+SKY_ORIGIN = "model of the sky"  # what the origin of every such spectrum begins with
+_KIND_WORDS = {
+    "sun": "clear sun",
+    "sky": "clear sky",
+    "overcast": "overcast sky",
+    "shade": "open shade",
+}
+_AIR_WORDS = {
+    "aerosol_depth": "aerosol depth {}",
+    "angstrom_exponent": "its exponent {}",
+    "ozone_atm_cm": "ozone {} atm-cm",
+    "water_cm": "water {} cm",
+    "ground_albedo": "ground albedo {}",
+    "aureole_by_wavelength": "the aureole's colour {} of the paper's",
+}
+_BIRD = "Bird and Riordan 1984"
+
+
+@dataclass(frozen=True)
+class SkyLight:
+    """A light of the sky.
+
+    Parameters
+    ----------
+    kind
+        One of `SKY_KINDS`: the sun's beam; the rest of a clear sky with the ground; a closed
+        cloud; open shade.
+    facing
+        The surface it falls on.
+    air
+        With the names of the figures that were ``stated``; the others are spread for the band.
+    horizon
+        What blocks the view.
+    share_of_sky
+        Of open shade: how much of the dome is seen.
+    with_sky
+        Of the sun: whether the sky's light on the surface is counted in.
+    kelvin
+        Of an overcast sky, None where it is not stated.
+    when
+        Its own time, None for that of the setup.
+    """
+
+    kind: str
+    facing: Facing = FLAT
+    air: Air = USUAL_AIR
+    stated: frozenset[str] = frozenset()
+    horizon: Horizon = FREE_VIEW
+    share_of_sky: float = 0.5
+    with_sky: bool = False
+    kelvin: float | None = None
+    when: datetime | None = None
+
+    @property
+    def lowest_sun_deg(self) -> float:
+        """The elevation of the sun under which it is not to be trusted."""
+        return overcast.LOWEST_SUN_DEG if self.kind == "overcast" else clearsky.LOWEST_SUN_DEG
+
+    @property
+    def words(self) -> str:
+        """The light in words: 'clear sun and sky on a surface facing 200°'."""
+        said = _KIND_WORDS[self.kind]
+        if self.kind == "shade":
+            return f"{said}, {self.share_of_sky:g} of the sky"
+        if self.with_sky:
+            said += " and sky"
+        tilt = self.facing.tilt_deg
+        if tilt == 0:
+            return f"{said} on a flat surface"
+        stands = "an upright surface" if tilt == 90 else f"a surface tilted {tilt:g}°"
+        return f"{said} on {stands} facing {self.facing.azimuth_deg:g}°"
+
+    @property
+    def origin(self) -> str:
+        """Where its numbers come from."""
+        if self.kind == "overcast":
+            kelvin = self.kelvin or OVERCAST_KELVIN
+            how = (
+                f"CIE daylight of {kelvin:g} K at the mean level of an overcast sky (IES 1984), "
+                "Moon and Spencer's distribution"
+            )
+        else:
+            air = self.air
+            how = (
+                f"{_BIRD}, aerosol depth {air.aerosol_depth:g} at 500 nm (exponent "
+                f"{air.angstrom_exponent:g}), ozone {air.ozone_atm_cm:g} atm-cm, water "
+                f"{air.water_cm:g} cm, ground albedo {air.ground_albedo:g}"
+            )
+        return f"{SKY_ORIGIN}: {how}"
+
+    @property
+    def spread_words(self) -> str:
+        """What the band spreads, in words."""
+        if self.kind == "overcast":
+            factor = LEVEL_FACTOR
+            low, high = OVERCAST_RANGE_KELVIN
+            colour = "" if self.kelvin is not None else f"{low:g} to {high:g} K and "
+            return f"the band spreads {colour}{1 / factor:g} to {factor:g} times the mean level"
+        parts = [
+            _AIR_WORDS[name].format(f"{low:g} to {high:g}")
+            for name, (low, high, _) in AIR_RANGES.items()
+            if name not in self.stated
+        ]
+        return f"the band spreads {', '.join(parts)}" if parts else "the air is stated, no spread"
+
+    def describe(self) -> str:
+        """Write every value, in a fixed order, for a digest."""
+        plain = (
+            self.kind, self.facing, self.air, sorted(self.stated), self.horizon,
+            self.share_of_sky, self.with_sky, self.kelvin, str(self.when),
+        )  # fmt: skip
+        return repr(plain)
+
+
+@dataclass(frozen=True, eq=False)
+class SkyShine:
+    """What a light of the sky gives at t instants.
+
+    ``power`` (t, 401) is the light per lux [W m-2 nm-1], ``lux`` (t,) its level on the surface, 0
+    where the sun is hidden (``power`` is then the bare beam's). ``draw_power`` (m, t, 401) and
+    ``draw_lux`` (m, t) are the same for plausible airs or clouds. ``refused`` (t,) says why
+    there is no light to be had from the model, empty where there is; figures are 0 there.
+    ``elevation_deg`` and ``azimuth_deg`` (t,) are the sun's.
+    """
+
+    power: Array
+    lux: Array
+    draw_power: Array
+    draw_lux: Array
+    refused: tuple[str, ...]
+    elevation_deg: Array
+    azimuth_deg: Array
+
+    def __post_init__(self) -> None:
+        for name in ("power", "lux", "draw_power", "draw_lux", "elevation_deg", "azimuth_deg"):
+            object.__setattr__(self, name, freeze(getattr(self, name)))
+
+
+@dataclass(frozen=True, eq=False)
+class PlacedSky:
+    """A light of the sky at a place and a time: what it gives then, for one instant of `SkyShine`.
+
+    ``lux`` is the modelled level, ``draw_power`` (m, 401) per lux and ``draw_lux`` (m,) those of
+    plausible neighbours.
+    """
+
+    light: SkyLight
+    site: Site
+    when: datetime
+    lux: float
+    draw_power: Array
+    draw_lux: Array
+    elevation_deg: float
+    azimuth_deg: float
+
+    def __post_init__(self) -> None:
+        for name in ("draw_power", "draw_lux"):
+            object.__setattr__(self, name, freeze(getattr(self, name)))
+
+
+def explain_refusal(light: SkyLight, elevation_deg: float) -> str:
+    """Say why the model is not to be trusted with the sun at an elevation; '' where it is."""
+    if elevation_deg >= light.lowest_sun_deg:
+        return ""
+    if elevation_deg <= 0:
+        return f"the sun is down ({elevation_deg:.1f}°): twilight and night are not modelled"
+    low = f"the sun stands at {elevation_deg:.1f}°, under {light.lowest_sun_deg:g}°"
+    if light.kind == "overcast":
+        return f"{low}: cloud turns blue with twilight, which is not modelled"
+    return f"{low}, where the model of the clear sky goes wrong (it turns bluer, not warmer)"
+
+
+Skies = dict[tuple[Site, Air, frozenset[str], bytes], ClearSky]
+"""Skies that are modelled already, by place, air and instants; for lights that share one."""
+
+
+def shine(light: SkyLight, site: Site, seconds: ArrayLike, skies: Skies | None = None) -> SkyShine:
+    """Find what a light of the sky gives at instants.
+
+    Parameters
+    ----------
+    light
+        Which.
+    site
+        Where.
+    seconds
+        (t,) since 1970-01-01 00:00 UTC [s].
+    skies
+        Is looked up and added to, so that lights under one sky model it once.
+
+    Returns
+    -------
+    SkyShine
+        Every light of one scene is drawn from the same airs in the same order, so that the m-th
+        draws of all belong together.
+    """
+    sun = find_sun(seconds, site.latitude_deg, site.longitude_deg, site.altitude_m)
+    refused = tuple(explain_refusal(light, float(each)) for each in sun.elevation_deg)
+    fine = np.array([not each for each in refused], dtype=bool)
+    times = fine.size
+    power, lux = np.zeros((AIR_DRAWS + 1, times, 401)), np.zeros((AIR_DRAWS + 1, times))
+    if fine.any():
+        up = SunPosition(sun.elevation_deg[fine], sun.azimuth_deg[fine], sun.day_of_year[fine])
+        power[:, fine], lux[:, fine] = _shine_up(light, site, up, {} if skies is None else skies)
+    return SkyShine(
+        power[0], lux[0], power[1:], lux[1:], refused, sun.elevation_deg, sun.azimuth_deg
+    )
+
+
+def is_sun_hidden(light: SkyLight, elevation_deg: float, azimuth_deg: float) -> str:
+    """Say what hides the sun from a surface: 'the horizon', 'the surface itself', or ''."""
+    sun = SunPosition(np.array([elevation_deg]), np.array([azimuth_deg]), np.ones(1, dtype=int))
+    if not find_sunlit(sun, light.horizon)[0]:
+        return "the horizon"
+    lit = find_incidence_cosine(light.facing, elevation_deg, azimuth_deg) > 0
+    return "" if lit else "the surface itself"
+
+
+def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tuple[Array, Array]:
+    """Find per-lux spectra (m + 1, t, 401) and lux (m + 1, t), the nominal ones first."""
+    if light.kind == "overcast":
+        kelvins, levels = spread_overcast(light.kelvin, AIR_DRAWS)
+        level = light_by_overcast(
+            sun.elevation_deg,
+            np.append(light.kelvin or OVERCAST_KELVIN, kelvins),
+            np.append(1.0, levels),
+            light.air.ground_albedo,
+            light.facing,
+            light.horizon,
+        )
+        lux = find_illuminance_lux(level)
+        return scale_to_lux(level, 1.0), lux
+    place = (site, light.air, light.stated, sun.elevation_deg.tobytes())
+    if place not in skies:
+        air = np.concatenate([list_air(light.air), spread_air(light.air, light.stated)])
+        skies[place] = model_clear_sky(sun, air, find_pressure_pa(site.altitude_m))
+    sky = skies[place]
+    if light.kind == "shade":
+        level = light_by_shade(sky, light.share_of_sky)
+    elif light.kind == "sky":
+        level = light_by_sky(sky, light.facing, light.horizon)
+    else:
+        level = light_by_sun(sky, light.facing, light.horizon)
+        if light.with_sky:
+            level = level + light_by_sky(sky, light.facing, light.horizon)
+    lux = find_illuminance_lux(level)
+    dark = lux <= 0
+    if dark.any():  # a hidden sun keeps the colour of its beam
+        beam = clearsky.show_beam(sky)
+        level = np.where(dark[..., None], beam, level)
+    return scale_to_lux(level, 1.0), lux

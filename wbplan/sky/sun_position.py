@@ -1,0 +1,100 @@
+"""Where the sun stands, seen from a place on the earth at an instant.
+
+Idea
+----
+The solar position algorithm of NREL (Reda and Andreas 2004, Solar Energy 76, 577-589, with the
+corrigendum of 2007) gives zenith and azimuth to 0.0003 degrees for the years -2000 to 6000; pvlib
+carries it, and is imported here when it is asked for. Time is seconds since 1970-01-01 00:00 UTC,
+so nothing here knows of clocks or time zones. Angles are apparent ones: with refraction.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wbplan.core.errors import InputError
+from wbplan.core.tables import Array
+
+_REFRACTION_AT_HORIZON_DEG = 0.5667  # SPA's own default
+_TEMPERATURE_C = 12.0  # only bends refraction: 10 degrees more move the sun at 10 degrees by 0.003
+_PA_PER_MBAR = 100.0
+
+
+@dataclass(frozen=True, eq=False)
+class SunPosition:
+    """Where the sun stands: (t,) apparent elevation and azimuth [degrees], and the day of the year.
+
+    Azimuth counts from north over east. ``day_of_year`` (t,) is that of UTC, 1 to 366.
+    """
+
+    elevation_deg: Array
+    azimuth_deg: Array
+    day_of_year: np.ndarray
+
+
+def load_pvlib() -> Any:
+    """Import pvlib, or refuse in words that tell how to get it.
+
+    Raises
+    ------
+    InputError
+        If it is not installed.
+    """
+    try:
+        import pvlib
+    except ImportError:
+        found = "a modelled light of the sun or sky, and no pvlib to model it with"
+        raise InputError(found, 'pvlib, installed by: pip install "wbplan[sky]"') from None
+    return pvlib
+
+
+def find_pressure_pa(altitude_m: float) -> float:
+    """Find the mean air pressure [Pa] at an altitude [m] (ISO 2533 standard atmosphere)."""
+    return float(load_pvlib().atmosphere.alt2pres(altitude_m))
+
+
+def find_sun(
+    seconds: ArrayLike, latitude_deg: float, longitude_deg: float, altitude_m: float = 0.0
+) -> SunPosition:
+    """Find where the sun stands.
+
+    Parameters
+    ----------
+    seconds
+        (t,) since 1970-01-01 00:00 UTC [s].
+    latitude_deg, longitude_deg
+        + north, + east [degrees].
+    altitude_m
+        Above sea level [m].
+
+    Returns
+    -------
+    SunPosition
+        Without an atmosphere the elevation would be less by the refraction: 0.09 degrees at 10,
+        0.5 at the horizon.
+    """
+    when = np.atleast_1d(np.asarray(seconds, dtype=np.float64))
+    spa = load_pvlib().spa
+    days = when.astype("datetime64[s]").astype("datetime64[D]")
+    years = days.astype("datetime64[Y]")
+    months = days.astype("datetime64[M]")
+    year = years.astype(int) + 1970
+    month = (months - years).astype(int) + 1
+    delta_t = spa.calculate_deltat(year, month)
+    pressure = find_pressure_pa(altitude_m) / _PA_PER_MBAR
+    found = spa.solar_position(
+        when,
+        latitude_deg,
+        longitude_deg,
+        altitude_m,
+        pressure,
+        _TEMPERATURE_C,
+        delta_t,
+        _REFRACTION_AT_HORIZON_DEG,
+    )
+    elevation, azimuth = np.asarray(found[2], dtype=float), np.asarray(found[4], dtype=float)
+    return SunPosition(elevation, azimuth, (days - years).astype(int) + 1)
