@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import json
 import re
+import shlex
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -19,6 +20,7 @@ from tests.front.test_cli import run
 from tests.read.test_lesson import write_lesson
 from wbplan.core.tables import load_table
 from wbplan.front.cli.guide import TOPICS, read_topic
+from wbplan.front.cli.main import _make_parser
 from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.read.catalogue import find_camera, list_shipped
 from wbplan.read.lesson import read_lesson
@@ -324,13 +326,15 @@ def test_the_records_topic_has_the_columns_of_the_tables(tmp_path: Path) -> None
 @pytest.mark.parametrize("topic", TOPICS)
 def test_commands_and_topics_that_the_guide_names_are_there(topic: str) -> None:
     text = read_topic(topic)
-    from wbplan.front.cli.main import _make_parser
-
-    helped = _make_parser().format_help()
+    parser = _make_parser()
+    helped = parser.format_help()
     for name in re.findall(r"wbplan guide ([a-z]+)", text):
         assert name in TOPICS, name
     for name in re.findall(r"`wbplan ([a-z]+)", text):
         assert re.search(rf"^    {name}\b", helped, re.M), name
+    for line in re.findall(r"^    wbplan ([a-z].*)$", text, re.M):
+        if "[" not in line:  # stands for a choice
+            parser.parse_args(shlex.split(line))
 
 
 def test_the_list_has_a_line_a_topic() -> None:
@@ -375,3 +379,15 @@ def test_the_developers_page_stays_short() -> None:
     if not path.is_file():
         pytest.skip("no DEVELOPERS.md beside the tests")
     assert len(path.read_bytes()) <= 8192
+
+
+def test_paths_that_the_developers_page_names_are_there() -> None:
+    path = CHECKOUT / "DEVELOPERS.md"
+    if not path.is_file():
+        pytest.skip("no DEVELOPERS.md beside the tests")
+    named = set(re.findall(r"`(\w[\w./]*/[\w./]*)`", path.read_text(encoding="utf-8")))
+    assert len(named) > 15
+    missing = {
+        each for each in named if not (PACKAGE / each).exists() and not (CHECKOUT / each).exists()
+    }
+    assert missing == set()
