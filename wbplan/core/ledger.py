@@ -16,6 +16,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.errors import InputError, Place
 
 MOST_INPUT_BYTES = 64_000_000
@@ -51,7 +52,7 @@ class Asked:
         Whether every figure is written as a file of its own.
     """
 
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
     advise: bool = False
     plate: bool = False
     figures: bool = False

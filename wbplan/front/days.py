@@ -9,8 +9,8 @@ from pathlib import Path
 
 from wbplan import __version__
 from wbplan.camera.setting import view_camera
+from wbplan.core.band import BAND_SHARE, check_band
 from wbplan.core.errors import InputError
-from wbplan.core.intervals import check_band
 from wbplan.core.names import make_safe_name
 from wbplan.core.output import RECORD_NAME, write_folder
 from wbplan.day.luts import Watch as WatchLuts
@@ -30,7 +30,7 @@ def plan_day(
     scenario: str | Path,
     camera: str | None = None,
     wish: Callable[[DayWish], DayWish] = lambda wish: wish,
-    band: float = 0.90,
+    band: float = BAND_SHARE,
     tick: Tick | None = None,
     watch_luts: WatchLuts = list,
 ) -> DayPlan:

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from wbplan import __version__
 from wbplan.camera.setting import view_camera
+from wbplan.core.band import BAND_SHARE, check_band
 from wbplan.core.errors import InputError
-from wbplan.core.intervals import check_band
 from wbplan.core.output import write_folder
 from wbplan.description.lights import LightSet, describe_lights
 from wbplan.read.catalogue import find_camera
@@ -25,7 +25,7 @@ def describe(
     behind: Iterable[str] = (),
     column: str | int | None = None,
     watch: Watch = list,
-    band: float = 0.90,
+    band: float = BAND_SHARE,
 ) -> LightSet:
     """Describe the lights of files, folders and names.
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from wbplan import __version__
 from wbplan.camera.sensitivities import CameraProfile
 from wbplan.camera.setting import CameraView, view_camera
-from wbplan.core.intervals import check_band
+from wbplan.core.band import BAND_SHARE, check_band
 from wbplan.core.ledger import Asked, Ledger, PlanInputs
 from wbplan.core.names import make_setup_stem
 from wbplan.core.output import write_folder
@@ -33,7 +33,7 @@ def plan(
     scenario: str | Path,
     camera: str | None = None,
     watch: Watch = list,
-    band: float = 0.90,
+    band: float = BAND_SHARE,
     advise: bool = False,
     tick: Tick | None = None,
     watch_luts: WatchLuts = list,

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wbplan.camera.setting import Setting
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.intervals import Interval
 from wbplan.core.ledger import PlanInputs
 from wbplan.core.notes import Note
@@ -217,7 +218,7 @@ class Plan:
     version: str
     invented: bool
     setups: tuple[SetupPlan, ...]
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
     shooting_order: tuple[int, ...] = ()
     inputs: PlanInputs | None = None
 

@@ -14,9 +14,9 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
+from wbplan.core.band import check_band
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
-from wbplan.core.intervals import check_band
 from wbplan.core.ledger import MOST_INPUT_BYTES, Asked, InputFile, PlanInputs, make_safe_part
 from wbplan.read.json_fields import JsonFields, read_json
 

@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from wbplan.core.band import BAND_SHARE
+
 if TYPE_CHECKING:
     from wbplan.day.times import DayWish
 
@@ -38,7 +40,7 @@ def add_day_command(commands: Any) -> None:
         "--band",
         metavar="SHARE",
         type=float,
-        default=0.90,
+        default=BAND_SHARE,
         help="share of plausible cameras and airs that each interval is to hold (default 0.9)",
     )
     day.set_defaults(run=run_day)

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from wbplan import __version__
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.errors import InputError, WbplanError, escape_unprintable
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
@@ -237,7 +238,7 @@ def _add_band(command: argparse.ArgumentParser) -> None:
         "--band",
         metavar="SHARE",
         type=float,
-        default=0.90,
+        default=BAND_SHARE,
         help="share of plausible cameras that each interval is to hold, 0.5 to 0.99 (default 0.9)",
     )
 
@@ -263,7 +264,7 @@ def _run_plan(options: argparse.Namespace) -> None:
         path,
         options.camera,
         _watch,
-        0.90 if options.band is None else options.band,
+        BAND_SHARE if options.band is None else options.band,
         options.advise,
         make_ticker("of the packs"),
         _watch_luts,
