@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -10,15 +10,17 @@ from pathlib import Path
 from wbplan import __version__
 from wbplan.camera.setting import view_camera
 from wbplan.core.band import BAND_SHARE, check_band
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError
+from wbplan.core.ledger import Asked, Ledger, PlanInputs
 from wbplan.core.names import make_safe_name
 from wbplan.core.output import RECORD_NAME, write_folder
 from wbplan.day.luts import Watch as WatchLuts
 from wbplan.day.scene import Tick
 from wbplan.day.setups import DayPlan, DaySetup, plan_day_setup
 from wbplan.day.times import DayWish
-from wbplan.read.catalogue import find_scenario_file
-from wbplan.read.scenario.reader import Scenario, read_scenario
+from wbplan.read.catalogue import find_scenario_file, name_given_camera
+from wbplan.read.scenario.reader import read_scenario
 from wbplan.scene.setup import Setup
 from wbplan.scene.sky_draws import has_sky
 
@@ -55,14 +57,18 @@ def plan_day(
         For a file that cannot be used, or a scenario without any light of the sky.
     """
     check_band(band)
-    described = read_scenario(find_scenario_file(str(scenario)), camera)
+    path, ledger = find_scenario_file(str(scenario)), Ledger(limit_bytes=math.inf)
+    with ledger.scope("scenario", path.parent):
+        described = read_scenario(path, camera)
+    given = None if camera is None else name_given_camera(camera)
+    inputs = PlanInputs(ledger.files[0].name, ledger.files, given, Asked(band))
     asked = wish(described.day or DayWish())
     setups = [replace(each, band_share=band) for each in described.setups]
     under = [each for each in setups if has_sky(each)]
     if not under:
         found = f"{described.file}, a scenario without a light of the sky at any position"
         raise InputError(found, "a source of kind sun, sky, overcast or shade that is read there")
-    digest = _digest(described, asked, band)
+    digest = digest_values(inputs.digest, asked)
     planned: list[DaySetup] = []
     for number, setup in enumerate(setups, 1):
         if setup in under:
@@ -79,10 +85,6 @@ def plan_day(
         passed_over=tuple(each.name for each in setups if each not in under),
         band_share=band,
     )
-
-
-def _digest(scenario: Scenario, wish: DayWish, band: float) -> str:
-    return hashlib.sha256(f"{scenario.digest} {wish!r} {band!r}".encode()).hexdigest()
 
 
 def make_day_files(plan: DayPlan) -> dict[str, bytes]:

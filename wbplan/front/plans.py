@@ -101,6 +101,7 @@ def plan_file(
         camera=None if camera is None else name_given_camera(camera),
         asked=asked,
     )
+    digest = inputs.digest
     views: dict[int, CameraView] = {}
     planned: list[SetupPlan] = []
 
@@ -113,7 +114,7 @@ def plan_file(
     for number, setup in enumerate(watch(setups), 1):
         stem = make_setup_stem(number, setup.name)
         seen = view(setup.camera)
-        made = plan_setup(setup, seen, stem, described.digest, watch_luts)
+        made = plan_setup(setup, seen, stem, digest, watch_luts)
         if setup.beside:
             others = [view(each) for each in setup.beside]
             made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
@@ -125,7 +126,7 @@ def plan_file(
     return Plan(
         title=described.title,
         scenario_file=inputs.scenario.rpartition("/")[2],
-        digest=described.digest,
+        digest=digest,
         version=__version__,
         invented=described.invented,
         setups=tuple(planned),

@@ -206,10 +206,11 @@ class SetupPlan:
 class Plan:
     """The plans of all setups of one scenario, in its order.
 
-    ``digest`` identifies what went in: SHA-256 over the scenario file, the files it names and the
-    version of wbplan. ``invented`` marks demonstration data that nobody measured.
-    ``shooting_order`` numbers the setups, from 0, as they will be shot; empty for the file's order.
-    ``inputs`` is what the plan can be made from again.
+    ``digest`` identifies what went in: SHA-256 over the bytes of the scenario and of every file it
+    names, what was asked for and the version of wbplan (`core.ledger.digest_asked`). ``invented``
+    marks demonstration data that nobody measured. ``shooting_order`` numbers the setups, from 0, as
+    they will be shot; empty for the file's order. ``inputs`` is what the plan can be made from
+    again.
     """
 
     title: str

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import hashlib
 import re
 import sys
 from collections.abc import Callable, Iterable
@@ -16,6 +15,7 @@ from wbplan import __version__
 from wbplan.camera.sensitivities import CameraProfile
 from wbplan.camera.setting import CameraView
 from wbplan.codes.encodings import Encoding, find_encoding
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError, Place, describe_choices
 from wbplan.core.names import make_safe_name
 from wbplan.core.output import check_file, write_file
@@ -259,7 +259,4 @@ def _digest(profile: CameraProfile, recipe: Recipe) -> str:
         *(__version__, profile.name, recipe.kind, recipe.start, recipe.end, recipe.keep),
         *(correction.encoding.words, correction.into.words),
     )
-    state = hashlib.sha256(repr(said).encode())
-    state.update(profile.sensitivities.astype("<f4").tobytes())
-    state.update(correction.matrix.astype("<f4").tobytes())
-    return state.hexdigest()
+    return digest_values(*said, profile.sensitivities, correction.matrix)
