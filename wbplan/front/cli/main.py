@@ -149,6 +149,7 @@ def _make_parser() -> argparse.ArgumentParser:
         ("cameras", _run_cameras, "the camera profiles that ship with wbplan"),
         ("scenarios", _run_scenarios, "the scenarios that ship with wbplan"),
         ("filters", _run_filters, "the generic correction filters that a scenario can name"),
+        ("data", _run_data, "the tables that ship with wbplan: origin, terms, who is to be named"),
     ):
         listing = commands.add_parser(name, help=f"list {what}", description=f"List {what}.")
         listing.add_argument("word", nargs="?", default="", help="only names that contain this")
@@ -370,6 +371,27 @@ def _run_filters(options: argparse.Namespace) -> None:
         if options.word.lower() in each.name:
             rows.append([each.name, *describe_gel(each)])
     _print_table(rows, options.word)
+
+
+def _run_data(options: argparse.Namespace) -> None:
+    from importlib.resources import files
+    from textwrap import fill
+
+    from wbplan.read.catalogue import read_data_ledger
+
+    word = options.word.lower()
+    entries = [
+        each for each in read_data_ledger() if word in f"{each['file']} {each['table']}".lower()
+    ]
+    if not entries:
+        raise WbplanError(f"no table's name contains '{options.word}'; allowed: a part of one")
+    for each in entries:
+        print(f"{each['file']}: {each['table']}")
+        for name, label in (("what", ""), ("from", "from "), ("by", "by way of "),
+                            ("terms", "terms: "), ("named", "to be named: ")):  # fmt: skip
+            print(fill(label + each[name], 78, initial_indent="  ", subsequent_indent="    "))
+    print(f"\nNotices that travel with them: {files('wbplan.data') / 'notices'}")
+    print("wbplan's own licence is its owner's to choose; nothing here chooses it.")
 
 
 def _print_table(rows: list[list[str]], word: str) -> None:
