@@ -49,7 +49,7 @@ def format_comparison(comparison: Comparison, show_all: bool = False) -> str:
 
 def say_same(first: RecordedPlan | RecordedDay, second: RecordedPlan | RecordedDay) -> str:
     """Say that nothing differs."""
-    same = first.digest == second.digest
+    same = first.digest == second.digest and first.invented == second.invented
     return "Nothing differs" + (", and both have the same inputs." if same else ".")
 
 
