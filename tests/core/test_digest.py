@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from wbplan import make_files, plan
 from wbplan.core.digest import digest_bytes, digest_values
 from wbplan.core.ledger import Asked, InputFile, Ledger, PlanInputs, digest_asked
-from wbplan.front.plans import make_files, plan
 from wbplan.read.catalogue import find_scenario_file, list_shipped
 from wbplan.read.scenario.reader import read_scenario
 

@@ -123,18 +123,18 @@ class Ledger:
         The files of a record by name; nothing is then read from the disk. None to read from there.
     root
         Where the stored files are said to be: the record's own path, for messages.
-    limit_bytes
-        The most that all files may hold together.
+    given
+        Files by name that stand before those of the disk: what was given in Python.
     """
 
     def __init__(
         self,
         stored: Mapping[str, bytes] | None = None,
         root: Path | None = None,
-        limit_bytes: float = MOST_INPUT_BYTES,
+        given: Mapping[str, bytes] | None = None,
     ) -> None:
         self._stored = stored
-        self._limit_bytes = limit_bytes
+        self._given = given or {}
         self._root = root or Path()
         self._scopes: list[tuple[str, Path]] = []  # how a folder is written, and the folder
         self._written: dict[tuple[str, Path], str] = {}  # by scope and path
@@ -201,7 +201,7 @@ class Ledger:
         """
         name = self._find_name(path)
         if self._stored is None:
-            return self._read.get(name)
+            return self._given.get(name) or self._read.get(name)
         if name not in self._stored:
             raise refusal(f"no file {name!r}", "a record that carries it", Place(str(path)))
         return self._stored[name]
@@ -209,8 +209,8 @@ class Ledger:
     def keep(self, path: Path, raw: bytes, refusal: type[InputError]) -> None:
         """Keep what a path holds."""
         self._read.setdefault(self._find_name(path), raw)
-        if sum(map(len, self._read.values())) > self._limit_bytes:
-            found = f"over {self._limit_bytes / 1e6:g} MB with the files read before it"
+        if sum(map(len, self._read.values())) > MOST_INPUT_BYTES:
+            found = f"over {MOST_INPUT_BYTES / 1e6:g} MB with the files read before it"
             allowed = "less in all the files of a plan, since its record carries them"
             raise refusal(found, allowed, Place(str(path)))
 
