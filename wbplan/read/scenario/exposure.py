@@ -164,9 +164,3 @@ def read_shooting_order(fields: Fields, setups: list[Setup]) -> tuple[int, ...]:
         found = f"no '{missing[0]}'"
         raise fields.refuse("shooting_order", found, "every setup of the scenario, each once")
     return tuple(order)
-
-
-def list_exposure_inputs(setup: Setup) -> tuple[object, ...]:
-    """List the plain values behind a setup's exposure plan, for the digest of the inputs."""
-    lights = [(each.flicker, each.flash) for each in setup.sources]
-    return (setup.kit, setup.mains_hz, setup.camera.headroom_stops, setup.camera.base_ei, lights)
