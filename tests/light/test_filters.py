@@ -174,11 +174,11 @@ def test_losses_of_a_stack_add_where_one_part_is_neutral() -> None:
 
 def test_a_stack_carries_what_is_known_of_its_parts() -> None:
     note = Note("dusty", "a dusty filter")
-    real = Filter("half straw", np.full(401, 0.5), notes=(note,))
+    real = Filter("half amber", np.full(401, 0.5), notes=(note,))
     assert stack_filters(()) is CLEAR
     assert not stack_filters((real, real)).is_model
     both = stack_filters((real, make_neutral_density(1)))
-    assert (both.name, both.is_model, both.notes) == ("half straw + ND 1 stops", True, (note,))
+    assert (both.name, both.is_model, both.notes) == ("half amber + ND 1 stops", True, (note,))
 
 
 def test_losses_in_batches() -> None:
