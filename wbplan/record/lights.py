@@ -125,8 +125,8 @@ def _record_camera(view: CameraFigures) -> dict[str, Any]:
             for key, value in make_interval_keys(f"{name}_stops", each).items()
         },
         "judged_by_kelvin": make_number(view.judged_kelvin),
-        **make_interval_keys("chart_mean_ciede2000", view.chart_mean),
-        **make_interval_keys("chart_worst_ciede2000", view.chart_worst),
+        **make_interval_keys("hue_mean_ciede2000", view.hue_mean),
+        **make_interval_keys("hue_worst_ciede2000", view.hue_worst),
         **make_interval_keys("skin_mean_ciede2000", view.skin_mean),
         **make_interval_keys("skin_worst_ciede2000", view.skin_worst),
         "camera_own_mean_ciede2000": make_number(view.own_error),
