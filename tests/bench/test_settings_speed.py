@@ -1,7 +1,7 @@
 """Ten thousand lights asked for their settings in one call, and the same one at a time.
 
-Run with ``python -m pytest tests/bench --benchmark-only -s -n 0 -o addopts=""``. Ratios are printed,
-nothing is asserted about time; that both ways agree is.
+Run with ``python -m pytest tests/bench --benchmark-only -s -o addopts=""``. Ratios are printed;
+nothing is asserted about time, but that both ways agree.
 """
 
 from __future__ import annotations
