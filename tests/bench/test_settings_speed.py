@@ -13,7 +13,6 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 import wbplan
-from wbplan.core.tables import load_table
 
 COUNT, ALONE = 10_000, 20
 
@@ -21,7 +20,8 @@ COUNT, ALONE = 10_000, 20
 def mix_lights(count: int) -> np.ndarray:
     """Mix pairs of tabulated sources by random shares: as unlike as lights come."""
     generator = np.random.default_rng(1)
-    table = load_table("sources")
+    names = [name for name, *_ in wbplan.list_known("sources")]
+    table = np.stack([each.values for each in wbplan.read_spectra(names)])
     picks = generator.integers(0, len(table), (count, 2))
     share = generator.uniform(0, 1, (count, 1))
     return np.asarray(share * table[picks[:, 0]] + (1 - share) * table[picks[:, 1]])
