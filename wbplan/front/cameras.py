@@ -21,6 +21,7 @@ from wbplan.core.progress import Progress, keep_rising, tell
 from wbplan.core.tables import Array
 from wbplan.front.memory import write_out
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
+from wbplan.lut.recipes import view_plainly
 from wbplan.planning.judging import find_trouble
 from wbplan.read import catalogue
 from wbplan.read.lesson import read_lesson
@@ -205,7 +206,8 @@ def solve_settings(
     power = _stack(spectra)
     if band is not None:
         check_band(band)
-    view = view_camera(take_camera(camera))
+    known = take_camera(camera)
+    view = view_plainly(known) if band is None else view_camera(known)
     rising = keep_rising(progress)
     raw = find_log2_response(respond(power, view.profile.sensitivities[None]))
     own = solve_coordinates(view.locus, raw)
