@@ -2,7 +2,7 @@
 
 Lamps stay as they were read. A light of the sky follows its model: a level that the model gave goes
 with it, and one that was read goes up and down from the reading as the model does from its own
-time. Everything else is the arithmetic of `balance`, over one more axis.
+time. Everything else is the arithmetic of `planning.best_setting`, over one more axis.
 """
 
 from __future__ import annotations

@@ -17,6 +17,7 @@ from wbplan import __version__
 from wbplan.core.errors import InputError, WbplanError, escape_unprintable
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
+from wbplan.front.cli.guide import add_guide_command
 from wbplan.front.cli.records import add_record_commands
 
 
@@ -130,7 +131,7 @@ def _make_parser() -> argparse.ArgumentParser:
         description="Learn a camera's curves from frames of a 24-patch chart, grey readings, "
         "reported settings or published matrices, and write a profile for every other command.",
     )
-    learn.add_argument("lesson", metavar="LESSON", help="a lesson file, see DEVELOPERS.md")
+    learn.add_argument("lesson", metavar="LESSON", help="a lesson file, see 'wbplan guide lessons'")
     learn.add_argument(
         "--out", metavar="DIR", help="folder to write to (default: the camera's name with -profile)"
     )
@@ -139,6 +140,7 @@ def _make_parser() -> argparse.ArgumentParser:
     add_exposure_commands(commands)
     _add_lut_commands(commands)
     add_record_commands(commands)
+    add_guide_command(commands)
     for name, what in (
         ("sources", "the lights that a scenario can name"),
         ("cameras", "the camera profiles that ship with wbplan"),

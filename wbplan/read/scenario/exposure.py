@@ -1,4 +1,4 @@
-"""What a scenario says of flicker, flash, readout and kit; the schema stands in DEVELOPERS.md."""
+"""What a scenario says of flicker, flash, readout and kit; fields: `wbplan guide scenario`."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """A scenario file becomes setups, or a refusal that says which line is wrong.
 
-The schema stands in DEVELOPERS.md under "A scenario". Readings are taken as they stand: nothing
+The fields are told by `wbplan guide scenario`. Readings are taken as they stand: nothing
 is guessed, and what is left out has one stated meaning.
 """
 
