@@ -25,6 +25,10 @@ class Interval:
         """Whether the interval has any width."""
         return self.high > self.low
 
+    def moved(self, by: float) -> Interval:
+        """The same interval, moved up by an amount."""
+        return Interval(self.value + by, self.low + by, self.high + by)
+
 
 def check_band(share: float) -> None:
     """Refuse a share that an interval cannot sensibly hold.
@@ -38,9 +42,12 @@ def check_band(share: float) -> None:
         raise InputError(f"a band of {share:g}", "a share from 0.5 to 0.99", Place(field="band"))
 
 
-def make_interval(value: float, draws: ArrayLike, share: float = BAND_SHARE) -> Interval:
-    """Make the central interval that holds a share of draws (k,), and the value itself."""
-    sample = np.asarray(draws, dtype=np.float64)
+def make_interval(value: float, draws: ArrayLike | None, share: float = BAND_SHARE) -> Interval:
+    """Make the central interval that holds a share of draws (k,), and the value itself.
+
+    Closed where there are no draws, or None: nothing is unsure.
+    """
+    sample = np.asarray(() if draws is None else draws, dtype=np.float64)
     if sample.size == 0:
         return Interval(value, value, value)
     low, high = np.quantile(sample, [(1 - share) / 2, (1 + share) / 2])

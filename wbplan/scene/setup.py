@@ -167,6 +167,11 @@ class Setup:
     layout: tuple[Spot, ...] = ()
     slate: Slate | None = None
 
+    @property
+    def key_row(self) -> int:
+        """The number of the position that the exposure is set for."""
+        return [each.name for each in self.positions].index(self.key)
+
 
 def find_source_power(setup: Setup) -> Array:
     """Collect the sources' spectra behind their filters, per lux read without the filter.

@@ -19,8 +19,8 @@ from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum, find_data_range_nm, note_extension
 from wbplan.lut.correction import find_camera_matrix
+from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.exposure_values import Channels
 from wbplan.planning.plate.aces import (
     adapt_to_encoding,
     find_ap0,

@@ -23,6 +23,7 @@ from wbplan.core.tables import Array
 from wbplan.front.still import Way, apply_lut, load_lut
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.light.spectrum import Spectrum
+from wbplan.lut.correction import Shot
 from wbplan.lut.file import LutFile, Recipe, make_lut_file
 from wbplan.lut.match import find_light_setting
 from wbplan.lut.recipes import (
@@ -34,7 +35,7 @@ from wbplan.lut.recipes import (
     reduce_to_gains,
     view_plainly,
 )
-from wbplan.planning.decisions import name_setting
+from wbplan.planning.casts import name_setting
 from wbplan.planning.luts import MONITOR_SIZE, LutJob
 from wbplan.read.catalogue import find_camera, find_source
 from wbplan.read.gather import find_scenario_light
@@ -65,8 +66,8 @@ def run_lut(options: argparse.Namespace, watch: Callable[[list[LutJob]], Iterabl
         raise InputError(str(size), f"one of {allowed}", Place(field="--size"))
     if size is None and options.kind == "monitor":
         size = MONITOR_SIZE
-    recipe, shot_at, lights, cautions = _make_recipe(options, camera, encoding)
-    codes = build_codes(camera, encoding, shot_at, lights)
+    recipe, shot, lights, cautions = _make_recipe(options, camera, encoding)
+    codes = build_codes(shot, lights)
     digest = _digest(camera.profile, recipe)
     folder = Path(options.out)
     stem = make_safe_name(camera.profile.name)
@@ -171,43 +172,44 @@ def read_setting(text: str, field: str) -> tuple[float, float]:
 
 def _make_recipe(
     options: argparse.Namespace, camera: CameraView, encoding: Encoding
-) -> tuple[Recipe, tuple[float, float], Array, tuple[str, ...]]:
-    """Work the recipe out: it, the setting shot at, the lights it is tried on, and cautions."""
+) -> tuple[Recipe, Shot, Array, tuple[str, ...]]:
+    """Work the recipe out: it, the picture it is for, the lights it is tried on, and cautions."""
     keep = cast(Keep, options.keep)
     if options.kind in ("light-match", "camera-match"):
-        shot = _find_light(options.start, "--from")
-        known = [shot]
+        light = _find_light(options.start, "--from")
+        known = [light]
         given = options.shot_at
-        bare = shot.values
+        bare = light.values
         setting = read_setting(given, "--shot-at") if given else find_light_setting(camera, bare)
+        shot = Shot(camera, encoding, setting, keep)
         if options.kind == "light-match":
             if options.end is None:
                 raise InputError("no --to", "a light, by name or Kelvin", Place(field="--to"))
             wanted = _find_light(options.end, "--to")
             known.append(wanted)
             names = (_name_light(options.start), _name_light(options.end))
-            lit = (bare, wanted.values)
-            recipe = match_lights(camera, lit, names, encoding, setting, keep)
+            recipe = match_lights(shot, (bare, wanted.values), names)
         else:
             if options.like is None:
                 raise InputError("no --like", "a camera profile", Place(field="--like"))
             like = view_plainly(find_camera(options.like, Path()))
-            recipe = match_cameras(camera, like, bare, encoding, setting, keep)
-        return recipe, setting, bare[None], say_sun_caution(known)
+            recipe = match_cameras(shot, like, bare)
+        return recipe, shot, bare[None], say_sun_caution(known)
     if options.end is None:
         raise InputError("no --to", "the wanted setting", Place(field="--to"))
     shot_at = read_setting(options.start, "--from")
     wanted_at = read_setting(options.end, "--to")
+    shot = Shot(camera, encoding, shot_at, keep)
     start, end = (name_setting(1e6 / mired, tint) for mired, tint in (shot_at, wanted_at))
     lights = radiate_locus(np.array([1e6 / shot_at[0], 1e6 / wanted_at[0]]))
-    correction, cost = make_correction(camera, encoding, shot_at, wanted_at, keep)
+    correction, cost = make_correction(shot, wanted_at)
     if options.kind == "gains":
-        recipe = reduce_to_gains(camera, correction, shot_at, lights, (start, end), keep)
+        recipe = reduce_to_gains(shot, correction, lights, (start, end))
     elif options.kind == "monitor":
         recipe = add_monitor(correction, (start, end), keep, cost)
     else:
         recipe = Recipe("correct", start, end, correction, keep, cost)
-    return recipe, shot_at, lights, ()
+    return recipe, shot, lights, ()
 
 
 def _name_light(name: str) -> str:

@@ -13,7 +13,8 @@ import numpy as np
 from markupsafe import Markup
 
 from wbplan.core.tables import Array, load_table
-from wbplan.description.lights import LightDescription, LightFigures
+from wbplan.description.eye import LightFigures
+from wbplan.description.lights import LightDescription
 from wbplan.light.colorimetry import find_uv_prime, find_xy
 from wbplan.light.illuminants import radiate_black_body
 from wbplan.light.spectrum import WAVELENGTHS_NM

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from wbplan.planning.decisions import Look
+from wbplan.planning.looks import Look
 from wbplan.report.base.svg import wrap, write_number
 from wbplan.report.base.words import say_significant
 

@@ -16,7 +16,9 @@ from wbplan.core.names import clean_text
 from wbplan.core.tables import Array, load_table
 from wbplan.light.colorimetry import find_uv_prime, find_xy
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
-from wbplan.planning.decisions import Appearance, EyeView, LightPlan
+from wbplan.planning.eye_view import EyeView
+from wbplan.planning.lights import LightPlan
+from wbplan.planning.looks import Appearance
 from wbplan.report.base.labels import Labels, measure_text
 from wbplan.report.base.svg import (
     AXIS,
