@@ -15,15 +15,15 @@ import numpy as np
 
 from wbplan.camera.neutralisable import NO_LIGHT, find_trouble
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.camera.setting import CameraView, Coordinates, solve_coordinates
+from wbplan.camera.setting import CameraView, solve_coordinates
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.planning.best_setting import solve_within_limits
 from wbplan.planning.limits import find_limits
 from wbplan.planning.response import SceneDraws, find_luminous, respond_to_scene
-from wbplan.scene.setup import Position, Setup, Source, find_position_lux, find_source_power
+from wbplan.scene.setup import Setup, Source, find_position_lux, find_source_power, replace_lux
 from wbplan.scene.sky_draws import list_model_shares, pair_draws, respond_to_airs
-from wbplan.sky.source import PlacedSky, Skies, SkyShine, shine
+from wbplan.sky.source import Skies, SkyShine, place_sky, shine
 
 CHUNK = 48  # times at once, so that a day by the minute fits into memory
 
@@ -119,17 +119,10 @@ def move_setup(setup: Setup, moment: datetime) -> Setup:
         lux[:, row] *= float(seen.lux[0]) / sky.lux if sky.lux > 0 else 0.0
         shares = list_model_shares(setup)[:, row]
         lux[:, row] = np.where(np.isfinite(shares), shares * float(seen.lux[0]), lux[:, row])
-        power = seen.power[0]
-        placed = PlacedSky(
-            sky.light, sky.site, moment, float(seen.lux[0]), seen.draw_power[:, 0],
-            seen.draw_lux[:, 0], float(seen.elevation_deg[0]), float(seen.azimuth_deg[0]),
-        )  # fmt: skip
+        power, placed = seen.power[0], place_sky(sky.light, sky.site, moment, seen)
         spectrum = replace(source.spectrum, values=power / power.max())
         sources.append(replace(source, spectrum=spectrum, sky=placed))
-    positions: tuple[Position, ...] = tuple(
-        replace(each, lux=row) for each, row in zip(setup.positions, lux, strict=True)
-    )
-    return replace(setup, sources=tuple(sources), positions=positions, when=moment)
+    return replace(replace_lux(setup, lux), sources=tuple(sources), when=moment)
 
 
 def respond_to_day(
@@ -190,10 +183,15 @@ def _respond_to_part(
     raw = respond(power, setup.camera.sensitivities)
     place_raw = np.einsum("tpn,tnc->tpc", lux, raw)
     times, places = place_raw.shape[:2]
-    own = _solve(camera, place_raw.reshape(-1, 1, 3))
+    log2_raw = find_log2_response(np.where(place_raw > 0, place_raw, 1e-30)).reshape(-1, 1, 3)
+    own = solve_coordinates(camera.locus, log2_raw)
     light = np.einsum("tpn,tnw->tpw", lux, power)
     luminous = find_luminous(power)
-    trouble = _judge(camera, light, place_raw, own, fine)
+    said = find_trouble(light.reshape(times * places, -1), log2_raw[:, 0], own, camera.locus)
+    trouble = tuple(
+        said[time * places : (time + 1) * places] if fine[time] else (NO_LIGHT,) * places
+        for time in range(times)
+    )
     lit = np.array([[said != NO_LIGHT for said in row] for row in trouble]) & fine[:, None]
     mired = np.where(lit, own.mired.reshape(times, places), np.nan)
     tint = np.where(lit, own.tint_cc.reshape(times, places), np.nan)
@@ -275,23 +273,6 @@ def _follow_lux(
         lux[:, :, row] = seen.lux[:, None] * share
         factor.append((share, modelled))
     return lux, factor
-
-
-def _solve(camera: CameraView, raw: Array) -> Coordinates:
-    return solve_coordinates(camera.locus, find_log2_response(np.where(raw > 0, raw, 1e-30)))
-
-
-def _judge(
-    camera: CameraView, light: Array, raw: Array, own: Coordinates, fine: np.ndarray
-) -> tuple[tuple[str, ...], ...]:
-    times, places = raw.shape[:2]
-    flat = light.reshape(-1, light.shape[-1])
-    log2 = find_log2_response(np.where(raw > 0, raw, 1e-30)).reshape(-1, 3)
-    said = find_trouble(flat, log2, own, camera.locus)
-    return tuple(
-        said[time * places : (time + 1) * places] if fine[time] else (NO_LIGHT,) * places
-        for time in range(times)
-    )
 
 
 def _draw(

@@ -28,25 +28,11 @@ REFLECTED_K = 12.5  # ISO 2720:1974, reflected light: 10.6 to 13.4; 14 is in use
 GREY_TO_CLIP_STOPS = float(np.log2(78.0 / 10.0))  # ISO 12232:2019: H_sat 78/S, middle grey 10/S
 MIDDLE_GREY, WHITE = 0.18, 0.90  # a usual chart's white (common practice, no source)
 Parts = Literal[1, 3, 10]
-_WHOLE_STOPS = [
-    "0.5",
-    "0.7",
-    "1",
-    "1.4",
-    "2",
-    "2.8",
-    "4",
-    "5.6",
-    "8",
-    "11",
-    "16",
-    "22",
-    "32",
-    "45",
-    "64",
-    "90",
-    "128",
-]  # the engraved figures, from 2 stops under T1
+# The engraved figures, from 2 stops under T1.
+_WHOLE_STOPS = (
+    *("0.5", "0.7", "1", "1.4", "2", "2.8", "4", "5.6", "8", "11", "16", "22", "32", "45", "64"),
+    *("90", "128"),
+)
 _FIRST_WHOLE_STOP = -2
 # Exposure indices in thirds of a stop as cameras carry them, from 3 stops under 100 up.
 _EI_FIGURES = (

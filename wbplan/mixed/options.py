@@ -27,7 +27,7 @@ from wbplan.mixed.gel_packs import LightOptions, Problem, SettingMenu, make_menu
 from wbplan.planning.limits import find_limits
 from wbplan.scene.changes import ChangeableLight, Wish, list_generic_filters
 from wbplan.scene.fixtures import Fixture, solve_drives
-from wbplan.scene.setup import Position, Setup, Source
+from wbplan.scene.setup import Setup, Source, replace_lux
 
 _DAYLIGHT_ORIGIN = "CIE 15:2018 daylight"
 _LADDER_MIRED = np.arange(100.0, 501.0, 10.0)
@@ -267,7 +267,4 @@ def apply_options(setup: Setup, chosen: Sequence[tuple[int, Option]]) -> Setup:
             lux[:, row] *= float(find_illuminance_lux(power) / read)
             spectrum: Spectrum = replace(source.spectrum, values=power / power.max())
             sources[row] = replace(source, spectrum=spectrum, fixture=fixture)
-    positions: tuple[Position, ...] = tuple(
-        replace(each, lux=row) for each, row in zip(setup.positions, lux, strict=True)
-    )
-    return replace(setup, sources=tuple(sources), positions=positions)
+    return replace(replace_lux(setup, lux), sources=tuple(sources))

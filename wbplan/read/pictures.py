@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wbplan.core.errors import InputError, OutputError, Place
-
-FloatArray = NDArray[np.float64]
+from wbplan.core.tables import Array
 
 STILL_ENDINGS = (".png", ".tif", ".tiff", ".exr")
 _MOST_BYTES = 1 << 29
@@ -55,7 +54,7 @@ def load_still(path: Path) -> NDArray[Any]:
     return pixels
 
 
-def encode_still(picture: FloatArray, path: Path, sixteen_bits: bool) -> tuple[bytes, float]:
+def encode_still(picture: Array, path: Path, sixteen_bits: bool) -> tuple[bytes, float]:
     """Make the bytes of a still: PNG of 8 bits, TIFF of 8 or 16, EXR of floating point.
 
     Returns
