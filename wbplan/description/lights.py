@@ -15,8 +15,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView
+from wbplan.core.display import Displayed
 from wbplan.core.notes import Note, warn
 from wbplan.description.camera import CameraFigures, see_by_camera
 from wbplan.description.eye import EyeFigures, see_fully
@@ -64,7 +65,7 @@ class LightDescription:
 
 
 @dataclass(frozen=True, eq=False)
-class LightSet:
+class LightSet(Displayed):
     """Lights described together.
 
     ``refused`` are files of a folder that could not be read, with the reason.
@@ -72,7 +73,7 @@ class LightSet:
 
     lights: tuple[LightDescription, ...]
     eye: EyeFigures
-    camera: CameraProfile | None
+    camera: Camera | None
     against: Reading | None
     filter_name: str
     refused: tuple[tuple[str, str], ...] = ()

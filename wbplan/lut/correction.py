@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wbplan.camera.sensitivities import CameraProfile, fit_colour_matrix, respond
+from wbplan.camera.sensitivities import Camera, fit_colour_matrix, respond
 from wbplan.camera.setting import CameraView, find_setting_gains
 from wbplan.codes.encodings import Encoding
 from wbplan.core.tables import Array, load_table
@@ -37,7 +37,7 @@ def adapt_white(from_xyz: ArrayLike, to_xyz: ArrayLike) -> Array:
     return np.asarray(np.linalg.inv(_BRADFORD) @ np.diag(ratio) @ _BRADFORD)
 
 
-def find_camera_matrix(profile: CameraProfile, encoding: Encoding, kelvin: float) -> Array:
+def find_camera_matrix(profile: Camera, encoding: Encoding, kelvin: float) -> Array:
     """Find the matrix from balanced camera RGB to the encoding's linear RGB at a Kelvin.
 
     Returns

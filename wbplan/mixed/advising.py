@@ -22,6 +22,7 @@ from wbplan.camera.neutral_table import tabulate_neutrals
 from wbplan.camera.setting import CameraView, find_distance
 from wbplan.core.intervals import make_interval
 from wbplan.core.notes import Note, warn
+from wbplan.core.progress import Progress
 from wbplan.core.tables import Array
 from wbplan.light.filters import name_cast
 from wbplan.mixed.gel_packs import Problem
@@ -33,7 +34,7 @@ from wbplan.mixed.options import (
     pose_problem,
     weigh_options,
 )
-from wbplan.mixed.search import FoundPack, SearchResult, Tick, search_packs
+from wbplan.mixed.search import FoundPack, SearchResult, search_packs
 from wbplan.mixed.tune import tune_fixtures
 from wbplan.planning.advice import Advice, Change, ChangePlan, PlaceLeft
 from wbplan.planning.best_setting import choose_dial, solve_within_limits
@@ -66,7 +67,7 @@ class _Scene:
         return np.asarray(share / share.sum())
 
 
-def advise_setup(plan: SetupPlan, camera: CameraView, tick: Tick | None = None) -> Advice:
+def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None = None) -> Advice:
     """Advise on a planned setup.
 
     Parameters
@@ -75,8 +76,8 @@ def advise_setup(plan: SetupPlan, camera: CameraView, tick: Tick | None = None) 
         From `setups.plan_setup`; its setup holds the wish, or one is assumed.
     camera
         The setup's camera.
-    tick
-        Is told how far the search is, 0 to 1.
+    progress
+        Is told how far the search is.
     """
     setup = plan.setup
     wish = setup.wish or assume_wish(setup)
@@ -102,13 +103,13 @@ def advise_setup(plan: SetupPlan, camera: CameraView, tick: Tick | None = None) 
     lists, more = _collect_options(scene, wish)
     notes += more
     problem = _pose(scene, wish, lists)
-    result = search_packs(problem, tick)
+    result = search_packs(problem, progress)
     as_it_is = _follow(scene, lists, FoundPack((0,) * len(lists), 0.0, 0, 0.0))
     if not result.found:
         notes.append(_explain_none(problem, wish))
         free = np.full(len(judged), np.inf)
         eased = replace(problem, within_mired=free, within_cc=free)
-        result = search_packs(eased, tick)
+        result = search_packs(eased, progress)
     plans = _choose_plans(scene, lists, result, as_it_is)
     best = plans[-1]
     suggested = next(

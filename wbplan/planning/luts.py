@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from wbplan import __version__
@@ -10,6 +10,7 @@ from wbplan.camera.neutralisable import NO_LIGHT
 from wbplan.camera.setting import Setting
 from wbplan.core.errors import InputError
 from wbplan.core.notes import Note, Weight, warn
+from wbplan.core.progress import Progress, follow
 from wbplan.core.tables import Array
 from wbplan.lut.bake import BakedLut, choose_lut
 from wbplan.lut.correction import Shot
@@ -110,8 +111,6 @@ MONITOR_SIZE = 33
 """Nodes per axis of a monitoring LUT that nobody gave a size: what monitors take (common practice,
 no source)."""
 
-WatchLuts = Callable[[list["LutJob"]], Iterable["LutJob"]]
-
 
 @dataclass(frozen=True, eq=False)
 class LutJob:
@@ -128,7 +127,7 @@ def plan_luts(
     dial: Setting,
     names: tuple[str, str],
     taken: str,
-    watch: WatchLuts = list,
+    progress: Progress | None = None,
 ) -> tuple[tuple[LutFile, ...], tuple[Note, ...]]:
     """Make the LUTs that a setup asks for besides the main correction.
 
@@ -138,8 +137,8 @@ def plan_luts(
         What the files' names begin with, and the digest of the plan's inputs.
     taken
         The main correction's file name, which no other file may have.
-    watch
-        Wraps the files while they are made, to show progress.
+    progress
+        Is told after each file how far it is.
 
     Returns
     -------
@@ -162,7 +161,7 @@ def plan_luts(
     cautions = say_sun_caution(each.spectrum for each in setup.sources)
     used = {taken}
     files: list[LutFile] = []
-    for job in watch(jobs):
+    for job in follow(jobs, progress, "LUTs"):
         about = f"{job.recipe.kind} LUT to {job.recipe.end}"
         try:
             made = make_lut_file(

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from wbplan.camera.setting import CameraView, Setting, find_setting_gains
 from wbplan.core.notes import Note, warn
+from wbplan.core.progress import Progress
 from wbplan.planning.best_setting import choose_dial, solve_exact
 from wbplan.planning.casts import Cast, WantedSetting, name_tint
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.exposure import plan_exposure
 from wbplan.planning.lights import plan_lights
 from wbplan.planning.looks import show_positions
-from wbplan.planning.luts import WatchLuts, plan_lut, plan_luts
+from wbplan.planning.luts import plan_lut, plan_luts
 from wbplan.planning.positions import PositionPlan, plan_positions
 from wbplan.planning.response import respond_to_scene
 from wbplan.planning.trade_off import note_limits, weigh_settings
@@ -26,7 +27,11 @@ _NOTABLE_MIRED, _NOTABLE_CC = 5.0, 2.0
 
 
 def plan_setup(
-    setup: Setup, camera: CameraView, stem: str, digest: str = "", watch_luts: WatchLuts = list
+    setup: Setup,
+    camera: CameraView,
+    stem: str,
+    digest: str = "",
+    progress: Progress | None = None,
 ) -> SetupPlan:
     """Plan one setup.
 
@@ -38,8 +43,8 @@ def plan_setup(
         What the setup's file names begin with.
     digest
         Of the plan's inputs, for the LUT's header.
-    watch_luts
-        Wraps the further LUTs while they are made, to show progress.
+    progress
+        Is told how far the further LUTs are.
 
     Returns
     -------
@@ -59,7 +64,7 @@ def plan_setup(
     positions = plan_positions(scene, dial)
     lut, lut_notes = plan_lut(scene, exact, dial, (stem, digest))
     taken = lut.file_name if lut else ""
-    luts, luts_notes = plan_luts(scene, exact, dial, (stem, digest), taken, watch_luts)
+    luts, luts_notes = plan_luts(scene, exact, dial, (stem, digest), taken, progress)
     exposure, exposure_notes = plan_exposure(scene, dial)
     red, green, blue = find_setting_gains(camera.locus, dial.mired, dial.tint_cc)[0]
     notes = (

@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import find_distance
 from wbplan.core.intervals import Interval
 from wbplan.core.ledger import InputFile, PlanInputs
@@ -53,7 +53,7 @@ from wbplan.scene.setup import Setup
 
 def record_inputs(inputs: PlanInputs | None) -> dict[str, Any] | None:
     """Collect every file that was read, and what was asked for."""
-    if inputs is None:
+    if inputs is None or not inputs.files:
         return None
     return {
         "scenario": inputs.scenario,
@@ -199,7 +199,7 @@ def _ladder(name: str, values: tuple[float, ...]) -> dict[str, Any]:
     return {f"{name}_choices": make_numbers(values)}
 
 
-def _record_camera(camera: CameraProfile) -> dict[str, Any]:
+def _record_camera(camera: Camera) -> dict[str, Any]:
     menu, family = camera.menu, camera.family
     return {
         "name": camera.name,

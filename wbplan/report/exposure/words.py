@@ -1,4 +1,4 @@
-"""How an exposure is said: rounding and wording of `wbplan.planning.exposure_values`."""
+"""How an exposure is said: rounding and wording of `wbplan.planning.exposure` and its parts."""
 
 from __future__ import annotations
 
