@@ -1,4 +1,4 @@
-"""The record's part on exposure: `planning.exposure` and its parts as JSON-ready values, unrounded."""
+"""The record's part on exposure: `planning.exposure` and its parts as JSON-ready values."""
 
 from __future__ import annotations
 
