@@ -7,9 +7,6 @@ from types import ModuleType
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from hypothesis.extra import numpy as hnp
 
 from wbplan.camera.sensitivities import respond
 from wbplan.codes.encodings import find_encoding
@@ -22,7 +19,6 @@ from wbplan.lut.match import (
     compare_matrices,
     find_light_setting,
     find_match,
-    fit_match,
     score_match,
 )
 from wbplan.lut.recipes import view_plainly
@@ -57,44 +53,17 @@ def match(shot, wanted, at, keep):
 
 def test_scored_surfaces_are_the_librarys_and_none_is_fitted_on(colour: ModuleType):
     names, surfaces = load_scored_surfaces()
-    assert surfaces.shape == (53, 401)
-    assert len(set(names)) == 53
-    assert "foliage" in names
+    assert surfaces.shape == (34, 401)
+    assert len(set(names)) == 34
     from colour.quality.datasets import SDS_TCS, SDS_VS
 
     grid = np.arange(380, 781, 5)
     theirs = [*SDS_TCS["CIE 1995"].values(), *SDS_VS["NIST CQS 9.0"].values()]
-    for row, sd in zip(surfaces[24:], theirs, strict=True):
+    for row, sd in zip(surfaces[:29], theirs, strict=True):
         np.testing.assert_allclose(row[::5], [sd[float(nm)] for nm in grid], atol=1e-6)
     samples = load_table("samples")
     nearest = [np.abs(samples - row).max(axis=1).min() for row in surfaces]
     assert min(nearest) > 1e-3
-
-
-@given(
-    hnp.arrays(float, (12, 3), elements=st.floats(0.02, 0.9)),
-    hnp.arrays(float, (12, 3), elements=st.floats(0.02, 0.9)),
-)
-def test_white_is_kept_by_any_fit(first, second):
-    np.testing.assert_allclose(fit_match(first, second) @ np.ones(3), 1.0, atol=1e-9)
-
-
-@given(hnp.arrays(float, (3, 2), elements=st.floats(-0.5, 0.5)))
-def test_a_fit_finds_the_matrix_that_made_the_data(part):
-    matrix = np.eye(3)
-    matrix[:, 0] += part[:, 0]
-    matrix[:, 2] += part[:, 1]
-    matrix[:, 1] -= part.sum(axis=1)
-    rgb = np.random.default_rng(3).uniform(0.1, 0.9, (60, 3))
-    np.testing.assert_allclose(fit_match(rgb, rgb @ matrix.T), matrix, atol=1e-9)
-
-
-def test_a_fit_weighs_dark_colours_like_bright_ones():
-    rgb = np.random.default_rng(4).uniform(0.1, 0.9, (60, 3))
-    wanted = rgb**1.1
-    dimmed = np.concatenate([rgb, rgb * 0.01])
-    fitted = fit_match(dimmed, np.concatenate([wanted, wanted * 0.01]))
-    np.testing.assert_allclose(fitted, fit_match(rgb, wanted), atol=1e-9)
 
 
 @pytest.mark.parametrize("pair", [("FL2", 6504.0), (3200.0, 6500.0), ("LED-B3", 3200.0)])
@@ -154,7 +123,7 @@ def test_scores_against_the_librarys_difference(colour: ModuleType, camera):
 def test_a_match_helps_on_surfaces_it_never_saw(camera, name):
     score = match(see(camera, name), see(camera, 5500.0), SHOT_AT, "green")[2]
     assert score.after.mean < score.before.mean
-    assert score.n_surfaces == 53
+    assert score.n_surfaces == 34
 
 
 def test_the_same_light_needs_nothing(camera):
@@ -192,8 +161,7 @@ def test_lost_colours_are_those_that_two_surfaces_prove_lost(camera):
     names, surfaces = load_scored_surfaces()
     raw = respond(line * surfaces, camera.profile.sensitivities)
     assert np.ptp(raw[:, 0] / raw[:, 1]) < 0.15  # almost the same red against green for all
-    assert {"blue", "red", "strong red"} <= {each.name for each in score.lost}
-    assert "neutral 5 (.70 D)" not in {each.name for each in score.lost}
+    assert {"strong blue", "strong red"} <= {each.name for each in score.lost}
     for each in score.lost:
         assert min(each.after, each.hidden) > LOST_DELTA_E
     assert len(score.lost) > len(score_match(see(camera, "FL2"), wanted, np.eye(3)).lost)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from wbplan.camera.colour_error import RATED_UNDER_KELVIN
 from wbplan.camera.setting import Coordinates, LocusResponse, find_locus_log2
 from wbplan.core.tables import Array
+from wbplan.light.illuminants import RATED_UNDER_KELVIN
 from wbplan.light.spectrum import find_effective_width_nm
 
 NO_LIGHT = "no light here"

@@ -15,6 +15,7 @@ import numpy as np
 from wbplan.camera.neutralisable import NO_LIGHT, find_trouble
 from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import CameraView, solve_coordinates
+from wbplan.core.intervals import find_ends
 from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv
@@ -340,6 +341,6 @@ def _band(value: Array, draws: Array, share: float) -> Band:
         return Band(value, value, value)
     fine = np.isfinite(value)
     low, high = np.full_like(value, np.nan), np.full_like(value, np.nan)
-    ends = np.quantile(draws[fine], [(1 - share) / 2, (1 + share) / 2], axis=-1)
+    ends = find_ends(draws[fine], share)
     low[fine], high[fine] = np.minimum(value[fine], ends[0]), np.maximum(value[fine], ends[1])
     return Band(value, low, high)

@@ -15,8 +15,8 @@ from wbplan.camera.learn.verdict import Teaching, teach
 from wbplan.camera.neutralisable import find_trouble
 from wbplan.camera.sensitivities import Camera, find_log2_response, respond
 from wbplan.camera.setting import solve_coordinates, view_camera
+from wbplan.core.band import check_band
 from wbplan.core.errors import InputError, Place
-from wbplan.core.intervals import check_band
 from wbplan.core.ledger import Ledger
 from wbplan.core.progress import Progress, keep_rising, tell
 from wbplan.core.tables import Array
@@ -208,7 +208,7 @@ def solve_settings(
     rising = keep_rising(progress)
     raw = find_log2_response(respond(power, view.profile.sensitivities[None]))
     own = solve_coordinates(view.locus, raw)
-    trouble = find_trouble(power, raw[:, 0], own, view.locus)
+    trouble = tuple(find_trouble(power, raw[:, 0], own, view.locus))
     fine = np.array([not each for each in trouble], dtype=bool)
     mired = np.where(fine, own.mired[:, 0], np.nan)
     tint = np.where(fine, own.tint_cc[:, 0], np.nan)

@@ -9,6 +9,7 @@ from wbplan.camera.setting import CameraView, find_own_locus
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array, load_table
+from wbplan.light.surfaces import list_surfaces
 from wbplan.lut.bake import LinearCorrection, normalise_gains, scene_codes
 from wbplan.lut.correction import Shot, find_correction_matrix, find_surface_rgb
 from wbplan.lut.file import Recipe
@@ -19,7 +20,7 @@ from wbplan.scene.setup import Keep
 
 def build_codes(shot: Shot, lights: Array) -> Array:
     """Build the codes that files are measured on: published surfaces under lights (p, 401)."""
-    surfaces = np.concatenate([load_table("chart"), load_table("samples")])
+    surfaces = np.concatenate([list_surfaces().reflectances, load_table("samples")])
     return scene_codes(shot.encoding, find_surface_rgb(shot, lights, surfaces).reshape(-1, 3))
 
 
@@ -65,7 +66,7 @@ def reduce_to_gains(
             "a grey outside the encoding's gamut", "a correction that gains per channel can make"
         )
     gains, cost = normalise_gains(grey[1] / grey, shot.keep)
-    samples = find_surface_rgb(shot, lights, load_table("chart"))
+    samples = find_surface_rgb(shot, lights, list_surfaces().reflectances)
     # Colours alone are compared: both corrections bring the grey to the same level.
     level = float((correction.matrix @ grey)[1] / (gains * grey)[1])
     differences = compare_matrices(

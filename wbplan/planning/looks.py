@@ -1,9 +1,9 @@
-"""What a grey, skin and a chart look like at each position, before the correction and after.
+"""What greys, skin and hues look like at each position, before the correction and after.
 
 Idea
 ----
-A cast in mired and CC is exact and says little to somebody who was not trained on it. So the chart
-is carried through the camera: the light at a position on published reflectances, the sensor, the
+A cast in mired and CC is exact and says little to somebody who was not trained on it. So published
+surfaces (`light.surfaces`) are carried through the camera: the light at a position, the sensor, the
 gains of a setting, the matrix the camera uses at that Kelvin, and BT.709 for a screen. The same
 position is seen as the meter's Kelvin would show it, at the dialled setting, and behind the
 LUT, each against the picture that is meant there: the same camera set so that the position has
@@ -20,13 +20,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wbplan.camera.sensitivities import fit_colour_matrix
+from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.camera.setting import CameraView, Setting, find_setting_log2
 from wbplan.codes.encodings import Encoding, find_encoding
-from wbplan.core.tables import Array, list_chart_patches, load_table
+from wbplan.core.tables import Array
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.light.spectrum import freeze
+from wbplan.light.surfaces import list_surfaces
 from wbplan.lut.correction import Shot, find_surface_rgb
 from wbplan.planning.casts import WantedSetting
 from wbplan.planning.eye_view import EyeView, see_as_eye
@@ -40,11 +41,11 @@ lifts."""
 
 @dataclass(frozen=True, eq=False)
 class Look:
-    """The chart at a position, as one setting shows it on a BT.709 screen.
+    """Surfaces at a position, as one setting shows them on a BT.709 screen.
 
     ``code`` is ``meter`` (the Kelvin that a meter shows at the key, no tint), ``dialled``,
-    ``corrected`` (dialled, and the LUT) or ``meant``. ``screen_rgb`` (24, 3) are sRGB codes from 0
-    to 1, held at the screen's ends; ``outside`` counts the patches that were. ``ciede2000`` (24,)
+    ``corrected`` (dialled, and the LUT) or ``meant``. ``screen_rgb`` (m, 3) are sRGB codes from 0
+    to 1, held at the screen's ends; ``outside`` counts the surfaces that were. ``ciede2000`` (m,)
     is against what is meant, None where nothing is.
     """
 
@@ -75,14 +76,14 @@ class Appearance:
 
     ``bare`` are the lights as a meter sees them without their filters, in the order of the
     lights. ``neutral_xy`` and ``exact_neutral_xy`` are what the dialled and the exact setting
-    show as neutral. ``patches`` names the rows of every look.
+    show as neutral. ``surfaces`` names the rows of every look.
     """
 
     positions: tuple[PositionLooks, ...]
     bare: tuple[EyeView, ...]
     neutral_xy: tuple[float, float]
     exact_neutral_xy: tuple[float, float]
-    patches: tuple[str, ...]
+    surfaces: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -135,7 +136,7 @@ def show_positions(
         bare=see_as_eye(np.stack([each.spectrum.values for each in setup.sources])),
         neutral_xy=_find_neutral(camera, dial.mired, dial.tint_cc),
         exact_neutral_xy=_find_neutral(camera, *exact.point),
-        patches=list_chart_patches(),
+        surfaces=list_surfaces().names,
     )
 
 
@@ -154,9 +155,9 @@ def _find_display() -> Encoding:
 
 
 def _picture(camera: CameraView, wish: _Wish, lights: Array) -> Array:
-    """Linear BT.709 (p, 24, 3) of the chart."""
+    """Linear BT.709 (p, m, 3) of the surfaces."""
     shot = Shot(camera, _find_display(), (wish.mired, wish.tint_cc))
-    return HEADROOM * find_surface_rgb(shot, lights, load_table("chart"))
+    return HEADROOM * find_surface_rgb(shot, lights, list_surfaces().reflectances)
 
 
 def _judge(wish: _Wish, linear: Array, reference: Array | None) -> Look:
@@ -181,12 +182,10 @@ def _find_neutral(camera: CameraView, mired: float, tint_cc: float) -> tuple[flo
     """Find the x, y of the light that a setting shows as neutral, by the camera's own matrix.
 
     Without a tint it is the reference light of that Kelvin exactly; with one it is as good as the
-    matrix, which is fitted on published reflectances (`sensitivities.fit_colour_matrix`).
+    matrix, which is fitted on published reflectances (`colour_matrix.fit_colour_matrix`).
     """
     light = radiate_locus(np.clip(1e6 / mired, *LOCUS_RANGE_KELVIN))
-    matrix = fit_colour_matrix(
-        camera.profile.sensitivities, light, load_table("samples"), load_table("observer")
-    )
+    matrix = fit_colour_matrix(camera.profile.sensitivities, light)
     settings = find_setting_log2(camera.locus, np.full(2, mired), np.array([0.0, tint_cc]))
     xyz = matrix @ np.exp2(settings[1] - settings[0])
     if xyz.min() <= 0:

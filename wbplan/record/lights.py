@@ -25,7 +25,7 @@ FORMAT_VERSION = 1
 
 
 def build_light_record(lights: LightSet, version: str) -> dict[str, Any]:
-    """Collect described lights into JSON-ready values; see DEVELOPERS.md for the keys."""
+    """Collect described lights into JSON-ready values; the keys: `wbplan guide records`."""
     against = lights.against
     return {
         "format": FORMAT,
@@ -127,8 +127,8 @@ def _record_camera(view: CameraFigures) -> dict[str, Any]:
             for key, value in make_interval_keys(f"{name}_stops", each).items()
         },
         "judged_by_kelvin": make_number(view.judged_kelvin),
-        **make_interval_keys("chart_mean_ciede2000", view.chart_mean),
-        **make_interval_keys("chart_worst_ciede2000", view.chart_worst),
+        **make_interval_keys("hue_mean_ciede2000", view.hue_mean),
+        **make_interval_keys("hue_worst_ciede2000", view.hue_worst),
         **make_interval_keys("skin_mean_ciede2000", view.skin_mean),
         **make_interval_keys("skin_worst_ciede2000", view.skin_worst),
         "camera_own_mean_ciede2000": make_number(view.own_error),

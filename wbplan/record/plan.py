@@ -14,7 +14,6 @@ of spectra six.
 from __future__ import annotations
 
 import base64
-import hashlib
 import json
 import math
 import re
@@ -305,7 +304,7 @@ def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
     baked, encoding = lut.baked, setup.encoding
     return {
         "file": lut.file_name,
-        "sha256": hashlib.sha256(baked.data).hexdigest(),
+        "sha256": baked.sha256,
         "size_points": baked.size,
         "from": make_setting(lut.shot_at),
         "to": _wanted(lut.wanted),

@@ -13,16 +13,17 @@ from wbplan.core.tables import Array
 from wbplan.exposure.equation import MIDDLE_GREY
 from wbplan.light.colorimetry import find_tristimulus
 from wbplan.light.spectrum import find_data_range_nm
-from wbplan.lut.correction import Shot, find_camera_matrix, find_correction_matrix
+from wbplan.lut.correction import (
+    Shot,
+    adapt_to_encoding,
+    find_camera_matrix,
+    find_correction_matrix,
+    find_setting_white,
+)
 from wbplan.planning.channels import Channels, make_channels
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.lights import LightPlan
-from wbplan.planning.plate.aces import (
-    adapt_to_encoding,
-    find_ap0,
-    find_family_matrices,
-    find_setting_white,
-)
+from wbplan.planning.plate.aces import find_ap0
 from wbplan.planning.plate.bracket import plan_bracket
 from wbplan.planning.plate.values import LightPlate, PlacePlate, PlateView, Triple
 from wbplan.planning.response import SceneResponse, find_luminous, respond_to_scene
@@ -115,7 +116,7 @@ def _see(response: SceneResponse, dial: Setting) -> _Scene:
         np.einsum("pn,nkc->pkc", response.lux, lights),
         key,
         find_setting_gains(camera.locus, dial.mired, dial.tint_cc),
-        find_camera_matrix(setup.camera, ap0, dial.kelvin)[None],
+        find_camera_matrix(setup.camera.sensitivities[None], ap0, dial.kelvin),
     )
     draws = response.draws
     if draws is None:
@@ -126,7 +127,7 @@ def _see(response: SceneResponse, dial: Setting) -> _Scene:
     if not fine.any():  # the key is dark: nothing is scaled by it
         fine[:] = True
     gains = find_setting_gains(draws.locus, dial.mired, dial.tint_cc)
-    matrix = find_family_matrices(draws.curves, ap0, dial.kelvin)
+    matrix = find_camera_matrix(draws.curves, ap0, dial.kelvin)
     drawn = _Seen(draws.raw[:, fine], places[:, fine], key, gains[fine], matrix[fine])
     return _Scene(own, drawn, setup.band_share)
 
@@ -171,8 +172,8 @@ def _view_light(
         tristimulus = tristimulus / tristimulus[1]
         xyz = _triple(tristimulus)
         if plan.key.lux.value > 0:
-            adapted = adapt_to_encoding(tristimulus, find_ap0(), plan.dial.kelvin)
-            eye = _triple(adapted / plan.key.lux.value)
+            adapt = adapt_to_encoding(find_ap0(), plan.dial.kelvin)
+            eye = _triple(tristimulus @ adapt.T / plan.key.lux.value)
             camera = scene.band(lambda seen: seen.find_ap0(seen.lights[row] / luminous))
     return LightPlate(
         name=light.name,

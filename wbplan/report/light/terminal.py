@@ -169,7 +169,7 @@ def _list_camera(rows: Rows, share: float) -> list[list[str]]:
             "light",
             f"wants ({say_share(share)} band)",
             "stops exposed, against the lux",
-            "chart dE00",
+            "hues dE00",
             "skin dE00",
         ]
     ]
@@ -184,7 +184,7 @@ def _list_camera(rows: Rows, share: float) -> list[list[str]]:
                 say.say_name(light),
                 "nothing that can be set" if view.trouble else wants,
                 say.say_exposure(view),
-                _say_pair(view.chart_mean, view.chart_worst),
+                _say_pair(view.hue_mean, view.hue_worst),
                 _say_pair(view.skin_mean, view.skin_worst),
                 say.say_worst(view),
             ]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,6 +10,7 @@ from markupsafe import Markup
 
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
+from wbplan.light.surfaces import GREY_ROW, SKIN_ROWS
 from wbplan.lut.bake import LutError
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.eye_view import EyeView
@@ -27,7 +27,7 @@ from wbplan.report.plan.figures import (
     is_on_map,
     list_outside_map,
 )
-from wbplan.report.plan.swatches import GREY, SKIN, draw_look
+from wbplan.report.plan.swatches import draw_look
 from wbplan.report.plan.uv_figure import draw_lights, find_uv, find_uv_of
 from wbplan.scene.luts import KIND_WORDS
 
@@ -48,8 +48,7 @@ class LookPicture:
     title: str
     setting: str
     grey: str
-    dark_skin: str
-    light_skin: str
+    skin: str
     worst: str
     outside: str
 
@@ -241,10 +240,11 @@ def _draw_looks(plan: SetupPlan, seen: Appearance) -> tuple[PlaceLooks, ...]:
 def _draw_look(look: Look, position: str, number: int) -> LookPicture:
     title = _LOOK_TITLES[look.code]
     setting = f"{say_kelvin(look.kelvin)}, {say_tint(look.tint_cc)}"
-    said = [""] * 4
+    said = [""] * 3
     if look.ciede2000 is not None:
         differs = look.ciede2000
-        figures = (differs[GREY], differs[SKIN[0]], differs[SKIN[1]], differs.max())
+        skin = differs[SKIN_ROWS.start : SKIN_ROWS.stop].max()
+        figures = (differs[GREY_ROW], skin, differs.max())
         said = [say_significant(float(each), 2) if each >= 0.05 else "0" for each in figures]
     return LookPicture(
         code=look.code,
@@ -252,9 +252,8 @@ def _draw_look(look: Look, position: str, number: int) -> LookPicture:
         title=title,
         setting=setting,
         grey=said[0],
-        dark_skin=said[1],
-        light_skin=said[2],
-        worst=said[3],
+        skin=said[1],
+        worst=said[2],
         outside=f"{look.outside} of {len(look.screen_rgb)}" if look.outside else "none",
     )
 
@@ -269,21 +268,21 @@ def _list_luts(plan: SetupPlan) -> tuple[LutRow, ...]:
                 KIND_WORDS["correct"],
                 f"3D table, {baked.size} points",
                 baked.error,
-                baked.data,
+                baked.sha256,
             )
         )
     for file in plan.luts:
         form = f"{file.form}, {file.size} points" if file.size else file.form
         does = KIND_WORDS[file.recipe.kind]
-        rows.append(_describe_lut(file.file_name, does, form, file.error, file.data))
+        rows.append(_describe_lut(file.file_name, does, form, file.error, file.sha256))
     return tuple(rows)
 
 
-def _describe_lut(name: str, does: str, form: str, error: LutError | None, data: bytes) -> LutRow:
+def _describe_lut(name: str, does: str, form: str, error: LutError | None, sha256: str) -> LutRow:
     read = error.scene_like if error is not None else None
     said = ["exact", "exact"] if error is None else ["no colours in gamut"] * 2
     if read is not None:
         said = [say_error(each.worst_codes) for each in read]
     if not form.startswith("3D"):
         said[1] = said[0] if error is None else "read one way"
-    return LutRow(name, does, form, said[0], said[1], hashlib.sha256(data).hexdigest())
+    return LutRow(name, does, form, said[0], said[1], sha256)
