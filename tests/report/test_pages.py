@@ -26,8 +26,9 @@ from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.light.surfaces import GREY_ROW, GREY_ROWS, SKIN_ROWS
-from wbplan.planning.decisions import Cast, Look, Plan, SetupPlan
-from wbplan.planning.looks import HEADROOM
+from wbplan.planning.casts import Cast
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.looks import HEADROOM, Look
 from wbplan.planning.setups import plan_setup
 from wbplan.report.base import words
 from wbplan.report.exposure import words as exposurewords

@@ -31,6 +31,13 @@ class SourceRecord:
     interval_nm: float
 
 
+def _load(file: str, name: str) -> Array:
+    with (files("wbplan.data") / file).open("rb") as stream, np.load(stream) as archive:
+        array = np.asarray(archive[name], dtype=np.float64)
+    array.flags.writeable = False
+    return array
+
+
 @cache
 def load_table(name: str) -> Array:
     """Return one published table, read-only.
@@ -44,10 +51,7 @@ def load_table(name: str) -> Array:
         samples; ``chart`` (24, 401) reflectances of the ISO 17321-1 test chart, which cameras
         are learned from; ``sources`` (n, 401) relative spectral power, each row with maximum 1.
     """
-    with (files("wbplan.data") / "spectra.npz").open("rb") as stream, np.load(stream) as archive:
-        array = np.asarray(archive[name], dtype=np.float64)
-    array.flags.writeable = False
-    return array
+    return _load("spectra.npz", name)
 
 
 @cache
@@ -63,11 +67,7 @@ def load_rendering_table(name: str) -> Array:
         ``test_colours`` (15, 401) reflectances of the test-colour samples 1 to 14 of CIE
         13.3:1995 and of sample 15, Japanese complexion (CIE 2024, 10.25039/CIE.DS.7chm7z5h).
     """
-    place = files("wbplan.data") / "rendering.npz"
-    with place.open("rb") as stream, np.load(stream) as archive:
-        array = np.asarray(archive[name], dtype=np.float64)
-    array.flags.writeable = False
-    return array
+    return _load("rendering.npz", name)
 
 
 @cache

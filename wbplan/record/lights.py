@@ -7,7 +7,9 @@ from typing import Any
 from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.intervals import Interval
 from wbplan.description.camera import CameraFigures
-from wbplan.description.lights import GapFigures, LightDescription, LightSet, pick_figures
+from wbplan.description.eye import pick_figures
+from wbplan.description.gaps import GapFigures
+from wbplan.description.lights import LightDescription, LightSet
 from wbplan.light.spectrum import STEP_NM, WAVELENGTHS_NM
 from wbplan.record.numbers import (
     SPECTRUM_DIGITS,
@@ -51,7 +53,7 @@ def build_light_record(lights: LightSet, version: str) -> dict[str, Any]:
 
 
 def _record_light(lights: LightSet, light: LightDescription) -> dict[str, Any]:
-    figures = pick_figures(lights, light)
+    figures = pick_figures(lights.eye, light.row)
     return {
         "name": light.name,
         "file": light.file or None,

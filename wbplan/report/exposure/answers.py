@@ -6,7 +6,7 @@ from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import Parts, find_exposure_value, name_ei, name_stops, name_t_stop
 from wbplan.exposure.missing_term import ExposureAnswer, ExposureTerms
 from wbplan.exposure.nd_kit import Pack
-from wbplan.planning.exposure_values import FlickerAnswer
+from wbplan.planning.ripple import FlickerAnswer
 from wbplan.report.base.words import say_significant, say_stops
 from wbplan.report.exposure.words import (
     name_density,

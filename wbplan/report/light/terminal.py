@@ -7,7 +7,8 @@ from collections.abc import Iterable
 
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
-from wbplan.description.lights import LightDescription, LightFigures, LightSet, pick_figures
+from wbplan.description.eye import LightFigures, pick_figures
+from wbplan.description.lights import LightDescription, LightSet
 from wbplan.report.base.words import (
     say_cast,
     say_cast_span,
@@ -24,7 +25,7 @@ _MOST_DETAILED = 8  # lights; beyond it the page and the record hold the long ro
 
 def format_lights(lights: LightSet) -> str:
     """Format a set of lights for a terminal."""
-    rows = [(each, pick_figures(lights, each)) for each in lights.lights]
+    rows = [(each, pick_figures(lights.eye, each.row)) for each in lights.lights]
     parts = [_format(_list_eye(rows)), _format(_list_rendering(rows))]
     if len(rows) <= _MOST_DETAILED:
         parts += [_format(_list_special(rows)), _format(_list_bins(rows))]

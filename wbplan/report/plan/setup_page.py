@@ -12,7 +12,11 @@ from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
 from wbplan.light.surfaces import GREY_ROW, SKIN_ROWS
 from wbplan.lut.bake import LutError
-from wbplan.planning.decisions import Appearance, EyeView, LightPlan, Look, PositionPlan, SetupPlan
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.eye_view import EyeView
+from wbplan.planning.lights import LightPlan
+from wbplan.planning.looks import Appearance, Look
+from wbplan.planning.positions import PositionPlan
 from wbplan.report.base.words import say_duv, say_error, say_kelvin, say_significant, say_tint
 from wbplan.report.exposure.bars import Row, draw_bars
 from wbplan.report.mixed.trade_off import draw_tradeoff
