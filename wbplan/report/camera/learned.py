@@ -9,8 +9,8 @@ import numpy as np
 from wbplan import __version__
 from wbplan.camera.learn.verdict import Teaching
 from wbplan.core.names import clean_text
+from wbplan.planning.decisions import name_tint
 from wbplan.record.profile import make_profile_files
-from wbplan.report.base.words import say_tint
 
 _VERDICTS = {
     "good": "good: patches fit within what a careful frame gives",
@@ -55,7 +55,7 @@ def _name_readings(teaching: Teaching) -> list[str]:
 def _list_lamps(teaching: Teaching) -> list[str]:
     shown = ("FL2", "FL11", "LED-B3", "LED-B5", "HP1")
     return [
-        f"   {each.lamp:<8}  {1e6 / each.mired:.0f} K, {say_tint(each.tint_cc)}, give or take "
+        f"   {each.lamp:<8}  {1e6 / each.mired:.0f} K, {name_tint(each.tint_cc)}, give or take "
         f"{each.mired_width / 2:.1f} mired, {each.cc_width / 2:.1f} CC"
         for each in teaching.lamps
         if each.lamp in shown

@@ -11,6 +11,7 @@ from wbplan.record.compare_days import Course, DayComparison, DaySetupChanges
 from wbplan.record.compare_plans import Change
 from wbplan.record.numbers import make_number, make_numbers
 from wbplan.record.values import ClockTime, RecordedWindow, find_runs, say_clock_spans
+from wbplan.report.base.columns import format_rows
 from wbplan.report.compare.day_words import (
     say_cell,
     say_moved,
@@ -28,7 +29,6 @@ from wbplan.report.compare.output import (
     say_same,
     say_small,
 )
-from wbplan.report.exposure.terminal import format_rows
 from wbplan.scene.cautions import DEFERENCE, SUN
 
 FORMAT, FORMAT_VERSION = "wbplan day comparison", 1

@@ -19,8 +19,8 @@ from wbplan.record.compare_plans import (
 )
 from wbplan.record.numbers import make_number
 from wbplan.record.values import RecordedDay, RecordedPlan, Shade, Span
+from wbplan.report.base.columns import format_rows
 from wbplan.report.compare.words import LIMITS_SAID, say_size, say_subject, say_value
-from wbplan.report.exposure.terminal import format_rows
 
 FORMAT, FORMAT_VERSION = "wbplan comparison", 1
 _LISTED_APART = ("warning", "caution", "lut")

@@ -6,7 +6,9 @@ import math
 
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
+from wbplan.exposure.equation import name_t_stop
 from wbplan.light.filters import round_mired
+from wbplan.planning.decisions import name_tint
 from wbplan.record.compare_plans import TOLD_CC, TOLD_MIRED, TOLD_STOPS, Change, Value
 from wbplan.record.values import Shade, Span
 from wbplan.report.base.words import (
@@ -17,8 +19,6 @@ from wbplan.report.base.words import (
     say_shift,
     say_significant,
     say_stops,
-    say_t_stop,
-    say_tint,
     say_tint_span,
 )
 
@@ -99,7 +99,7 @@ def _say_figure(what: str, value: float) -> str:
     if what == "illuminance":
         return say_lux(value) if value > 0 else "no light"
     if what == "t_stop":
-        return say_t_stop(value) if value > 0 else "unknown"
+        return name_t_stop(value) if value > 0 else "unknown"
     if what == "nd":
         return say_nd(value)
     return (
@@ -115,7 +115,7 @@ def _say_setting(shade: Shade) -> str:
     if math.isnan(shade.mired) or math.isnan(shade.cc):
         return "unknown"
     kelvin = 1e6 / shade.mired if shade.mired > 0 else math.inf
-    return f"{say_kelvin(kelvin)}, {say_tint(shade.cc)}"
+    return f"{say_kelvin(kelvin)}, {name_tint(shade.cc)}"
 
 
 def _say_cast(shade: Shade) -> str:

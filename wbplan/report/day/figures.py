@@ -17,7 +17,7 @@ from markupsafe import Markup
 
 from wbplan.core.tables import Array
 from wbplan.day.setups import DaySetup
-from wbplan.day.times import find_spans, list_seconds, say_clock
+from wbplan.day.times import find_spans, list_seconds, say_clock, say_spans
 from wbplan.day.windows import SettingWindows
 from wbplan.exposure.equation import name_t_stop
 from wbplan.report.base.svg import (
@@ -35,7 +35,7 @@ from wbplan.report.base.svg import (
     write_number,
 )
 from wbplan.report.base.words import say_kelvin, say_setting, say_shift
-from wbplan.report.day.words import list_off, say_spans, say_time, say_window
+from wbplan.report.day.words import list_off, say_time, say_window
 from wbplan.report.light.figures import DASHES
 
 _LEFT, _RIGHT, _TOP, _BASE = 52.0, 438.0, 10.0, 190.0
@@ -177,7 +177,7 @@ def _say_off(day: DaySetup, off: Array, unit: str) -> str:
     said = []
     for row, each in enumerate(day.setup.positions):
         kept = np.flatnonzero(np.abs(np.nan_to_num(off[:, row], nan=np.inf)) <= limit)
-        said.append(f"{each.name}: {say_spans(day, [int(x) for x in kept]) or 'never'}")
+        said.append(f"{each.name}: {say_spans(day.moments, [int(x) for x in kept]) or 'never'}")
     return "; ".join(said)
 
 

@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from wbplan.core.notes import Note
 from wbplan.day.setups import DayPlan, DaySetup
+from wbplan.day.times import say_spans
 from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
 from wbplan.report.day import words as daywords
@@ -22,7 +23,7 @@ from wbplan.report.day.figures import (
     list_stop_names,
 )
 from wbplan.report.light.figures import draw_key
-from wbplan.scene.cautions import DEFERENCE, SUN
+from wbplan.scene.cautions import SUN
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,8 +53,7 @@ def render_day_page(plan: DayPlan) -> str:
         plan=plan,
         setups=[_prepare(each, f"setup-{number}") for number, each in enumerate(plan.setups, 1)],
         say=daywords,
-        words=words,
-        deference=DEFERENCE,
+        say_spans=say_spans,
         sun=SUN.text,
     )
 

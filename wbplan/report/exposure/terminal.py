@@ -6,6 +6,7 @@ import math
 
 from wbplan.core.names import clean_text
 from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.report.base.columns import format_rows
 from wbplan.report.base.words import say_stops
 from wbplan.report.exposure.words import (
     list_day,
@@ -22,16 +23,6 @@ from wbplan.report.exposure.words import (
     say_signed_range,
     turn,
 )
-
-
-def format_rows(rows: list[list[str]]) -> list[str]:
-    """Set rows of cells in columns, indented as everything under a setup is."""
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return [
-        "   "
-        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
 
 
 def format_exposure(plan: SetupPlan) -> list[str]:

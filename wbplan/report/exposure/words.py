@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from wbplan.core.intervals import Interval
-from wbplan.exposure.equation import name_ratio, name_stops
+from wbplan.exposure.equation import name_ratio, name_stops, name_t_stop
 from wbplan.exposure.flicker import Flicker
 from wbplan.exposure.nd_kit import Pack
 from wbplan.planning.decisions import Plan, SetupPlan
@@ -18,6 +18,8 @@ from wbplan.planning.exposure_values import (
     Relief,
 )
 from wbplan.report.base.words import (
+    say_ends,
+    say_ends_apart,
     say_exposure_time,
     say_green_span,
     say_mired_span,
@@ -25,7 +27,6 @@ from wbplan.report.base.words import (
     say_shift,
     say_significant,
     say_stops,
-    say_t_stop,
 )
 
 _MOST_STOPS = 20.0
@@ -44,10 +45,7 @@ def say_signed(stops: float) -> str:
 
 def say_signed_span(interval: Interval) -> str:
     """Say the ends of an interval in signed stops; an empty text where nothing is unsure."""
-    if not interval.is_open:
-        return ""
-    low, high = say_signed(interval.low), say_signed(interval.high)
-    return low if low == high else f"{low} to {high}"
+    return say_ends(interval, say_signed) if interval.is_open else ""
 
 
 def say_signed_range(interval: Interval) -> str:
@@ -70,13 +68,7 @@ def say_code_span(landing: Landing) -> str:
     """Say the ends of a landing's code; an empty text where nothing is unsure."""
     if not landing.code.is_open:
         return ""
-    ends = (min(max(round(_TEN_BIT * each), 0), _TEN_BIT) for each in _ends(landing.code))
-    low, high = ends
-    return f"{low}" if low == high else f"{low} to {high}"
-
-
-def _ends(interval: Interval) -> tuple[float, float]:
-    return interval.low, interval.high
+    return say_ends(landing.code, lambda code: f"{min(max(round(_TEN_BIT * code), 0), _TEN_BIT)}")
 
 
 def turn(stops: Interval) -> Interval:
@@ -96,8 +88,7 @@ def say_contrast_span(stops: Interval) -> str:
     """Say the ends of a contrast as n:1; an empty text where nothing is unsure."""
     if not (stops.is_open and math.isfinite(stops.value)):
         return ""
-    low, high = name_ratio(stops.low), name_ratio(stops.high)
-    return low if low == high else f"{low} to {high}"
+    return say_ends(stops, name_ratio)
 
 
 def say_pack(pack: Pack, most: bool = True) -> str:
@@ -169,8 +160,7 @@ def say_ripple(stops: float) -> str:
 
 def say_ripple_span(interval: Interval) -> str:
     """Say the ends of a ripple, where they differ as they are said."""
-    low, high = say_ripple(interval.low), say_ripple(interval.high)
-    return "" if low == high else f"{low} to {high}"
+    return say_ends_apart(interval, say_ripple)
 
 
 def say_flicker(flicker: Flicker) -> str:
@@ -285,9 +275,9 @@ def list_day(plan: Plan) -> tuple[DayRow, ...]:
 def _describe(order: int, number: int, setup: SetupPlan) -> DayRow:
     exposure, shooting = setup.exposure, setup.setup.shooting
     safe, lenses = "not asked", "not stated"
-    stop, nd = say_t_stop(setup.key.t_stop.value), "no ND"
+    stop, nd = name_t_stop(setup.key.t_stop.value), "no ND"
     if exposure is not None:
-        stop, nd = say_t_stop(exposure.t_stop), say_nd_shot(exposure)
+        stop, nd = name_t_stop(exposure.t_stop), say_nd_shot(exposure)
         if exposure.lenses is not None:
             lenses = ", ".join(exposure.lenses) or "none reaches it"
         if exposure.flicker is not None:

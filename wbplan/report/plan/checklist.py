@@ -8,14 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.decisions import LightPlan, SetupPlan
-from wbplan.report.base.words import (
-    say_exposure_time,
-    say_setting,
-    say_stops,
-    say_t_stop,
-    say_tint_steps,
-)
+from wbplan.report.base.words import say_exposure_time, say_setting, say_stops, say_tint_steps
 from wbplan.report.exposure.words import say_flicker, say_nd_shot
 from wbplan.report.mixed.words import say_change, say_loss
 
@@ -39,9 +34,9 @@ def list_camera_duties(plan: SetupPlan) -> Duty:
         f"EI {shooting.ei:g}, {shooting.fps:.6g} fps, shutter {say_exposure_time(shooting)}",
     ]
     if exposure is None:
-        duties.append(f"{say_t_stop(plan.key.t_stop.value)} for {plan.setup.key}")
+        duties.append(f"{name_t_stop(plan.key.t_stop.value)} for {plan.setup.key}")
     else:
-        stop = f"{say_t_stop(exposure.t_stop)} for {plan.setup.key}"
+        stop = f"{name_t_stop(exposure.t_stop)} for {plan.setup.key}"
         duties.append(f"{stop}, {say_nd_shot(exposure)}")
     encoding = plan.setup.encoding
     duties.append(f"Record {encoding.curve}, {encoding.gamut}, {encoding.levels_words}")

@@ -25,7 +25,6 @@ from wbplan.report.mixed import words as mixed
 from wbplan.report.plan.checklist import list_camera_duties, list_light_duties
 from wbplan.report.plan.provenance import list_data
 from wbplan.report.plan.setup_page import SetupPage, prepare_setup
-from wbplan.scene.cautions import DEFERENCE
 from wbplan.scene.luts import KIND_WORDS
 from wbplan.sky.site import say_moment
 
@@ -84,11 +83,9 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
             index_name=INDEX_NAME,
             before=before,
             after=after,
-            words=words,
             mixed=mixed,
             share=words.say_share(plan.band_share),
             said=exposurewords,
-            deference=DEFERENCE,
             lut_errors=list_readings,
             kind_words=KIND_WORDS,
             duties=(list_camera_duties(page.plan), *list_light_duties(page.plan)),
@@ -113,10 +110,8 @@ def _render_index(plan: Plan, setups: list[SetupPage], template: Template) -> st
     return template.render(
         plan=plan,
         setups=setups,
-        words=words,
         day=exposurewords.list_day(plan),
         site=plan.setups[0].setup.site if plan.setups else None,
         cautions=cautions,
-        deference=DEFERENCE,
         say_moment=say_moment,
     )

@@ -12,8 +12,16 @@ from markupsafe import Markup
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
 from wbplan.lut.bake import LutError
-from wbplan.planning.decisions import Appearance, EyeView, LightPlan, Look, PositionPlan, SetupPlan
-from wbplan.report.base.words import say_duv, say_error, say_kelvin, say_significant, say_tint
+from wbplan.planning.decisions import (
+    Appearance,
+    EyeView,
+    LightPlan,
+    Look,
+    PositionPlan,
+    SetupPlan,
+    name_tint,
+)
+from wbplan.report.base.words import say_duv, say_error, say_kelvin, say_significant
 from wbplan.report.exposure.bars import Row, draw_bars
 from wbplan.report.mixed.trade_off import draw_tradeoff
 from wbplan.report.plan.figures import (
@@ -236,7 +244,7 @@ def _draw_looks(plan: SetupPlan, seen: Appearance) -> tuple[PlaceLooks, ...]:
 
 def _draw_look(look: Look, position: str, number: int) -> LookPicture:
     title = _LOOK_TITLES[look.code]
-    setting = f"{say_kelvin(look.kelvin)}, {say_tint(look.tint_cc)}"
+    setting = f"{say_kelvin(look.kelvin)}, {name_tint(look.tint_cc)}"
     said = [""] * 4
     if look.ciede2000 is not None:
         differs = look.ciede2000

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from wbplan.core.names import clean_text
+from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.decisions import Plan, PositionPlan, SetupPlan
+from wbplan.report.base.columns import format_rows
 from wbplan.report.base.words import (
     say_cast,
     say_from_key,
@@ -14,7 +16,6 @@ from wbplan.report.base.words import (
     say_setting,
     say_share,
     say_shooting,
-    say_t_stop,
     say_wanted,
     say_wanted_span,
 )
@@ -22,7 +23,6 @@ from wbplan.report.exposure.terminal import (
     format_day,
     format_exposure,
     format_landings,
-    format_rows,
 )
 from wbplan.report.mixed.terminal import format_mixed
 from wbplan.scene.cautions import SUN
@@ -48,7 +48,7 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     wanted = f"exact {say_wanted(plan.exact)}" + (
         f"; {say_share(plan.setup.band_share)} band {span}" if span else ""
     )
-    expose = f"{say_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
+    expose = f"{name_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
     lines = [
         f"{number}  {clean_text(plan.name)}, camera {plan.setup.camera.name}",
         f"   set     {say_setting(plan.dial)}{given}",
@@ -56,7 +56,7 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
         f"   expose  {expose}, {say_shooting(shooting)}",
     ]
     if shooting.t_stop is not None and key.nd_for_stop is not None:
-        lines.append(f"           for {say_t_stop(shooting.t_stop)}: {say_nd(key.nd_for_stop)}")
+        lines.append(f"           for {name_t_stop(shooting.t_stop)}: {say_nd(key.nd_for_stop)}")
     lines += format_exposure(plan)
     lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
     lines += [f"           {lut.file_name}" for lut in plan.luts]
@@ -79,7 +79,7 @@ def _format_positions(positions: tuple[PositionPlan, ...]) -> list[str]:
                 "no light" if each.lux.value <= 0 else say_cast(each.cast),
                 each.intent_words,
                 say_lux(each.lux.value),
-                say_t_stop(each.t_stop.value),
+                name_t_stop(each.t_stop.value),
                 say_from_key(each.from_key_stops),
             ]
         )

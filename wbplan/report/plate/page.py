@@ -21,7 +21,6 @@ from wbplan.report.plan.setup_page import collect_notes
 from wbplan.report.plate import words as platewords
 from wbplan.report.plate.figure import draw_layout, mark_spots
 from wbplan.report.plate.record import PlateFile, build_plate_record
-from wbplan.scene.cautions import DEFERENCE
 from wbplan.scene.plate import Spot
 from wbplan.scene.setup import Source
 from wbplan.sky.site import say_moment
@@ -76,7 +75,6 @@ def render_plate_page(
         number=number,
         setup=setup,
         view=view,
-        words=words,
         said=exposurewords,
         say=platewords,
         share=words.say_share(plan.band_share),
@@ -110,7 +108,6 @@ def render_plate_page(
         warnings=[note for note in notes if note.weight == "warning"],
         remarks=[note for note in notes if note.weight == "remark"],
         cautions=(*setup_plan.cautions, platewords.CAUTION),
-        deference=DEFERENCE,
     )
 
 
