@@ -5,18 +5,16 @@ from __future__ import annotations
 import os
 
 from wbplan.core.errors import InputError, Place
-from wbplan.record.compare_days import DayComparison, compare_days
+from wbplan.record.compare_days import compare_days
 from wbplan.record.compare_plans import Comparison, compare_plans
-from wbplan.record.day_view import read_recorded_day
+from wbplan.record.day_view import read_day_setup
 from wbplan.record.file import DAY_FORMAT, FORMAT, read_record
-from wbplan.record.plan_view import read_recorded_plan
+from wbplan.record.plan_view import read_plan_setup, read_recorded
 
 _KINDS = {FORMAT: "a plan", DAY_FORMAT: "a day"}
 
 
-def compare(
-    first: str | os.PathLike[str], second: str | os.PathLike[str]
-) -> Comparison | DayComparison:
+def compare(first: str | os.PathLike[str], second: str | os.PathLike[str]) -> Comparison:
     """Compare two plans, or two days, by their records.
 
     Parameters
@@ -27,8 +25,8 @@ def compare(
 
     Returns
     -------
-    Comparison or DayComparison
-        Every difference, with whether it can be told; of plans the one, of days the other.
+    Comparison
+        Every difference, with whether it can be told; of days a `DayComparison`.
 
     Raises
     ------
@@ -42,5 +40,7 @@ def compare(
         allowed = "two plans or two days; a plan is of one moment, a day of many"
         raise InputError(found, allowed, Place(str(b.path), field="format"))
     if a.format == DAY_FORMAT:
-        return compare_days(read_recorded_day(a), read_recorded_day(b))
-    return compare_plans(read_recorded_plan(a), read_recorded_plan(b))
+        days = (read_recorded(each, read_day_setup) for each in (a, b))
+        return compare_days(*days)
+    plans = (read_recorded(each, read_plan_setup) for each in (a, b))
+    return compare_plans(*plans)

@@ -17,14 +17,11 @@ from wbplan.report.day import words as daywords
 
 _SUBJECTS = {
     "date": "day",
-    "place": "place",
-    "times": "times",
     "within": "matches within",
     "origin": "which is",
     "t_stop": "stop at the key",
     "nd": "ND for the wanted stop",
     "kind": "is",
-    "air": "air",
     "horizon": "what blocks it",
     "intent": "meant to",
     "illuminance": "light",

@@ -26,9 +26,6 @@ LIMITS_SAID = (
     f"under {TOLD_MIRED:g} mired, {TOLD_CC:g} CC, {TOLD_STOPS:g} stop: common practice, no source"
 )
 _SUBJECTS = {
-    "camera": "camera",
-    "encoding": "encoding",
-    "shooting": "shooting",
     "key": "exposed for",
     "dialled_setting": "set",
     "exact_setting": "exact setting",
@@ -36,14 +33,9 @@ _SUBJECTS = {
     "t_stop": "stop",
     "nd": "ND",
     "lut": "LUT",
-    "warning": "warning",
-    "caution": "caution",
     "wanted_setting": "wants",
-    "filter": "filter",
-    "spectrum": "spectrum",
     "cast": "will look",
     "from_key": "from key",
-    "trouble": "trouble",
 }
 _SETTINGS = ("dialled_setting", "exact_setting", "wanted_setting")
 
