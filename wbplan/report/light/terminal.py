@@ -14,16 +14,8 @@ from wbplan.description.lights import (
     LightSet,
     pick_figures,
 )
+from wbplan.report.base import words
 from wbplan.report.base.columns import format_rows
-from wbplan.report.base.words import (
-    say_cast,
-    say_cast_span,
-    say_kelvin,
-    say_share,
-    say_stops,
-    say_wanted,
-    say_wanted_span,
-)
 from wbplan.report.light import words as say
 from wbplan.scene.cautions import SUN, choose_reading_cautions
 
@@ -48,7 +40,7 @@ def format_lights(lights: LightSet) -> str:
         parts.append(f"Against {other}{model}\n{_format(head, compared, _list_gaps)}")
     if lights.camera is not None:
         seen = [each for each in rows if each[0].camera is not None]
-        head = ["light", f"wants ({say_share(lights.band_share)} band)", *_CAMERA]
+        head = ["light", f"wants ({words.say_share(lights.band_share)} band)", *_CAMERA]
         table = _format(head, seen, _list_camera)
         parts.append(f"Camera {clean_text(lights.camera.name)}\n{table}")
     warnings = [
@@ -93,7 +85,7 @@ def _list_eye(light: LightDescription, figures: LightFigures) -> list[str]:
     return [
         say.say_illuminance(light),
         *(say.say_digits(each, 4) for each in figures[:4]),
-        say_kelvin(figures.cct_kelvin),
+        words.say_kelvin(figures.cct_kelvin),
         say.say_light_duv(figures),
         say.say_dominant(figures),
     ]
@@ -116,7 +108,7 @@ def _list_changes(light: LightDescription, figures: LightFigures) -> list[str]:
     change = light.change
     assert change is not None
     colour = [say.say_mired_gap(change.mired), say.say_green_gap(change)]
-    return [say_stops(light.loss_stops), *colour, *_list_distance(change)]
+    return [words.say_stops(light.loss_stops), *colour, *_list_distance(change)]
 
 
 def _list_gaps(light: LightDescription, figures: LightFigures) -> list[str]:
@@ -126,7 +118,7 @@ def _list_gaps(light: LightDescription, figures: LightFigures) -> list[str]:
     cells = [*colour, *_list_distance(gap)]
     if light.camera is not None:
         seen = gap.camera
-        cells.append(_join(say_cast(seen), say_cast_span(seen)) if seen else say.NONE)
+        cells.append(_join(words.say_cast(seen), words.say_cast_span(seen)) if seen else say.NONE)
     return cells
 
 
@@ -141,7 +133,7 @@ def _join(said: str, span: str) -> str:
 def _list_camera(light: LightDescription, figures: LightFigures) -> list[str]:
     view = light.camera
     assert view is not None
-    wants = _join(say_wanted(view.wanted), say_wanted_span(view.wanted))
+    wants = _join(words.say_wanted(view.wanted), words.say_wanted_span(view.wanted))
     return [
         "nothing that can be set" if view.trouble else wants,
         say.say_exposure(view),
