@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from wbplan.core.tables import Array
-from wbplan.day.luts import DayLut, DayLuts
+from wbplan.day.luts import DayLut
 from wbplan.day.scene import Band
 from wbplan.day.setups import DayPlan, DaySetup, find_stop
 from wbplan.day.windows import SettingWindows
@@ -89,7 +89,14 @@ def _record_setup(day: DaySetup) -> dict[str, Any]:
         "whole_day_setting": None if day.whole is None else _record_windows(day, day.whole),
         "hourly_settings": [_record_windows(day, each) for each in day.hourly],
         "filters": _record_changes(day),
-        "luts": None if day.luts is None else _record_luts(day, day.luts),
+        "luts": None
+        if day.luts is None
+        else {
+            "by": day.luts.by,
+            "count_by_hour": day.luts.hours,
+            "count_by_cast": day.luts.casts,
+            "luts": [_record_lut(day, each) for each in day.luts.luts],
+        },
         "cautions": make_cautions(day.cautions),
         "notes": make_notes(dict.fromkeys(day.notes)),
     }
@@ -172,15 +179,6 @@ def _record_changes(day: DaySetup) -> dict[str, Any] | None:
         "left_rms_mired": _column(plan.left_mired),
         "untouched_rms_mired": _column(plan.untouched_mired),
         "settings": [make_setting(each) for each in plan.settings],
-    }
-
-
-def _record_luts(day: DaySetup, luts: DayLuts) -> dict[str, Any]:
-    return {
-        "by": luts.by,
-        "count_by_hour": luts.hours,
-        "count_by_cast": luts.casts,
-        "luts": [_record_lut(day, each) for each in luts.luts],
     }
 
 

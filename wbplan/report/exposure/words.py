@@ -258,12 +258,9 @@ class DayRow:
 
 def list_day(plan: Plan) -> tuple[DayRow, ...]:
     """List the setups in shooting order with what the camera crew sets for each."""
-    rows = []
     numbers = plan.shooting_order or range(len(plan.setups))
-    for order, number in enumerate(numbers, 1):
-        setup = plan.setups[number]
-        rows.append(_describe(order, number, setup))
-    return tuple(rows)
+    pairs = enumerate(numbers, 1)
+    return tuple(_describe(order, number, plan.setups[number]) for order, number in pairs)
 
 
 def _describe(order: int, number: int, setup: SetupPlan) -> DayRow:

@@ -130,13 +130,8 @@ def _record_slate(setup: Setup) -> dict[str, Any] | None:
     slate = setup.slate
     if slate is None:
         return None
-    return {
-        "slate": slate.slate or None,
-        "scene": slate.scene or None,
-        "take": slate.take or None,
-        "clip": slate.clip or None,
-        "notes": slate.notes or None,
-    }
+    names = ("slate", "scene", "take", "clip", "notes")
+    return {name: getattr(slate, name) or None for name in names}
 
 
 def _record_site(setup: Setup) -> dict[str, Any] | None:
@@ -196,23 +191,19 @@ def _record_lens(lens: PlateLens) -> dict[str, Any]:
 
 
 def _record_luts(plan: SetupPlan) -> list[dict[str, Any]]:
-    listed = []
+    luts = [(each.file_name, each.data, each.recipe.kind, each.source) for each in plan.luts]
     if plan.lut is not None:
-        digest = hashlib.sha256(plan.lut.baked.data).hexdigest()
-        encoding = record_encoding(plan.setup.encoding)
-        listed.append(
-            {"file": plan.lut.file_name, "sha256": digest, "kind": "correct", "encoding": encoding}
-        )
-    for each in plan.luts:
-        listed.append(
-            {
-                "file": each.file_name,
-                "sha256": hashlib.sha256(each.data).hexdigest(),
-                "kind": each.recipe.kind,
-                "encoding": record_encoding(each.source),
-            }
-        )
-    return listed
+        main = plan.lut
+        luts.insert(0, (main.file_name, main.baked.data, "correct", plan.setup.encoding))
+    return [
+        {
+            "file": name,
+            "sha256": hashlib.sha256(data).hexdigest(),
+            "kind": kind,
+            "encoding": record_encoding(encoding),
+        }
+        for name, data, kind, encoding in luts
+    ]
 
 
 def _record_scale(plan: SetupPlan, view: PlateView) -> dict[str, Any]:
