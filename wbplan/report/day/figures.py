@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, timedelta
+from typing import Literal
 
 import numpy as np
 from markupsafe import Markup
@@ -86,23 +87,17 @@ def draw_stops(day: DaySetup, prefix: str) -> Markup:
     return _draw(day, lines[:_MOST_LINES], _tick_stops, "T-stop against clock time", text, prefix)
 
 
-def draw_casts(day: DaySetup, served: SettingWindows, prefix: str) -> Markup:
+def draw_off(
+    day: DaySetup, served: SettingWindows, unit: Literal["mired", "CC"], prefix: str
+) -> Markup:
     """Draw how far each position is off its intent under one setting, with the tolerance."""
-    off = list_off(day, served.setting)[0]
-    limit = day.wish.within.mired
-    title = f"Mired off intent at {say_setting(served.setting)}"
-    text = f"Shaded: within {limit:g} mired. {_say_off(day, off, 'mired')}"
-    sides = ("warm", "cool")
+    mired, green_cc = list_off(day, served.setting)
+    off, limit, sides = mired, day.wish.within.mired, ("warm", "cool")
+    if unit == "CC":
+        off, limit, sides = -green_cc, day.wish.within.cc, _GREENS
+    title = f"{unit[0].upper()}{unit[1:]} off intent at {say_setting(served.setting)}"
+    text = f"Shaded: within {limit:g} {unit}. {_say_kept(day, off, limit)}"
     return _draw(day, _name_places(day, off), _tick_plainly, title, text, prefix, limit, sides)
-
-
-def draw_greens(day: DaySetup, served: SettingWindows, prefix: str) -> Markup:
-    """Draw the green that is off under one setting, with the tolerance."""
-    off = -list_off(day, served.setting)[1]
-    limit = day.wish.within.cc
-    title = f"CC off intent at {say_setting(served.setting)}"
-    text = f"Shaded: within {limit:g} CC. {_say_off(day, off, 'CC')}"
-    return _draw(day, _name_places(day, off), _tick_plainly, title, text, prefix, limit, _GREENS)
 
 
 def list_names(day: DaySetup, first: str) -> list[str]:
@@ -156,8 +151,7 @@ def say_ends(day: DaySetup, values: Array, say: Callable[[float], str]) -> str:
     return ", ".join(f"{say(float(values[row]))} at {say_time(day, row)}" for row in chosen)
 
 
-def _say_off(day: DaySetup, off: Array, unit: str) -> str:
-    limit = day.wish.within.mired if unit == "mired" else day.wish.within.cc
+def _say_kept(day: DaySetup, off: Array, limit: float) -> str:
     said = []
     for row, each in enumerate(day.setup.positions):
         kept = np.flatnonzero(np.abs(np.nan_to_num(off[:, row], nan=np.inf)) <= limit)

@@ -13,8 +13,7 @@ from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
 from wbplan.report.day import words as daywords
 from wbplan.report.day.figures import (
-    draw_casts,
-    draw_greens,
+    draw_off,
     draw_settings,
     draw_stops,
     draw_tints,
@@ -76,30 +75,28 @@ def _draw(day: DaySetup, anchor: str) -> tuple[Picture, ...]:
     first = _key(list_names(day, "exact setting"))
     places = _key(list_names(day, ""))
     at = words.say_setting(day.whole.setting)
+    tint = "Tint to dial in, in CC: up magenta, down green."
+    off = f"Off its intent at {at}, in"
     return (
         Picture(
             draw_settings(day, f"{anchor}-kelvin"),
             "Kelvin that each position wants, and the exact setting with its band.",
             first,
         ),
-        Picture(
-            draw_tints(day, f"{anchor}-tint"),
-            "Tint to dial in, in CC: up magenta, down green.",
-            first,
-        ),
+        Picture(draw_tints(day, f"{anchor}-tint"), tint, first),
         Picture(
             draw_stops(day, f"{anchor}-stop"),
             "T-stop at the planned ND; the key's with its band.",
             _key(list_stop_names(day)),
         ),
         Picture(
-            draw_casts(day, day.whole, f"{anchor}-cast"),
-            f"Off its intent at {at}, in mired: up warm, down cool. Shaded: the tolerance.",
+            draw_off(day, day.whole, "mired", f"{anchor}-cast"),
+            f"{off} mired: up warm, down cool. Shaded: the tolerance.",
             places,
         ),
         Picture(
-            draw_greens(day, day.whole, f"{anchor}-green"),
-            f"Off its intent at {at}, in CC: up magenta, down green. Shaded: the tolerance.",
+            draw_off(day, day.whole, "CC", f"{anchor}-green"),
+            f"{off} CC: up magenta, down green. Shaded: the tolerance.",
             places,
         ),
     )

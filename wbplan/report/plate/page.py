@@ -9,8 +9,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from markupsafe import Markup
-
 from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.decisions import EyeView, LightPlan, Plan, SetupPlan
 from wbplan.planning.plate.values import LightPlate
@@ -82,7 +80,7 @@ def render_plate_page(
         lens_rows=given,
         lens_missing=missing,
         unplaced=platewords.list_unplaced(setup_plan),
-        layout=_draw(setup.layout, marks, angle),
+        layout=draw_layout(setup.layout, marks, angle, "plan-view") if setup.layout else None,
         spots=[
             SpotRow(
                 marks[each.kind, each.name],
@@ -117,9 +115,3 @@ def say_meter(eye: EyeView) -> str:
         return "no light"
     u, v = (float(each) for each in find_uv_prime([eye.x, eye.y]))
     return f"x {eye.x:.4f}, y {eye.y:.4f}; u′ {u:.4f}, v′ {v:.4f}"
-
-
-def _draw(
-    layout: tuple[Spot, ...], marks: dict[tuple[str, str], str], angle: float | None
-) -> Markup | None:
-    return draw_layout(layout, marks, angle, "plan-view") if layout else None
