@@ -11,8 +11,6 @@ cleaned and escaped where it is put in.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from jinja2 import Template
 
 from wbplan.planning.decisions import Plan
@@ -29,12 +27,6 @@ from wbplan.scene.luts import KIND_WORDS
 from wbplan.sky.site import say_moment
 
 INDEX_NAME = "report.html"
-
-
-@dataclass(frozen=True)
-class _Link:
-    file: str
-    name: str
 
 
 def name_pages(plan: Plan) -> tuple[str, ...]:
@@ -61,7 +53,6 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
     dict
         HTML 5 texts, the same for the same plan; light, dark and print styles inside.
     """
-    names = name_pages(plan)
     setups = prepare_pages(plan) if prepared is None else prepared
     environment = make_environment()
     pages = {
@@ -72,10 +63,7 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
     for row, page in enumerate(setups):
         turn = order.index(row)
         before, after = (
-            _Link(names[order[each] + 1], plan.setups[order[each]].name)
-            if 0 <= each < len(order)
-            else None
-            for each in (turn - 1, turn + 1)
+            setups[order[each]] if 0 <= each < len(order) else None for each in (turn - 1, turn + 1)
         )
         pages[page.file] = template.render(
             plan=plan,

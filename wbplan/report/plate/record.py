@@ -2,7 +2,7 @@
 
 Like the plan's record: a unit in the name of each number, an interval as three keys, null for what
 was not given or has no meaning, keys in a fixed order, the same bytes for the same plan. What each
-key means stands in the JSON Schema beside this module, ``plate.schema.json``.
+key means stands in the JSON Schema ``record/plate.schema.json``.
 """
 
 from __future__ import annotations
