@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wbplan.camera.sensitivities import (
-    CameraProfile,
+    Camera,
     Family,
     Menu,
     draw_ensemble,
@@ -113,9 +113,7 @@ def test_ensemble_is_seeded_and_spread_as_stated() -> None:
 
 def test_exact_profile_has_no_members() -> None:
     curves = find_camera("cfa-mid", Path()).sensitivities
-    exact = CameraProfile(
-        "x", curves, Menu((5600.0,)), Family(members=0), 800, "ACEScct", "ACEScct"
-    )
+    exact = Camera("x", curves, Menu((5600.0,)), Family(members=0), 800, "ACEScct", "ACEScct")
     assert draw_ensemble(exact).shape == (0, 401, 3)
 
 
@@ -135,7 +133,7 @@ def test_matrix_keeps_white_exactly_and_colours_roughly(name: str, light: str) -
 
 def test_profile_refuses_what_is_no_camera() -> None:
     curves = np.ones((WAVELENGTHS_NM.size, 3))
-    make = lambda values: CameraProfile(  # noqa: E731
+    make = lambda values: Camera(  # noqa: E731
         "x", values, Menu((5600.0,)), Family(), 800, "ACEScct", "ACEScct"
     )
     with pytest.raises(ValueError, match="0 or more"):

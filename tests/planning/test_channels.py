@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from tests.planning.test_best_setting import make_setup
-from wbplan.camera.sensitivities import CameraProfile, respond
+from wbplan.camera.sensitivities import Camera, respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_daylight
@@ -31,7 +31,7 @@ def decide(setup: Setup) -> tuple[SetupPlan, ExposurePlan]:
     return plan, plan.exposure
 
 
-def alone(source: Source, lux: float = 500.0, camera: CameraProfile = EXACT) -> Setup:
+def alone(source: Source, lux: float = 500.0, camera: Camera = EXACT) -> Setup:
     return replace(make_setup([[lux]], ("A",), camera=camera), sources=(source,))
 
 

@@ -15,7 +15,7 @@ import wbplan
 from tests.report.test_pages import HOSTILE, hostile, kitchen, plan
 from wbplan.core.errors import InputError
 from wbplan.front.cli.main import main
-from wbplan.front.plans import make_files
+from wbplan.front.files import make_files
 from wbplan.planning.decisions import Plan
 from wbplan.record.compare import compare
 from wbplan.record.compare_plans import Change, Comparison

@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from wbplan.camera.sensitivities import CameraProfile, Family, Menu
+from wbplan.camera.sensitivities import Camera, Family, Menu
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.intervals import Interval
@@ -37,7 +37,7 @@ from wbplan.scene.setup import Intent, MeterError, Position, Setup, Source
 HOSTILE = "<script>alert(\"x\")</script> & 'q' \u202egnp.exe\u2066 \x07"
 
 
-def make_camera(members: int = 64, **menu: object) -> CameraProfile:
+def make_camera(members: int = 64, **menu: object) -> Camera:
     # Peaks and widths: Jiang, Liu, Gu and Suesstrunk (2013), the means of 25 cameras.
     peak, width = np.array([597.0, 531.0, 470.0]), np.array([46.0, 40.0, 34.0])
     curves = np.exp(-0.5 * ((WAVELENGTHS_NM[:, None] - peak) / width) ** 2)
@@ -46,7 +46,7 @@ def make_camera(members: int = 64, **menu: object) -> CameraProfile:
         "tint_cc": tuple(float(t) for t in range(-20, 21)),
         **menu,
     }
-    return CameraProfile(
+    return Camera(
         name="three-bells",
         sensitivities=curves,
         menu=Menu(**choices),  # type: ignore[arg-type]

@@ -77,7 +77,7 @@ class Family:
 
 
 @dataclass(frozen=True, eq=False)
-class CameraProfile:
+class Camera:
     """One camera, or the middle of a family of cameras.
 
     Parameters
@@ -100,6 +100,19 @@ class CameraProfile:
     headroom_stops
         From middle grey to clip at the base EI under daylight of 5500 K, of the channel that clips
         first; None where the profile does not state it (ISO 12232 puts 78/10, 2.96 stops).
+
+    Examples
+    --------
+    A neighbour of a shipped camera, its red a little stronger: nothing changes, since white balance
+    takes the scale of a channel out.
+
+    >>> import dataclasses
+    >>> import wbplan
+    >>> camera = wbplan.find_camera("cfa-mid")
+    >>> redder = dataclasses.replace(camera, sensitivities=camera.sensitivities * [1.2, 1, 1])
+    >>> light = wbplan.find_light("LED-B3")
+    >>> [wbplan.solve_settings(each, light).kelvin.round() for each in (camera, redder)]
+    [array([3985.]), array([3985.])]
     """
 
     name: str
@@ -201,7 +214,7 @@ def warp_channels(sensitivities: ArrayLike, centroid_nm: ArrayLike, width_nm: Ar
     return np.where(outside, 0.0, values)
 
 
-def draw_ensemble(profile: CameraProfile) -> Array:
+def draw_ensemble(profile: Camera) -> Array:
     """Draw the plausible cameras that a profile stands for.
 
     Returns

@@ -94,10 +94,18 @@ class Ledger:
         The files of a record by name; nothing is then read from the disk. None to read from there.
     root
         Where the stored files are said to be: the record's own path, for messages.
+    given
+        Files by name that stand before those of the disk: what was given in Python.
     """
 
-    def __init__(self, stored: Mapping[str, bytes] | None = None, root: Path | None = None) -> None:
+    def __init__(
+        self,
+        stored: Mapping[str, bytes] | None = None,
+        root: Path | None = None,
+        given: Mapping[str, bytes] | None = None,
+    ) -> None:
         self._stored = stored
+        self._given = given or {}
         self._root = root or Path()
         self._scopes: list[tuple[str, Path]] = []  # how a folder is written, and the folder
         self._written: dict[tuple[str, Path], str] = {}  # by scope and path
@@ -164,7 +172,7 @@ class Ledger:
         """
         name = self._find_name(path)
         if self._stored is None:
-            return self._read.get(name)
+            return self._given.get(name) or self._read.get(name)
         if name not in self._stored:
             raise refusal(f"no file {name!r}", "a record that carries it", Place(str(path)))
         return self._stored[name]

@@ -7,7 +7,6 @@ time. Everything else is the arithmetic of `balance`, over one more axis.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -15,6 +14,7 @@ import numpy as np
 
 from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import CameraView, Coordinates, find_locus_log2, solve_coordinates
+from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.planning.best_setting import SceneDraws, find_luminous, respond_to_scene, solve_balance
@@ -26,8 +26,6 @@ from wbplan.sky.source import PlacedSky, Skies, SkyShine, shine
 
 CHUNK = 48  # times at once, so that a day by the minute fits into memory
 _DAYLIGHT_MIRED = 1e6 / 5500.0
-
-Tick = Callable[[float], None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,7 +131,7 @@ def move_setup(setup: Setup, moment: datetime) -> Setup:
 
 
 def respond_to_day(
-    setup: Setup, camera: CameraView, seconds: Array, tick: Tick | None = None
+    setup: Setup, camera: CameraView, seconds: Array, progress: Progress | None = None
 ) -> DayScene:
     """Work out a setup through a day.
 
@@ -145,15 +143,14 @@ def respond_to_day(
         From `view_camera`.
     seconds
         (t,) since 1970-01-01 00:00 UTC [s].
-    tick
-        Is told how far it is, 0 to 1.
+    progress
+        Is told how far it is.
     """
     draws = respond_to_scene(setup, camera).draws
     parts = []
     for begin in range(0, seconds.size, CHUNK):
         parts.append(_respond_to_part(setup, camera, draws, seconds[begin : begin + CHUNK]))
-        if tick is not None:
-            tick(min(begin + CHUNK, seconds.size) / seconds.size)
+        tell(progress, min(begin + CHUNK, seconds.size) / seconds.size, "times of the day")
     return _join(parts)
 
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wbplan.camera.sensitivities import CameraProfile, fit_colour_matrix, respond
+from wbplan.camera.sensitivities import Camera, fit_colour_matrix, respond
 from wbplan.camera.setting import CameraView, find_gains, find_setting_log2
 from wbplan.codes.encodings import Encoding
 from wbplan.core.tables import Array, load_table
@@ -35,7 +35,7 @@ def adapt_white(from_xyz: ArrayLike, to_xyz: ArrayLike) -> Array:
     return np.asarray(np.linalg.inv(_BRADFORD) @ np.diag(ratio) @ _BRADFORD)
 
 
-def find_camera_matrix(profile: CameraProfile, encoding: Encoding, kelvin: float) -> Array:
+def find_camera_matrix(profile: Camera, encoding: Encoding, kelvin: float) -> Array:
     """Find the matrix from balanced camera RGB to the encoding's linear RGB at a Kelvin.
 
     Returns

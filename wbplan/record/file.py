@@ -61,7 +61,13 @@ def read_record(name: str | os.PathLike[str], formats: tuple[str, ...] = (FORMAT
         For a file that is no such record, or has a format that is not known here.
     """
     path = find_record_file(name)
-    fields = read_json(path)
+    return open_record(read_json(path), path, formats)
+
+
+def open_record(
+    fields: JsonFields, path: Path, formats: tuple[str, ...] = (FORMAT, DAY_FORMAT)
+) -> RecordFile:
+    """Open the fields of a record that has one of the formats; see `read_record`."""
     found = fields.text_or_none("format")
     if found is None or found not in formats:
         raise _refuse_format(fields, found, formats)

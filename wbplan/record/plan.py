@@ -21,7 +21,7 @@ from typing import Any
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import find_distance
 from wbplan.core.ledger import InputFile, PlanInputs
 from wbplan.core.names import BIDI_CONTROLS
@@ -57,7 +57,7 @@ from wbplan.scene.setup import Setup
 
 def record_inputs(inputs: PlanInputs | None) -> dict[str, Any] | None:
     """Collect every file that was read, and what was asked for."""
-    if inputs is None:
+    if inputs is None or not inputs.files:
         return None
     return {
         "scenario": inputs.scenario,
@@ -161,7 +161,7 @@ def _ladder(name: str, values: tuple[float, ...]) -> dict[str, Any]:
     return {f"{name}_choices": make_numbers(values)}
 
 
-def _record_camera(camera: CameraProfile) -> dict[str, Any]:
+def _record_camera(camera: Camera) -> dict[str, Any]:
     menu, family = camera.menu, camera.family
     return {
         "name": camera.name,

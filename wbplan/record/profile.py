@@ -10,7 +10,7 @@ import numpy as np
 import yaml
 
 from wbplan.camera.learn.estimate import GRID_NM
-from wbplan.camera.sensitivities import CHANNELS, CameraProfile, Menu
+from wbplan.camera.sensitivities import CHANNELS, Camera, Menu
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM
 
@@ -19,7 +19,7 @@ def make_profile_files(
     name: str,
     title: str,
     provenance: str,
-    start: CameraProfile,
+    start: Camera,
     sensitivities: Array,
     members: Array,
 ) -> dict[str, bytes]:
@@ -40,7 +40,7 @@ def make_profile_files(
         "title": title,
         "provenance": provenance,
         "sensitivities": {"table": f"{name}.csv", "per": "energy"},
-        "menu": _describe_menu(start.menu),
+        "menu": describe_menu(start.menu),
         "base_ei": start.base_ei,
         "encoding": {"curve": start.curve, "gamut": start.gamut},
         "band": {"cameras": f"{name}-band.csv"},
@@ -63,7 +63,8 @@ def _format_table(rows: Array, labels: list[str]) -> bytes:
     return ("\n".join(lines) + "\n").encode("ascii")
 
 
-def _describe_menu(menu: Menu) -> dict[str, object]:
+def describe_menu(menu: Menu) -> dict[str, object]:
+    """Describe a menu as a profile has it."""
     described: dict[str, object] = {}
     if menu.kelvin:
         steps = np.diff(menu.kelvin)

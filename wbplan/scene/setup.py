@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import Setting
 from wbplan.codes.encodings import Encoding
 from wbplan.core.notes import Note
@@ -145,7 +145,7 @@ class Setup:
     """
 
     name: str
-    camera: CameraProfile
+    camera: Camera
     sources: tuple[Source, ...]
     positions: tuple[Position, ...]
     shooting: Shooting
@@ -159,7 +159,7 @@ class Setup:
     kit: Kit | None = None
     mains_hz: float | None = None
     wish: Wish | None = None
-    beside: tuple[CameraProfile, ...] = ()
+    beside: tuple[Camera, ...] = ()
     luts: tuple[LutRequest, ...] = ()
     site: Site | None = None
     when: datetime | None = None

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.report.test_pages import decide, kitchen, make_camera, make_setup
-from wbplan.camera.sensitivities import CameraProfile, draw_ensemble, respond
+from wbplan.camera.sensitivities import Camera, draw_ensemble, respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.tables import load_table
@@ -230,7 +230,7 @@ def test_the_familys_matrices_are_those_of_each_camera() -> None:
         for encoding in (find_ap0(), find_encoding("ACEScct", "ACEScg")):
             found = find_family_matrices(curves, encoding, kelvin)
             for row, each in enumerate(curves):
-                one: CameraProfile = replace(profile, sensitivities=each)
+                one: Camera = replace(profile, sensitivities=each)
                 assert found[row] == pytest.approx(
                     find_camera_matrix(one, encoding, kelvin), abs=1e-9
                 )

@@ -13,7 +13,7 @@ from wbplan.light.filters import make_ideal_filter
 from wbplan.light.generic_filters import GELS
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux, scale_to_lux
 from wbplan.read.catalogue import find_source
-from wbplan.read.scenario.reader import Scenario, read_scenario
+from wbplan.read.scenario.reader import Scene, read_scenario
 
 GOOD = """wbplan: 1
 title: Test
@@ -47,7 +47,7 @@ setups:
 """
 
 
-def read(folder: Path, text: str) -> Scenario:
+def read(folder: Path, text: str) -> Scene:
     file = folder / "scene.yaml"
     file.write_text(text, encoding="utf-8")
     return read_scenario(file)

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from wbplan.core.errors import InputError
+from wbplan.front.files import make_files
 from wbplan.front.lights import describe
-from wbplan.front.plans import make_files, plan
+from wbplan.front.plans import plan
 from wbplan.light.spectrum import find_illuminance_lux
 from wbplan.read.gather import find_light, gather_lights
 from wbplan.read.scenario.reader import read_scenario

@@ -13,7 +13,7 @@ from typing import Protocol
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import InputError, describe_choices, fold_name
 from wbplan.light.filters import Filter, divide_readings
 from wbplan.light.generic_filters import GELS, make_gel
@@ -128,9 +128,9 @@ def read_named_filters(fields: Fields, read: Callable[[Fields, str], Filter]) ->
     return made
 
 
-def read_beside(fields: Fields, first: CameraProfile, folder: Path) -> tuple[CameraProfile, ...]:
+def read_beside(fields: Fields, first: Camera, folder: Path) -> tuple[Camera, ...]:
     """Read the further cameras of a setup, each another than the first and only once."""
-    found: list[CameraProfile] = []
+    found: list[Camera] = []
     for name in fields.texts("also_cameras", required=False):
         camera = find_camera(name, folder, fields.place_of("also_cameras"))
         if camera.name not in [first.name, *(each.name for each in found)]:

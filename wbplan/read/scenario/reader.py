@@ -14,11 +14,11 @@ from typing import cast
 import numpy as np
 
 from wbplan import __version__
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import Setting, round_setting
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.errors import InputError, Place, UnknownNameError
-from wbplan.core.ledger import join_path
+from wbplan.core.ledger import PlanInputs, join_path
 from wbplan.core.notes import Note
 from wbplan.day.times import DayWish
 from wbplan.exposure.equation import Shooting, find_exposure_time_s
@@ -63,6 +63,7 @@ from wbplan.read.scenario.sky import SkyReader, note_two_skies, read_model_share
 from wbplan.read.yaml.fields import Fields, read_yaml
 from wbplan.scene.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.scene.sky_draws import add_sky_to_digest
+from wbplan.sky.site import Site
 from wbplan.sky.source import SKY_KINDS
 
 FORMAT_VERSION = 1
@@ -70,15 +71,73 @@ _FILTER_KINDS = ("shift", "transmittance_file", "nd_stops", "generic", "two_read
 
 
 @dataclass(frozen=True, eq=False)
-class Scenario:
-    """What a scenario file describes."""
+class Scene:
+    """A location and what is shot there: all that a plan, or a day, is made from.
+
+    Parameters
+    ----------
+    title
+        What it is called.
+    setups
+        One or more, each with its camera, sources, positions and exposure.
+    invented
+        Whether it is demonstration data that nobody measured.
+    shooting_order
+        Numbers of the setups, from 0, as they will be shot; empty for the order they stand in.
+    day
+        What is asked of `wbplan.plan_day`; None for its defaults.
+    file
+        Name of the scenario file, empty for none.
+    inputs
+        The files that it was read from, with what a record says was asked for; None for none.
+    notes
+        What may be different about it, where it comes from a record.
+    read_as
+        `identity` when it was read. A scene that was changed since has another, and its files are
+        no longer what a plan of it is made from.
+
+    Examples
+    --------
+    >>> import dataclasses
+    >>> import wbplan
+    >>> scene = wbplan.read_scene("dusk_workshop")
+    >>> [setup.name for setup in scene.setups]
+    ['Wide of the room', 'Close on the wheel']
+    >>> scene.site is None, scene.invented
+    (True, True)
+    >>> close = dataclasses.replace(scene, setups=scene.setups[1:])
+    >>> [setup.dial.kelvin for setup in wbplan.plan(close).setups]
+    [3250.0]
+    """
 
     title: str
-    file: str
-    invented: bool
     setups: tuple[Setup, ...]
+    invented: bool = False
     shooting_order: tuple[int, ...] = ()
     day: DayWish | None = None
+    file: str = ""
+    inputs: PlanInputs | None = None
+    notes: tuple[Note, ...] = ()
+    read_as: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "setups", tuple(self.setups))
+        names = [each.name.casefold() for each in self.setups]
+        if not names or len(set(names)) != len(names):
+            raise InputError(
+                "setups " + ", ".join(names), "one or more, each with a name of its own"
+            )
+
+    @property
+    def site(self) -> Site | None:
+        """Where it takes place, None where nothing is said."""
+        return self.setups[0].site
+
+    @property
+    def identity(self) -> str:
+        """SHA-256 of everything in it, where it was read from aside."""
+        more = (self.title, self.invented, self.file, self.day)
+        return hashlib.sha256(f"{self.digest} {more!r}".encode()).hexdigest()
 
     @property
     def digest(self) -> str:
@@ -113,7 +172,7 @@ class Scenario:
         return state.hexdigest()
 
 
-def read_scenario(path: Path, camera: str | None = None) -> Scenario:
+def read_scenario(path: Path, camera: str | None = None) -> Scene:
     """Read a scenario file and all that it names.
 
     Parameters
@@ -147,7 +206,7 @@ def read_scenario(path: Path, camera: str | None = None) -> Scenario:
     order = read_shooting_order(fields, setups)
     day = read_day(fields) if "day" in fields else None
     fields.finish()
-    return Scenario(title, path.name, invented, tuple(setups), order, day)
+    return Scene(title, tuple(setups), invented, order, day, path.name)
 
 
 def read_shift(fields: Fields, name: str) -> tuple[float, float]:
@@ -174,13 +233,13 @@ def _read_pair(fields: Fields, plus: str, minus: str, most: float) -> float:
 class _Reader:
     """Reads the setups of one scenario, with what they share."""
 
-    def __init__(self, folder: Path, fields: Fields, camera: CameraProfile | None) -> None:
+    def __init__(self, folder: Path, fields: Fields, camera: Camera | None) -> None:
         self._folder = folder
         self._lights = LightReader(folder)
         self._camera = camera
         self._common_camera = fields.text("camera", "")
         self._common_camera_place = fields.place_of("camera")
-        self._cameras: dict[str, CameraProfile] = {}
+        self._cameras: dict[str, Camera] = {}
         self._site = read_site(fields)
         self._sky = SkyReader(fields, self._site)
         self._sources = {
@@ -277,7 +336,7 @@ class _Reader:
                 "at least one that a burning source lights and whose intent is not 'leave'",
             )
 
-    def _read_camera(self, fields: Fields) -> CameraProfile:
+    def _read_camera(self, fields: Fields) -> Camera:
         own = fields.text("camera", "")
         if self._camera is not None:
             for each in filter(None, (own, self._common_camera)):
@@ -356,7 +415,7 @@ class _Reader:
             return Intent(0.0, 0.0, 0.0, *read_limits(fields, False))
         return Intent(0.0, 0.0, weight, *read_limits(fields, True))
 
-    def _read_shooting(self, fields: Fields, camera: CameraProfile) -> Shooting:
+    def _read_shooting(self, fields: Fields, camera: Camera) -> Shooting:
         fps = fields.number("fps", above=0.0, high=100000.0)
         longest = 1.0 / fps
         if fields.kind(("shutter_angle_deg", "shutter_time_s")) == "shutter_angle_deg":
@@ -380,7 +439,7 @@ class _Reader:
             readout_s=read_readout_s(fields),
         )
 
-    def _read_shot_at(self, fields: Fields, camera: CameraProfile) -> Setting | None:
+    def _read_shot_at(self, fields: Fields, camera: Camera) -> Setting | None:
         if "shot_at" not in fields:
             return None
         shot = fields.mapping("shot_at")
