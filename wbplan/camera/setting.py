@@ -29,6 +29,7 @@ from wbplan.camera.sensitivities import (
     respond,
 )
 from wbplan.camera.tint_duv import DuvTint, find_duv_offset, find_tint_shift, tabulate_duv_tint
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_JOINTS_MIRED, radiate_locus_piece
 
@@ -276,7 +277,7 @@ class CameraView:
     locus: LocusResponse
     members: Array
     member_locus: LocusResponse | None
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
 
 
 def find_own_locus(profile: Camera) -> LocusResponse:

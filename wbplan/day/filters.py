@@ -3,9 +3,9 @@
 Idea
 ----
 At each time a pack of filters leaves the positions some way off their intents: the mean squared
-distance of `packs`, at the menu's best setting. Through the day a schedule of packs costs that,
-summed over time, and something for every light that is touched; the schedule that costs least is
-found exactly by dynamic programming. A touch costs what 5 mired off (about what can just be told
+distance of `mixed.gel_packs`, at the menu's best setting. Through the day a schedule of packs costs
+that, summed over time, and something for every light that is touched; the schedule that costs least
+is found exactly by dynamic programming. A touch costs what 5 mired off (about what can just be told
 side by side; common practice, no source) cost in an hour, so nothing is hung for a gain that nobody
 sees, nothing flips back and forth, and hanging at the start of the day counts as a touch too.
 """

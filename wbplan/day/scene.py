@@ -2,7 +2,7 @@
 
 Lamps stay as they were read. A light of the sky follows its model: a level that the model gave goes
 with it, and one that was read goes up and down from the reading as the model does from its own
-time. Everything else is the arithmetic of `balance`, over one more axis.
+time. Everything else is the arithmetic of `planning.best_setting`, over one more axis.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from datetime import datetime
 import numpy as np
 
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.camera.setting import CameraView, Coordinates, find_locus_log2, solve_coordinates
+from wbplan.camera.setting import CameraView, Coordinates, solve_coordinates
+from wbplan.core.intervals import find_ends
 from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv
@@ -25,7 +26,6 @@ from wbplan.scene.sky_draws import list_model_shares, pair_draws, respond_to_air
 from wbplan.sky.source import PlacedSky, Skies, SkyShine, shine
 
 CHUNK = 48  # times at once, so that a day by the minute fits into memory
-_DAYLIGHT_MIRED = 1e6 / 5500.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -282,10 +282,9 @@ def _judge(
     camera: CameraView, light: Array, raw: Array, own: Coordinates, fine: np.ndarray
 ) -> tuple[tuple[str, ...], ...]:
     times, places = raw.shape[:2]
-    daylight = find_locus_log2(camera.locus, np.array([_DAYLIGHT_MIRED]))[0]
     flat = light.reshape(-1, light.shape[-1])
     log2 = find_log2_response(np.where(raw > 0, raw, 1e-30)).reshape(-1, 3)
-    said = find_trouble(flat, log2, own, daylight)
+    said = find_trouble(flat, log2, own, camera.locus)
     return tuple(
         tuple(said[time * places : (time + 1) * places]) if fine[time] else (NO_LIGHT,) * places
         for time in range(times)
@@ -368,6 +367,6 @@ def _band(value: Array, draws: Array, share: float) -> Band:
         return Band(value, value, value)
     fine = np.isfinite(value)
     low, high = np.full_like(value, np.nan), np.full_like(value, np.nan)
-    ends = np.quantile(draws[fine], [(1 - share) / 2, (1 + share) / 2], axis=-1)
+    ends = find_ends(draws[fine], share)
     low[fine], high[fine] = np.minimum(value[fine], ends[0]), np.maximum(value[fine], ends[1])
     return Band(value, low, high)

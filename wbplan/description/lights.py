@@ -18,6 +18,7 @@ import numpy as np
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.display import Displayed
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
@@ -139,7 +140,7 @@ class LightSet(Displayed):
     against: Reading | None
     filter_name: str
     refused: tuple[tuple[str, str], ...] = ()
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
 
     @property
     def spectra(self) -> tuple[Spectrum, ...]:

@@ -13,9 +13,9 @@ from numpy.typing import ArrayLike
 
 from wbplan.camera.learn.verdict import Teaching, teach
 from wbplan.camera.sensitivities import Camera, find_log2_response, respond
-from wbplan.camera.setting import find_locus_log2, solve_coordinates, view_camera
+from wbplan.camera.setting import solve_coordinates, view_camera
+from wbplan.core.band import check_band
 from wbplan.core.errors import InputError, Place
-from wbplan.core.intervals import check_band
 from wbplan.core.ledger import Ledger
 from wbplan.core.progress import Progress, keep_rising, tell
 from wbplan.core.tables import Array
@@ -28,7 +28,6 @@ from wbplan.read.profiles import read_profile
 from wbplan.report.camera.learned import build_teaching_files
 
 LESSON_NAME = "lesson.yaml"
-_DAYLIGHT_MIRED = 1e6 / 5500.0
 _AT_ONCE = 256  # lights, times the family's members: what stays in a processor's memory
 
 
@@ -209,8 +208,7 @@ def solve_settings(
     rising = keep_rising(progress)
     raw = find_log2_response(respond(power, view.profile.sensitivities[None]))
     own = solve_coordinates(view.locus, raw)
-    daylight = find_locus_log2(view.locus, np.array([_DAYLIGHT_MIRED]))[0]
-    trouble = tuple(find_trouble(power, raw[:, 0], own, daylight))
+    trouble = tuple(find_trouble(power, raw[:, 0], own, view.locus))
     fine = np.array([not each for each in trouble], dtype=bool)
     mired = np.where(fine, own.mired[:, 0], np.nan)
     tint = np.where(fine, own.tint_cc[:, 0], np.nan)

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import datetime
-import hashlib
 from collections.abc import Mapping
 from dataclasses import replace
 
 from wbplan import __version__
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import view_camera
+from wbplan.core.band import BAND_SHARE, check_band
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError, Place
-from wbplan.core.intervals import check_band
+from wbplan.core.ledger import Asked
 from wbplan.core.names import make_setup_stem
 from wbplan.core.progress import Progress, keep_rising, take_part
 from wbplan.day.setups import DayPlan, DaySetup, plan_day_setup
@@ -31,7 +32,7 @@ def plan_day(
     end: str | datetime.time | None = None,
     step_minutes: int | None = None,
     tolerance: Mapping[str, float | str] | None = None,
-    band: float = 0.90,
+    band: float = BAND_SHARE,
     progress: Progress | None = None,
 ) -> DayPlan:
     """Plan a day for every setup of a scene that has a light of the sky.
@@ -73,7 +74,7 @@ def plan_day(
     if not under:
         found = f"{known.file or 'a scene'}, a scenario without a light of the sky at any position"
         raise InputError(found, "a source of kind sun, sky, overcast or shade that is read there")
-    digest = hashlib.sha256(f"{known.digest} {wish!r} {band!r}".encode()).hexdigest()
+    digest = digest_values(known.find_digest(Asked(band)), wish)
     rising = keep_rising(progress)
     planned: list[DaySetup] = []
     for number, setup in enumerate(setups, 1):

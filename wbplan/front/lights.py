@@ -9,8 +9,8 @@ from pathlib import Path
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import view_camera
+from wbplan.core.band import BAND_SHARE, check_band
 from wbplan.core.errors import InputError
-from wbplan.core.intervals import check_band
 from wbplan.core.progress import Progress, keep_rising, take_part
 from wbplan.description.lights import LightSet, describe_lights
 from wbplan.front.cameras import take_camera
@@ -104,7 +104,7 @@ def describe(
     against: LightLike | None = None,
     behind: Iterable[str | Spectrum] = (),
     column: str | int | None = None,
-    band: float = 0.90,
+    band: float = BAND_SHARE,
     progress: Progress | None = None,
 ) -> LightSet:
     """Describe lights: colour, rendering, similarity, and what a camera makes of them.

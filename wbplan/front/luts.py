@@ -7,7 +7,6 @@ floating-point pixels are taken as they are.
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
 from collections.abc import Callable, Iterable
@@ -23,6 +22,7 @@ from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView
 from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.codes.table3d import parse_cube, read_tetrahedral, read_trilinear
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError, Place, describe_choices
 from wbplan.core.names import make_safe_name
 from wbplan.core.progress import Progress, follow, keep_rising
@@ -289,10 +289,7 @@ def _find_digest(profile: Camera, recipe: Recipe) -> str:
         *(__version__, profile.name, recipe.kind, recipe.start, recipe.end, recipe.keep),
         *(correction.encoding.words, correction.into.words),
     )
-    state = hashlib.sha256(repr(said).encode())
-    state.update(profile.sensitivities.astype("<f4").tobytes())
-    state.update(correction.matrix.astype("<f4").tobytes())
-    return state.hexdigest()
+    return digest_values(*said, profile.sensitivities, correction.matrix)
 
 
 def apply_lut(

@@ -7,7 +7,7 @@ import dataclasses
 from wbplan import __version__
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView, view_camera
-from wbplan.core.intervals import check_band
+from wbplan.core.band import check_band
 from wbplan.core.ledger import Asked, PlanInputs
 from wbplan.core.names import make_setup_stem
 from wbplan.core.progress import Progress, keep_rising, take_part, tell
@@ -81,7 +81,7 @@ def plan(
     return Plan(
         title=known.title,
         scenario_file=known.file if inputs is None else inputs.scenario.rpartition("/")[2],
-        digest=known.digest,
+        digest=known.find_digest(asked),
         version=__version__,
         invented=known.invented,
         setups=setups,
@@ -117,13 +117,14 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
         return views[id(profile)]
 
     planned: list[SetupPlan] = []
+    digest = scene.find_digest(asked)
     setups = [dataclasses.replace(each, band_share=asked.band_share) for each in scene.setups]
     for number, setup in enumerate(setups):
         own = take_part(progress, number / len(setups), (number + 1) / len(setups))
         seen = view(setup.camera)
         stem = make_setup_stem(number + 1, setup.name)
         making = take_part(own, 0.0, 0.4 if asked.advise else 1.0)
-        made = plan_setup(setup, seen, stem, scene.digest, making)
+        made = plan_setup(setup, seen, stem, digest, making)
         if setup.beside:
             others = [view(each) for each in setup.beside]
             made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))

@@ -157,16 +157,18 @@ def read_record_scene(path: Path) -> Scene:
     return replace(
         scene,
         inputs=replace(scene.inputs, asked=inputs.asked),
-        notes=_find_differences(scene, found.version, found.digest, found.path),
+        notes=_find_differences(
+            scene.find_digest(inputs.asked), found.version, found.digest, found.path
+        ),
     )
 
 
-def _find_differences(scene: Scene, version: str, digest: str, path: Path) -> tuple[Note, ...]:
+def _find_differences(own: str, version: str, digest: str, path: Path) -> tuple[Note, ...]:
     about = show_value(path.name)
     if version != __version__:
         text = f"made by wbplan {show_value(version)}, this is {__version__}: figures may differ"
         return (warn("other-version", text, about),)
-    if digest != scene.digest:
+    if digest != own:
         text = "the digest of the inputs does not come out as the record states it"
         return (warn("other-digest", text, about),)
     return ()

@@ -16,7 +16,6 @@ from wbplan.camera.setting import (
     Coordinates,
     Setting,
     find_gains,
-    find_locus_log2,
     find_setting_log2,
     round_setting,
 )
@@ -45,7 +44,6 @@ from wbplan.planning.trade_off import note_limits, weigh_settings
 from wbplan.scene.cautions import choose_cautions
 from wbplan.scene.setup import Setup, Source, find_position_lux, find_source_power
 
-_DAYLIGHT_MIRED = 1e6 / 5500.0
 _NOTABLE_MIRED, _NOTABLE_CC = 5.0, 2.0
 
 
@@ -102,8 +100,7 @@ def plan_setup(
     power = find_source_power(setup)
     lux = find_position_lux(setup)
     at_positions = lux @ power
-    daylight = find_locus_log2(camera.locus, np.array([_DAYLIGHT_MIRED]))[0]
-    judge = partial(find_trouble, daylight=daylight)
+    judge = partial(find_trouble, locus=camera.locus)
     light_trouble = judge(power, scene.source_log2, scene.source)
     place_trouble = judge(at_positions, scene.position_log2, scene.position)
 

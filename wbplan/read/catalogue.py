@@ -163,6 +163,14 @@ def find_scenario_file(name: str) -> Path:
         raise UnknownNameError(error.found, allowed) from None
 
 
+def read_data_ledger() -> tuple[dict[str, str], ...]:
+    """Read what ships as data: each table's file, origin, terms, who is to be named, and so on."""
+    import yaml
+
+    text = (files("wbplan.data") / "ledger.yaml").read_text(encoding="utf-8")
+    return tuple(yaml.safe_load(text))
+
+
 def describe_sources(word: str = "") -> tuple[tuple[str, float, float, str], ...]:
     """Describe the usable sources whose names contain a word: name, CCT [K], Duv, dataset."""
     chosen = [each for each in list_usable_sources() if fold_name(word) in fold_name(each.name)]

@@ -1,6 +1,6 @@
 """A lesson: the file that says which frames a camera is to be learned from.
 
-The schema stands in DEVELOPERS.md under "A lesson". Patches that cannot be used are left out by
+The fields are told by `wbplan guide lessons`. Patches that cannot be used are left out by
 name; what is left becomes `estimate.Frame` and `estimate.Balance` values.
 """
 

@@ -1,6 +1,6 @@
 """Camera profiles on disk: a YAML file, and where needed a CSV of sensitivities beside it.
 
-The schema stands in DEVELOPERS.md under "A camera profile". Every fault is told with file, line and
+The fields are told by `wbplan guide profiles`. Every fault is told with file, line and
 field; a profile whose Kelvin scale is not unique is refused here, once, so that no later
 step has to doubt it.
 """

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import base64
 import binascii
-import hashlib
 import os
 from dataclasses import dataclass
 from pathlib import Path
 
+from wbplan.core.band import check_band
+from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
-from wbplan.core.intervals import check_band
 from wbplan.core.ledger import MOST_INPUT_BYTES, Asked, InputFile, PlanInputs, make_safe_part
 from wbplan.read.json_fields import JsonFields, read_json
 
@@ -140,7 +140,7 @@ def _read_file(fields: JsonFields) -> InputFile:
         raise fields.refuse("name", show_value(name), allowed)
     data = _read_content(fields)
     stated = fields.text("sha256")
-    if hashlib.sha256(data).hexdigest() != stated:
+    if digest_bytes(data) != stated:
         allowed = "the SHA-256 of the content beside it; this record was changed after it was made"
         raise fields.refuse("sha256", show_value(stated), allowed)
     return InputFile(name, data)

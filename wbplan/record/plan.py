@@ -14,7 +14,6 @@ of spectra six.
 from __future__ import annotations
 
 import base64
-import hashlib
 import json
 import re
 from typing import Any
@@ -260,7 +259,7 @@ def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
     baked = lut.baked
     return {
         "file": lut.file_name,
-        "sha256": hashlib.sha256(baked.data).hexdigest(),
+        "sha256": baked.sha256,
         "size_points": baked.size,
         "from": make_setting(lut.shot_at),
         "to": make_wanted(lut.wanted),

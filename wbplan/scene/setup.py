@@ -15,6 +15,7 @@ import numpy as np
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import Setting
 from wbplan.codes.encodings import Encoding
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import Shooting
@@ -155,7 +156,7 @@ class Setup:
     shot_at: Setting | None = None
     keep: Keep = "green"
     notes: tuple[Note, ...] = ()
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
     kit: Kit | None = None
     mains_hz: float | None = None
     wish: Wish | None = None

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from wbplan.core.band import BAND_SHARE
 from wbplan.front.cli.options import name_options
 
 _OPTIONS = {
@@ -45,7 +46,7 @@ def add_day_command(commands: Any) -> None:
         "--band",
         metavar="SHARE",
         type=float,
-        default=0.90,
+        default=BAND_SHARE,
         help="share of plausible cameras and airs that each interval is to hold (default 0.9)",
     )
     day.set_defaults(run=run_day)

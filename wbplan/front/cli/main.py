@@ -14,9 +14,11 @@ import sys
 from pathlib import Path
 
 from wbplan import __version__
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.errors import InputError, WbplanError, escape_unprintable
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
+from wbplan.front.cli.guide import add_guide_command
 from wbplan.front.cli.records import add_record_commands
 
 
@@ -130,7 +132,7 @@ def _make_parser() -> argparse.ArgumentParser:
         description="Learn a camera's curves from frames of a 24-patch chart, grey readings, "
         "reported settings or published matrices, and write a profile for every other command.",
     )
-    learn.add_argument("lesson", metavar="LESSON", help="a lesson file, see DEVELOPERS.md")
+    learn.add_argument("lesson", metavar="LESSON", help="a lesson file, see 'wbplan guide lessons'")
     learn.add_argument(
         "--out", metavar="DIR", help="folder to write to (default: the camera's name with -profile)"
     )
@@ -139,6 +141,7 @@ def _make_parser() -> argparse.ArgumentParser:
     add_exposure_commands(commands)
     _add_lut_commands(commands)
     add_record_commands(commands)
+    add_guide_command(commands)
     for name, what in (
         ("sources", "the lights that a scenario can name"),
         ("cameras", "the camera profiles that ship with wbplan"),
@@ -148,6 +151,11 @@ def _make_parser() -> argparse.ArgumentParser:
         listing = commands.add_parser(name, help=f"list {what}", description=f"List {what}.")
         listing.add_argument("word", nargs="?", default="", help="only names that contain this")
         listing.set_defaults(run=_run_list, kind=name)
+    data = commands.add_parser(
+        "data", help="list the tables that ship with wbplan", description="List origin and terms."
+    )
+    data.add_argument("word", nargs="?", default="", help="only names that contain this")
+    data.set_defaults(run=_run_data)
     return parser
 
 
@@ -233,7 +241,7 @@ def _add_band(command: argparse.ArgumentParser) -> None:
         "--band",
         metavar="SHARE",
         type=float,
-        default=0.90,
+        default=BAND_SHARE,
         help="share of plausible cameras that each interval is to hold, 0.5 to 0.99 (default 0.9)",
     )
 
@@ -328,3 +336,24 @@ def _run_list(options: argparse.Namespace) -> None:
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         print("  ".join(cells).rstrip())
+
+
+def _run_data(options: argparse.Namespace) -> None:
+    from importlib.resources import files
+    from textwrap import fill
+
+    from wbplan.read.catalogue import read_data_ledger
+
+    word = options.word.lower()
+    entries = [
+        each for each in read_data_ledger() if word in f"{each['file']} {each['table']}".lower()
+    ]
+    if not entries:
+        raise WbplanError(f"no table's name contains '{options.word}'; allowed: a part of one")
+    for each in entries:
+        print(f"{each['file']}: {each['table']}")
+        for name, label in (("what", ""), ("from", "from "), ("by", "by way of "),
+                            ("terms", "terms: "), ("named", "to be named: ")):  # fmt: skip
+            print(fill(label + each[name], 78, initial_indent="  ", subsequent_indent="    "))
+    print(f"\nNotices that travel with them: {files('wbplan.data') / 'notices'}")
+    print("wbplan's own licence is its owner's to choose; nothing here chooses it.")

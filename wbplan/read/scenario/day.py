@@ -1,4 +1,4 @@
-"""What a scenario, or the command line, says of a day; the schema stands in DEVELOPERS.md."""
+"""What a scenario, or the command line, says of a day; fields: `wbplan guide scenario`."""
 
 from __future__ import annotations
 

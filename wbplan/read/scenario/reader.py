@@ -1,24 +1,23 @@
 """A scenario file becomes setups, or a refusal that says which line is wrong.
 
-The schema stands in DEVELOPERS.md under "A scenario". Readings are taken as they stand: nothing
+The fields are told by `wbplan guide scenario`. Readings are taken as they stand: nothing
 is guessed, and what is left out has one stated meaning.
 """
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
 
 import numpy as np
 
-from wbplan import __version__
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import Setting, round_setting
 from wbplan.codes.encodings import find_encoding
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError, Place, UnknownNameError
-from wbplan.core.ledger import PlanInputs, join_path
+from wbplan.core.ledger import Asked, PlanInputs, digest_asked, join_path
 from wbplan.core.notes import Note
 from wbplan.day.times import DayWish
 from wbplan.exposure.equation import Shooting, find_exposure_time_s
@@ -34,7 +33,6 @@ from wbplan.light.spectrum import Spectrum
 from wbplan.read.catalogue import find_camera, find_given_camera
 from wbplan.read.profiles import check_on_menu, explain_menu
 from wbplan.read.scenario.changes import (
-    add_to_digest,
     read_beside,
     read_fixture,
     read_generic,
@@ -45,7 +43,6 @@ from wbplan.read.scenario.changes import (
 )
 from wbplan.read.scenario.day import read_day
 from wbplan.read.scenario.exposure import (
-    list_exposure_inputs,
     read_calibration_c,
     read_flash,
     read_flicker,
@@ -62,7 +59,6 @@ from wbplan.read.scenario.site import read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_two_skies, read_model_shares
 from wbplan.read.yaml.fields import Fields, read_yaml
 from wbplan.scene.setup import Intent, Keep, MeterError, Position, Setup, Source
-from wbplan.scene.sky_draws import add_sky_to_digest
 from wbplan.sky.site import Site
 from wbplan.sky.source import SKY_KINDS
 
@@ -135,41 +131,20 @@ class Scene:
 
     @property
     def identity(self) -> str:
-        """SHA-256 of everything in it, where it was read from aside."""
-        more = (self.title, self.invented, self.file, self.day)
-        return hashlib.sha256(f"{self.digest} {more!r}".encode()).hexdigest()
+        """SHA-256 of every value in it, where it was read from aside."""
+        return digest_values(self.file, *self._list_values())
 
-    @property
-    def digest(self) -> str:
-        """SHA-256 of every value that a plan depends on, and of wbplan's version."""
-        state = hashlib.sha256(f"wbplan {__version__}".encode())
-        for setup in self.setups:
-            camera = setup.camera
-            plain = (
-                setup.name, setup.shooting, setup.key, setup.meter, setup.shot_at, setup.keep,
-                setup.encoding.curve, setup.encoding.gamut, camera.name, camera.menu, camera.family,
-                [(each.name, each.on) for each in setup.sources],
-                [(each.name, each.intent) for each in setup.positions],
-                *list_exposure_inputs(setup), self.shooting_order, setup.site, str(setup.when),
-            )  # fmt: skip
-            state.update(repr(plain).encode())
-            add_to_digest(state, setup)
-            if setup.lens or setup.layout or setup.slate:
-                state.update(repr((setup.lens, setup.layout, setup.slate)).encode())
-            for each in setup.luts:
-                asked = (each.kind, each.formats, each.size, each.start, each.end, each.position)
-                state.update(repr(asked).encode())
-            state.update(setup.encoding.levels.encode())
-            likes = [each.like for each in setup.luts if each.like is not None]
-            arrays = [camera.sensitivities, *(each.sensitivities for each in likes)]
-            arrays += [] if camera.members is None else [camera.members]
-            arrays += [each.spectrum.values for each in setup.sources]
-            arrays += [each.filter.transmittance for each in setup.sources]
-            arrays += [each.lux for each in setup.positions]
-            arrays += add_sky_to_digest(state, setup)
-            for array in arrays:
-                state.update(np.asarray(array, dtype="<f4").tobytes())
-        return state.hexdigest()
+    def find_digest(self, asked: Asked) -> str:
+        """Find the SHA-256 of all that decides what comes of it, `core.ledger.digest_asked`.
+
+        That of its files while it is as they have it, else that of its values.
+        """
+        if self.inputs is not None and self.read_as == self.identity:
+            return replace(self.inputs, asked=asked).digest
+        return digest_asked(asked, *self._list_values())
+
+    def _list_values(self) -> tuple[object, ...]:
+        return self.title, self.invented, self.setups, self.shooting_order, self.day
 
 
 def read_scenario(path: Path, camera: str | None = None) -> Scene:

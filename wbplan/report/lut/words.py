@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 
 from wbplan.lut.bake import LutError, ReadingError
@@ -48,15 +47,15 @@ def list_luts(plan: SetupPlan) -> tuple[LutRow, ...]:
         baked = plan.lut.baked
         form = f"{_SOLID}, {baked.size} points"
         does = KIND_WORDS["correct"]
-        rows.append(_describe(plan.lut.file_name, does, form, baked.error, baked.data))
+        rows.append(_describe(plan.lut.file_name, does, form, baked.error, baked.sha256))
     for file in plan.luts:
         form = f"{file.form}, {file.size} points" if file.size else file.form
         does = KIND_WORDS[file.recipe.kind]
-        rows.append(_describe(file.file_name, does, form, file.error, file.data))
+        rows.append(_describe(file.file_name, does, form, file.error, file.sha256))
     return tuple(rows)
 
 
-def _describe(name: str, does: str, form: str, error: LutError | None, data: bytes) -> LutRow:
+def _describe(name: str, does: str, form: str, error: LutError | None, sha256: str) -> LutRow:
     said = ["exact", "exact"]
     if error is not None and error.scene_like is None:
         said = ["no colours in gamut"] * 2
@@ -64,4 +63,4 @@ def _describe(name: str, does: str, form: str, error: LutError | None, data: byt
         said = [say_error(each.worst_codes) for each in error.scene_like]
     if error is not None and not form.startswith("3D"):
         said[1] = "read one way"
-    return LutRow(name, does, form, said[0], said[1], hashlib.sha256(data).hexdigest())
+    return LutRow(name, does, form, said[0], said[1], sha256)

@@ -7,12 +7,13 @@ key means stands in the JSON Schema ``record/plate.schema.json``.
 
 from __future__ import annotations
 
-import hashlib
 import math
 from dataclasses import dataclass
 from datetime import UTC
+from functools import cached_property
 from typing import Any, Literal
 
+from wbplan.core.digest import digest_bytes
 from wbplan.exposure.equation import MIDDLE_GREY, name_t_stop
 from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.decisions import (
@@ -52,10 +53,10 @@ class PlateFile:
     light: str
     content: bytes
 
-    @property
+    @cached_property
     def sha256(self) -> str:
         """SHA-256 of its bytes, hexadecimal."""
-        return hashlib.sha256(self.content).hexdigest()
+        return digest_bytes(self.content)
 
 
 def build_plate_record(
@@ -191,18 +192,18 @@ def _record_lens(lens: PlateLens) -> dict[str, Any]:
 
 
 def _record_luts(plan: SetupPlan) -> list[dict[str, Any]]:
-    luts = [(each.file_name, each.data, each.recipe.kind, each.source) for each in plan.luts]
+    luts = [(each.file_name, each.sha256, each.recipe.kind, each.source) for each in plan.luts]
     if plan.lut is not None:
         main = plan.lut
-        luts.insert(0, (main.file_name, main.baked.data, "correct", plan.setup.encoding))
+        luts.insert(0, (main.file_name, main.baked.sha256, "correct", plan.setup.encoding))
     return [
         {
             "file": name,
-            "sha256": hashlib.sha256(data).hexdigest(),
+            "sha256": sha256,
             "kind": kind,
             "encoding": record_encoding(encoding),
         }
-        for name, data, kind, encoding in luts
+        for name, sha256, kind, encoding in luts
     ]
 
 
