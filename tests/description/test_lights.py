@@ -133,7 +133,7 @@ def test_the_reference_light_of_any_kelvin_does_no_harm(camera: CameraView) -> N
     for light in describe_lights(readings, camera).lights:
         assert light.camera is not None
         assert light.camera.judged_kelvin == pytest.approx(float(light.name), rel=1e-6)
-        assert light.camera.chart_worst.high < 1e-3
+        assert light.camera.hue_worst.high < 1e-3
         assert light.camera.skin_worst.high < 1e-3
         assert 0.1 < light.camera.own_error < 5
 
@@ -142,12 +142,12 @@ def test_a_worse_light_is_told_with_the_surfaces_that_suffer(camera: CameraView)
     good, bad = describe_lights((read("FL8"), read("FL4")), camera).lights
     assert good.camera is not None
     assert bad.camera is not None
-    assert bad.camera.chart_mean.value > 1.5 * good.camera.chart_mean.value
-    assert bad.camera.chart_mean.low < bad.camera.chart_mean.value < bad.camera.chart_mean.high
+    assert bad.camera.hue_mean.value > 1.5 * good.camera.hue_mean.value
+    assert bad.camera.hue_mean.low < bad.camera.hue_mean.value < bad.camera.hue_mean.high
     sizes = [each.ciede2000 for each in bad.camera.worst]
     assert len(sizes) == 3
     assert sizes == sorted(sizes, reverse=True)
-    both = max(bad.camera.chart_worst.value, bad.camera.skin_worst.value)
+    both = max(bad.camera.hue_worst.value, bad.camera.skin_worst.value)
     assert sizes[0] == pytest.approx(both)
 
 
@@ -155,7 +155,7 @@ def test_a_light_nothing_neutralises_has_no_colour_figures(camera: CameraView) -
     (light,) = describe_lights((read("sodium-low-pressure-1700k"),), camera).lights
     assert light.camera is not None
     assert "single line" in light.camera.trouble
-    assert math.isnan(light.camera.chart_mean.value)
+    assert math.isnan(light.camera.hue_mean.value)
     assert light.camera.worst == ()
     assert any(each.weight == "warning" for each in light.notes)
 
@@ -165,7 +165,7 @@ def test_an_exact_camera_has_no_bands() -> None:
     (light,) = describe_lights((read("FL2"),), exact).lights
     assert light.camera is not None
     if exact.members.size == 0:
-        assert not light.camera.chart_mean.is_open
+        assert not light.camera.hue_mean.is_open
         assert not light.camera.exposure[1].is_open
 
 

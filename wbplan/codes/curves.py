@@ -8,11 +8,9 @@ piece on its own side of the joins alone and keeps every result finite.
 from __future__ import annotations
 
 import math
-import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -184,41 +182,3 @@ class RangedLaw:
 
     def decode(self, code: FloatArray) -> FloatArray:
         return self.law.decode((code - self.offset) / self.scale)
-
-
-@dataclass(frozen=True)
-class LibraryLaw:
-    """A curve that only colour-science states.
-
-    Several film-era curves are not defined at or below black (not a number, or minus infinity).
-    Where that is so, dark values are held at code 0.
-    """
-
-    name: str
-
-    def encode(self, linear: FloatArray) -> FloatArray:
-        raw = self._encode_raw(np.clip(linear, -SCENE_LIMIT, SCENE_LIMIT))
-        return np.maximum(np.nan_to_num(raw, nan=0.0, neginf=0.0), self._lowest())
-
-    def decode(self, code: FloatArray) -> FloatArray:
-        highest = float(self._encode_raw(np.array(SCENE_LIMIT)))
-        with np.errstate(all="ignore"):
-            linear = _import_curve(self.name)[1](np.clip(code, self._lowest(), highest))
-        return np.clip(np.asarray(linear, dtype=np.float64), -SCENE_LIMIT, SCENE_LIMIT)
-
-    def _lowest(self) -> float:
-        lowest = float(self._encode_raw(np.array(-SCENE_LIMIT)))
-        return lowest if np.isfinite(lowest) else 0.0
-
-    def _encode_raw(self, linear: FloatArray) -> FloatArray:
-        with np.errstate(all="ignore"):
-            return np.asarray(_import_curve(self.name)[0](linear), dtype=np.float64)
-
-
-@cache
-def _import_curve(name: str) -> tuple[Callable[[FloatArray], Any], Callable[[FloatArray], Any]]:
-    """Import colour-science, which warns of every optional package it misses, and take a curve."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        import colour
-    return colour.LOG_ENCODINGS[name], colour.LOG_DECODINGS[name]

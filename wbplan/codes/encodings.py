@@ -2,8 +2,13 @@
 
 A correction is a matrix in scene-linear light, but a file holds codes. An `Encoding` is the way
 between the two: the curve f with code = f(linear), its inverse, and the gamut that says which
-colours the three channels are. Names are those of the colour-science library (0.4), so that a
-result can be checked against it.
+colours the three channels are. The list is a chosen one: published curves of cameras, of ACES and
+of displays, each stated here from its publication. Names are those of the colour-science library
+(0.4), so that a result can be checked against it.
+
+To add a curve, state its law in ``_LAWS`` under the publication it is from and put the codes that
+the publication gives for black, grey and white into the tests; to add a gamut, name it in
+``wbplan/data/make_encodings.py`` and run that.
 
 Conventions, everywhere in this module:
 
@@ -13,13 +18,9 @@ Conventions, everywhere in this module:
   the file of a legal-range recording holds it before a reader expands it. ``legal-expanded``: the
   published code after a reader has taken the file for legal range and stretched 64 to 940 to 0
   to 1, codes outside lost;
-- the options of each curve are colour-science's defaults: linear values are reflections, codes are
+- what a publication leaves open is as in colour-science: linear values are reflections, codes are
   normalised code values, LogC3 is EI 800 of the SUP 3.x firmware, the Canon curves are v1.2 and
   Log3G10 is v3.
-
-The common curves stand here in closed form as published, so that planning never waits for
-colour-science to be imported (about two seconds); the rarer ones are taken from that library on
-first use.
 
 Two bounds keep every result finite. Scene values are held within plus and minus `SCENE_LIMIT`, the
 largest half-precision number, which is also where ACES S-2014-003 ends ACEScc: two hundred times
@@ -44,7 +45,6 @@ from wbplan.codes.curves import (
     SCENE_LIMIT,
     FlooredLaw,
     Law,
-    LibraryLaw,
     Line,
     Log,
     PiecewiseLaw,
@@ -309,7 +309,7 @@ def find_encoding(curve: str, gamut: str, levels: str = "full") -> Encoding:
     curve = _match(curve, list_curves(), "log curve")
     gamut = _match(gamut, list_gamuts(), "gamut")
     entry = _read_data()["gamuts"][gamut]
-    law: Law = _LAWS[curve] if curve in _LAWS else LibraryLaw(curve)
+    law = _LAWS[curve]
     known = cast(Levels, _match(levels, tuple(LEVELS), "range"))
     scale, offset, _ = LEVELS[known]
     if known != "full":
@@ -320,7 +320,7 @@ def find_encoding(curve: str, gamut: str, levels: str = "full") -> Encoding:
 
 def list_curves() -> tuple[str, ...]:
     """List the names of all curves, sorted."""
-    return tuple(sorted({*_LAWS, *_read_data()["curves"]}, key=str.casefold))
+    return tuple(sorted(_LAWS, key=str.casefold))
 
 
 def list_gamuts() -> tuple[str, ...]:

@@ -11,12 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wbplan.camera.colour_error import Surfaces, find_exposure_offset, find_rendition, list_surfaces
+from wbplan.camera.colour_error import find_exposure_offset, find_rendition
 from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import CameraView, Coordinates, solve_coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN
+from wbplan.light.surfaces import HUE_ROWS, SKIN_ROWS, list_surfaces
 from wbplan.planning.decisions import Cast, WantedSetting
 from wbplan.planning.judging import find_trouble
 
@@ -38,7 +39,7 @@ class CameraFigures:
 
     ``exposure`` are red, green, blue [stops] per lux against daylight of 5500 K. The errors are
     CIEDE2000 against the same camera's picture under the reference light of ``judged_kelvin``:
-    mean and worst of the chart's coloured patches and of skin, and the surfaces that suffer most.
+    mean and worst of the hues and of skin (`light.surfaces`), and the surfaces that suffer most.
     ``own_error`` is the camera's mean error under that reference, against the eye. NaN where
     ``trouble`` says why no setting neutralises the light.
     """
@@ -47,8 +48,8 @@ class CameraFigures:
     trouble: str
     exposure: tuple[Interval, Interval, Interval]
     judged_kelvin: float
-    chart_mean: Interval
-    chart_worst: Interval
+    hue_mean: Interval
+    hue_worst: Interval
     skin_mean: Interval
     skin_worst: Interval
     own_error: float
@@ -111,11 +112,14 @@ def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None
     exposure = find_exposure_offset(power, curves)
     kelvin = np.clip(1e6 / own.mired[:, 0], *LOCUS_RANGE_KELVIN)
     kelvin = np.where([bool(each) for each in trouble], np.nan, kelvin)
-    surfaces = list_surfaces()
+    # Greys are left out: balancing puts them right.
+    names, reflectances = list_surfaces()
+    names, reflectances = names[SKIN_ROWS.start :], reflectances[SKIN_ROWS.start :]
+    skins, hues = len(SKIN_ROWS), len(HUE_ROWS)
     judges = curves[: 1 + _COLOUR_MEMBERS]
-    error, own_error = find_rendition(power, judges, kelvin, surfaces.reflectances)
-    chart, skin = error[..., surfaces.chart_rows], error[..., surfaces.skin_rows]
-    figures = [chart.mean(-1), chart.max(-1), skin.mean(-1), skin.max(-1)]
+    error, own_error = find_rendition(power, judges, kelvin, reflectances)
+    skin, hue = error[..., :skins], error[..., -hues:]
+    figures = [hue.mean(-1), hue.max(-1), skin.mean(-1), skin.max(-1)]
     none, share = np.empty(0), camera.band_share
     result: list[CameraFigures | None] = []
     for row in range(power.shape[0]):
@@ -130,7 +134,7 @@ def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None
         red, green, blue = (
             make_interval(float(exposure[row, 0, c]), exposure[row, 1:, c], share) for c in range(3)
         )
-        chart_mean, chart_worst, skin_mean, skin_worst = (
+        hue_mean, hue_worst, skin_mean, skin_worst = (
             make_interval(float(each[row, 0]), each[row, 1:], share) for each in figures
         )
         result.append(
@@ -139,19 +143,19 @@ def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None
                 trouble=trouble[row],
                 exposure=(red, green, blue),
                 judged_kelvin=float(kelvin[row]),
-                chart_mean=chart_mean,
-                chart_worst=chart_worst,
+                hue_mean=hue_mean,
+                hue_worst=hue_worst,
                 skin_mean=skin_mean,
                 skin_worst=skin_worst,
                 own_error=float(own_error[row, 0].mean()),
-                worst=_name_worst(error[row, 0], surfaces),
+                worst=_name_worst(error[row, 0], names),
             )
         )
     return result
 
 
-def _name_worst(error: Array, surfaces: Surfaces) -> tuple[SurfaceError, ...]:
+def _name_worst(error: Array, names: tuple[str, ...]) -> tuple[SurfaceError, ...]:
     if not np.isfinite(error).all():
         return ()
     order = np.argsort(-error, kind="stable")[:WORST_NAMED]
-    return tuple(SurfaceError(surfaces.names[i], float(error[i])) for i in order)
+    return tuple(SurfaceError(names[i], float(error[i])) for i in order)

@@ -174,7 +174,7 @@ def _tabulate(head: Iterable[str], rows: Iterable[Iterable[str]]) -> Markup:
 def _frame(picture: str, said: str) -> Markup:
     """Frame a figure as a picture, with what it is in words for who does not see it."""
     data = base64.b64encode(picture.encode("utf-8")).decode("ascii")
-    image = Markup('<div><img style="max-width:48em;width:100%" alt="{}" src="{}"></div>')
+    image = Markup('<div><img style="max-width:36em;width:100%" alt="{}" src="{}"></div>')
     return image.format(clean_text(said), f"data:image/svg+xml;base64,{data}")
 
 

@@ -9,6 +9,7 @@ from wbplan.camera.setting import CameraView, find_own_locus
 from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array, load_table
+from wbplan.light.surfaces import list_surfaces
 from wbplan.lut.bake import LinearCorrection, normalise_gains, scene_codes
 from wbplan.lut.correction import find_correction_matrix, find_surface_rgb
 from wbplan.lut.file import Recipe
@@ -21,7 +22,7 @@ def build_codes(
     camera: CameraView, encoding: Encoding, shot_at: tuple[float, float], lights: Array
 ) -> Array:
     """Build the codes that files are measured on: published surfaces under lights (p, 401)."""
-    surfaces = np.concatenate([load_table("chart"), load_table("samples")])
+    surfaces = np.concatenate([list_surfaces().reflectances, load_table("samples")])
     samples = find_surface_rgb(camera, encoding, shot_at, lights, surfaces)
     return scene_codes(encoding, samples.reshape(-1, 3))
 
@@ -81,7 +82,7 @@ def reduce_to_gains(
         )
     gains, cost = normalise_gains(grey[1] / grey, keep)
     reduced = LinearCorrection(correction.encoding, np.diag(gains))
-    surfaces = load_table("chart")
+    surfaces = list_surfaces().reflectances
     samples = find_surface_rgb(camera, correction.encoding, shot_at, lights, surfaces)
     # Colours alone are compared: both corrections bring the grey to the same level.
     level = float((correction.matrix @ grey)[1] / (gains * grey)[1])

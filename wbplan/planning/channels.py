@@ -38,6 +38,7 @@ from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import GREY_TO_CLIP_STOPS
 from wbplan.light.filters import find_loss_stops, make_ideal_filter
+from wbplan.light.generic_filters import FULL_CC, FULL_MIRED
 from wbplan.light.illuminants import RATED_UNDER_KELVIN
 from wbplan.planning.best_setting import SceneDraws, SceneResponse, find_luminous
 from wbplan.planning.exposure_values import ChannelGains, Channels, LightChannels, Relief
@@ -46,9 +47,11 @@ from wbplan.scene.setup import Intent, Setup
 _WORTHWHILE_STOPS = 0.1  # relief below this is not worth a filter
 _WANTED_RELIEF_STOPS = 0.5
 _MOST_COST_STOPS = 1.0
-# Strengths that correction filters come in: eighth is left out (common practice, no source).
-_LENS_MIRED = (-131.0, -84.0, -42.0, 42.0, 84.0, 131.0)
-_LENS_CC = (-30.0, -15.0, -7.5, 7.5, 15.0, 30.0)
+# Strengths of the generic corrections down to a quarter, in the whole mired that they are told in;
+# an eighth spares a channel nothing.
+_LENS_SHARES = (-1.0, -1 / 2, -1 / 4, 1 / 4, 1 / 2, 1.0)
+_LENS_MIRED = tuple(float(round(FULL_MIRED * share)) for share in _LENS_SHARES)
+_LENS_CC = tuple(FULL_CC * share for share in _LENS_SHARES)
 
 
 def make_channels(values: ArrayLike, draws: ArrayLike | None, share: float) -> Channels:

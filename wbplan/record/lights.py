@@ -94,8 +94,8 @@ def _record_camera(view: CameraFigures) -> dict[str, Any]:
         "trouble": view.trouble or None,
         "wanted": make_wanted(view.wanted),
         "exposure_offset": make_channels("stops", view.exposure),
-        **make_keys(judged_by_kelvin=view.judged_kelvin, chart_mean_ciede2000=view.chart_mean),
-        **make_keys(chart_worst_ciede2000=view.chart_worst, skin_mean_ciede2000=view.skin_mean),
+        **make_keys(judged_by_kelvin=view.judged_kelvin, hue_mean_ciede2000=view.hue_mean),
+        **make_keys(hue_worst_ciede2000=view.hue_worst, skin_mean_ciede2000=view.skin_mean),
         **make_keys(skin_worst_ciede2000=view.skin_worst, camera_own_mean_ciede2000=view.own_error),
         "worst_surfaces": [
             {"name": each.name, "ciede2000": make_number(each.ciede2000)} for each in view.worst

@@ -20,7 +20,7 @@ def record_appearance(seen: Appearance) -> dict[str, Any]:
         "neutral": _record_place(seen.neutral_xy),
         "exact_neutral": _record_place(seen.exact_neutral_xy),
         "lights_without_filters": [_record_place((each.x, each.y)) for each in seen.bare],
-        "patches": list(seen.patches),
+        "surfaces": list(seen.surfaces),
         "positions": [
             {
                 "name": each.name,

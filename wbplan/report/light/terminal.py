@@ -70,7 +70,7 @@ _SPECIAL = ["CIE samples", *(f"R{number}" for number in range(1, 16))]
 _BINS = ["chroma by hue bin", *(f"{number}" for number in range(1, 17))]
 _CHANGES = ["light", "costs", "by CCT", "by Duv", "xy apart", "SSI to the bare light"]
 _GAPS = ["light", "by CCT", "by Duv", "ideal filter that closes it", "xy apart", "SSI"]
-_CAMERA = ["stops exposed, against the lux", "chart dE00", "skin dE00", "suffers most"]
+_CAMERA = ["stops exposed, against the lux", "hues dE00", "skin dE00", "suffers most"]
 
 
 def _format(
@@ -137,7 +137,7 @@ def _list_camera(light: LightDescription, figures: LightFigures) -> list[str]:
     return [
         "nothing that can be set" if view.trouble else wants,
         say.say_exposure(view),
-        _say_pair(view.chart_mean, view.chart_worst),
+        _say_pair(view.hue_mean, view.hue_worst),
         _say_pair(view.skin_mean, view.skin_worst),
         say.say_worst(view),
     ]
