@@ -186,12 +186,12 @@ def test_decision_is_said(plan: Plan, page: Reader) -> None:
     text = squeeze(page.text)
     for each in plan.setups:
         assert f"{each.dial.kelvin:.0f} K" in page.words["b"]
-        assert words.say_tint(each.dial.tint_cc) in page.words["b"]
+        assert words.name_tint(each.dial.tint_cc) in page.words["b"]
         low, high = each.exact.kelvin.low, each.exact.kelvin.high
         assert low <= each.exact.kelvin.value <= high
         assert f"Exact: {each.exact.kelvin.value:.0f} K" in text
         assert each.exposure is not None
-        assert words.say_t_stop(each.exposure.t_stop) in page.words["span"]
+        assert words.name_t_stop(each.exposure.t_stop) in page.words["span"]
         assert exposurewords.split_nd_shot(each.exposure)[0] in page.words["span"]
         assert each.lut is not None
         assert each.lut.file_name in page.words["span"]

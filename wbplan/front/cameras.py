@@ -22,6 +22,7 @@ from wbplan.core.progress import Progress, keep_rising, tell
 from wbplan.core.tables import Array
 from wbplan.front.memory import write_out
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
+from wbplan.lut.recipes import view_plainly
 from wbplan.read import catalogue
 from wbplan.read.lesson import read_lesson
 from wbplan.read.profiles import read_profile

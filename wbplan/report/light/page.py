@@ -9,11 +9,10 @@ from markupsafe import Markup
 from wbplan.core.notes import Note
 from wbplan.description.eye import LightFigures, pick_figures
 from wbplan.description.lights import LightDescription, LightSet
-from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
 from wbplan.report.light import words as lightwords
 from wbplan.report.light.figures import draw_chromaticity, draw_hue_bins, draw_key, draw_overlay
-from wbplan.scene.cautions import DEFERENCE, choose_reading_cautions
+from wbplan.scene.cautions import choose_reading_cautions
 
 MOST_DRAWN = 12  # lights in the figures; more lines than that cannot be told apart
 
@@ -45,10 +44,8 @@ def render_light_page(lights: LightSet, version: str) -> str:
         warnings=warnings,
         remarks=remarks,
         say=lightwords,
-        words=words,
         version=version,
         cautions=choose_reading_cautions(lights.spectra),
-        deference=DEFERENCE,
     )
 
 
