@@ -56,7 +56,7 @@ def test_own_reader_reads_the_xml_back(name: str) -> None:
     assert np.array_equal(table.wavelength_nm, WAVELENGTHS_NM)
     wanted = find_source(name).values / find_source(name).values.max()
     assert table.values[:, 0] == pytest.approx(wanted, rel=1e-8)
-    assert table.quantity == "relative"
+    assert table.quantities[0].name == "relative"
     assert table.labels == ("tubes, kitchen",)
 
 
