@@ -241,9 +241,6 @@ def preload() -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import yaml  # noqa: F401
-        from hypothesis.internal.charmap import categories
-
-        categories()
     gc.freeze()
 
 

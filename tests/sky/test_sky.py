@@ -33,8 +33,9 @@ from wbplan.sky.clear import (
 )
 from wbplan.sky.dome import Facing, Horizon, find_horizon_deg, find_sky_view
 from wbplan.sky.overcast import find_overcast_lux, light_by_overcast, spread_overcast
-from wbplan.sky.source import SkyLight, explain_refusal
-from wbplan.sky.sun_position import SunPosition, find_sun
+from wbplan.sky.site import Site
+from wbplan.sky.source import SkyLight, explain_refusal, shine
+from wbplan.sky.sun_position import SunPosition, find_pressure_pa, find_sun
 
 pvlib = pytest.importorskip("pvlib")
 FREE = Horizon()
@@ -437,6 +438,20 @@ def test_the_sun_under_which_no_light_is_given(kind: str, lowest: float) -> None
     assert explain_refusal(light, lowest + 0.05) == ""
     assert f"under {lowest:g}°" in explain_refusal(light, lowest - 0.05)
     assert "the sun is down" in explain_refusal(light, -0.1)
+
+
+@pytest.mark.parametrize("kelvin", [None, 6500.0])
+def test_an_overcast_sky_is_d65_where_nothing_is_said(kelvin: float | None) -> None:
+    """6500 K, as CIE 15 has it for average daylight; and open shade sees half of the sky."""
+    noon = np.datetime64("2026-06-21T12:00").astype("datetime64[s]").astype(float)
+    site = Site("", 50.0, 0.0, 0.0, "UTC")
+    made = shine(SkyLight("overcast", kelvin=kelvin), site, [noon])
+    assert find_cct_duv(made.power)[0, 0] == pytest.approx(6500.0, abs=5.0)
+    sky = model_clear_sky(find_sun([noon], 50.0, 0.0), list_air(Air()), find_pressure_pa(0.0))
+    shade = shine(SkyLight("shade"), site, [noon])
+    # half of the dome's light, and the ground's fifth of that for the half that is not seen
+    flat = find_illuminance_lux(light_by_shade(sky, 1.0))[0, 0]
+    assert shade.lux[0] == pytest.approx(0.5 * flat * (1 + 0.2 * 0.5), rel=1e-9)
 
 
 # --- the overcast sky -------------------------------------------------------------------------
