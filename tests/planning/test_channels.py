@@ -9,7 +9,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from tests.planning.test_best_setting import make_setup
+from tests.shared import make_setup
 from wbplan.camera.sensitivities import CameraProfile, Menu, respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.core.tables import load_table

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.planning.test_best_setting import make_setup
+from tests.shared import make_setup
 from wbplan.camera.setting import view_camera
 from wbplan.codes.encodings import find_encoding
 from wbplan.exposure.equation import Shooting

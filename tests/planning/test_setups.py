@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.planning.test_best_setting import make_setup
+from tests.shared import make_setup
 from wbplan.camera.sensitivities import Family, respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.codes.table3d import read_tetrahedral

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 import wbplan
-from tests.report.test_pages import HOSTILE, hostile, kitchen, plan
+from tests.shared import HOSTILE
 from wbplan.core.errors import InputError
 from wbplan.front.cli.main import main
 from wbplan.front.plans import make_files
@@ -21,8 +21,6 @@ from wbplan.record.compare import compare
 from wbplan.record.compare_plans import Change, Comparison
 from wbplan.record.values import Shade
 from wbplan.report.compare.output import build_comparison, format_comparison
-
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
 
 Record = dict[str, Any]
 Edit = Callable[[Record], Any]

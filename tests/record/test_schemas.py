@@ -15,15 +15,12 @@ import pytest
 from jsonschema import Draft202012Validator
 
 import wbplan
-from tests.report.test_pages import hostile, kitchen, plan
 from wbplan.front.cli.main import main
 from wbplan.front.lights import describe, make_light_record
 from wbplan.front.plans import make_files
 from wbplan.planning.decisions import Plan
 from wbplan.read.catalogue import list_shipped
 from wbplan.record.schemas import read_schema_text
-
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
 
 HEAD = "wbplan: 1\ntitle: Odd\ncamera: {camera}\nmains_hz: 50\nsources:\n"
 SETUP = """

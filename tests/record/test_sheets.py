@@ -13,14 +13,11 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 import wbplan
-from tests.record.test_plan import ENDS, UNITS
-from tests.report.test_pages import HOSTILE, hostile, kitchen, plan
+from tests.shared import ENDS, HOSTILE, UNITS
 from wbplan.front.plans import make_files
 from wbplan.planning.decisions import Plan
 from wbplan.record.plan import build_record
 from wbplan.record.sheets import LIGHTS_NAME, POSITIONS_NAME, guard_cell, make_sheets
-
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
 
 
 def read(raw: bytes) -> list[dict[str, str]]:

@@ -9,8 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.record.test_plan import ENDS, UNITS, walk
-from tests.report.test_pages import render_all
+from tests.shared import ENDS, UNITS, render_all, walk
 from wbplan.front.plans import plan as plan_scenario
 from wbplan.planning.decisions import Plan
 from wbplan.planning.trade_off import KeptRange

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.report.test_pages import decide, kitchen, make_camera, make_setup
+from tests.shared import decide, make_camera, make_kitchen
 from wbplan.camera.sensitivities import CameraProfile, draw_ensemble, respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.codes.encodings import find_encoding
@@ -33,8 +33,6 @@ from wbplan.planning.plate.view import view_plate
 from wbplan.read.catalogue import find_camera, find_source
 from wbplan.scene.plate import Spot
 from wbplan.scene.setup import Intent, Position, Source
-
-__all__ = ["kitchen"]  # fixture
 
 
 def see(plan: SetupPlan) -> PlateView:
@@ -79,7 +77,7 @@ def test_the_observers_figures_are_those_of_the_library(name: str) -> None:
         illuminant=white[:2] / white.sum(),
         chromatic_adaptation_transform="Bradford",
     )
-    setup = make_setup(shot_at=Setting(4350.0, 0.0))
+    setup = make_kitchen(shot_at=Setting(4350.0, 0.0))
     setup = replace(
         setup, sources=(Source("one", Spectrum(spectrum)),),
         positions=(Position("face", np.array([250.0]), Intent()),),
@@ -183,7 +181,7 @@ def test_bands_hold_the_value_and_open_with_the_family(view: PlateView) -> None:
                 assert each.low <= each.value <= each.high
         assert place.raw is not None
         assert place.raw[0].high > 1.02 * place.raw[0].low
-    exact = replace(make_setup(), camera=make_camera(0), meter=type(make_setup().meter)())
+    exact = replace(make_kitchen(), camera=make_camera(0), meter=type(make_kitchen().meter)())
     for place in see(decide(exact, "x")).positions[:4]:
         assert place.ap0 is not None
         assert not any(each.is_open for each in place.ap0)
@@ -195,7 +193,7 @@ def test_dark_places_have_no_figures(view: PlateView) -> None:
     spare = view.lights[4]
     assert spare.lux == (0.0,) * 5
     assert spare.camera_per_lux is not None  # it is off, and known all the same
-    dark_key = see(decide(make_setup(key="cellar"), "x"))
+    dark_key = see(decide(make_kitchen(key="cellar"), "x"))
     assert dark_key.positions[0].raw is not None
     assert dark_key.positions[0].raw[0].is_open
     assert dark_key.positions[0].ap0 is None
@@ -211,7 +209,7 @@ def test_the_light_that_a_kelvin_means_is_neutral_for_both(kelvin: float, lux: f
 
     camera = make_camera(0, kelvin=(kelvin,))
     setup = replace(
-        make_setup(camera=camera, shot_at=Setting(kelvin, 0.0)),
+        make_kitchen(camera=camera, shot_at=Setting(kelvin, 0.0)),
         sources=(Source("one", Spectrum(radiate_locus(kelvin))),),
         positions=(Position("face", np.array([lux]), Intent()),),
     )
@@ -261,7 +259,7 @@ def test_the_bracket_spans_positions_and_sources() -> None:
         Spot("face", "position", 2.0, 0.0, 1.5),
         Spot("window", "light", 2.0, 90.0, 1.5, aimed_at="face", size_m=(1.0, 1.0)),
     )
-    plan = decide(make_setup(layout=layout), "x")
+    plan = decide(make_kitchen(layout=layout), "x")
     bracket = see(plan).bracket
     assert bracket is not None
     lux = {each.name: each.lux.value for each in plan.positions}
