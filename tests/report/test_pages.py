@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from types import ModuleType
 from xml.etree import ElementTree
 
 import numpy as np
@@ -341,11 +342,9 @@ def test_a_cast_shows_on_its_own_side(kitchen: SetupPlan) -> None:
     assert kitchen.appearance.positions[-1].looks == ()  # the cellar has no light
 
 
-def test_looks_agree_with_the_library(kitchen: SetupPlan) -> None:
+def test_looks_agree_with_the_library(kitchen: SetupPlan, colour: ModuleType) -> None:
     # The difference in the table is that of colour-science from the sRGB codes themselves (IEC
     # 61966-2-1, CIEDE2000 by ISO/CIE 11664-6), where nothing was held at the screen's edge.
-    import colour
-
     assert kitchen.appearance is not None
     place = kitchen.appearance.positions[0]
     assert place.meant is not None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -49,10 +50,8 @@ def middle(channels: Channels | None) -> np.ndarray:
     return np.array([each.value for each in channels])
 
 
-def test_primaries_and_white_are_those_of_aces() -> None:
+def test_primaries_and_white_are_those_of_aces(colour: ModuleType) -> None:
     # SMPTE ST 2065-1 primaries, as colour-science 0.4 carries them.
-    import colour
-
     theirs: Any = colour.RGB_COLOURSPACES["ACES2065-1"]
     ap0 = find_ap0()
     assert np.asarray(theirs.matrix_RGB_to_XYZ) == pytest.approx(ap0.rgb_to_xyz, abs=1e-9)
@@ -60,10 +59,8 @@ def test_primaries_and_white_are_those_of_aces() -> None:
 
 
 @pytest.mark.parametrize("name", ["A", "FL2", "HP1", "LED-B3", "D65"])
-def test_the_observers_figures_are_those_of_the_library(name: str) -> None:
+def test_the_observers_figures_are_those_of_the_library(name: str, colour: ModuleType) -> None:
     """XYZ by integration, then Bradford from the setting's white: both by colour-science 0.4."""
-    import colour
-
     spectrum = find_source(name).values
     sd = colour.SpectralDistribution(dict(zip(WAVELENGTHS_NM, spectrum, strict=True)))
     cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy()
@@ -89,14 +86,14 @@ def test_the_observers_figures_are_those_of_the_library(name: str) -> None:
 
 
 @pytest.mark.parametrize(("camera", "kelvin"), [("cfa-measured", 3200.0), ("cfa-mid", 5500.0)])
-def test_the_cameras_matrix_agrees_with_the_academys_procedure(camera: str, kelvin: float) -> None:
+def test_the_cameras_matrix_agrees_with_the_academys_procedure(
+    camera: str, kelvin: float, colour: ModuleType
+) -> None:
     """Against colour-science's input transform (Academy P-2013-001), which fits 190 other surfaces.
 
     Two fits on other surfaces for other errors: within 2 CIEDE2000 on average over the 24 patches
     of a chart, as an eye that looks from one to the other would just tell; greys are equal.
     """
-    import colour
-
     profile = find_camera(camera, None)  # type: ignore[arg-type]
     power = radiate_black_body(kelvin) if kelvin < 4000 else radiate_daylight(kelvin)
     shape = colour.SpectralShape(380, 780, 5)
@@ -122,11 +119,9 @@ def test_the_cameras_matrix_agrees_with_the_academys_procedure(camera: str, kelv
 
 
 def test_the_corrected_grey_is_the_lut_and_then_the_librarys_gamut(
-    kitchen: SetupPlan, view: PlateView
+    kitchen: SetupPlan, view: PlateView, colour: ModuleType
 ) -> None:
     """Through the LUT's own matrix in the encoding's gamut, and by colour-science to AP0."""
-    import colour
-
     assert kitchen.lut is not None
     setup = kitchen.setup
     encoding = setup.encoding
