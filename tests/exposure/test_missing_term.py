@@ -84,6 +84,14 @@ def test_constants_lie_where_the_standard_has_them() -> None:
     # ISO 2720:1974 (from memory): C 320 to 540 hemispherical, K 10.6 to 13.4
     assert 320 <= HEMISPHERICAL_RECEPTOR_C <= 540
     assert 10.6 <= REFLECTED_K <= 13.4
+    # with the usual constants: the dome asks 159.9 lux for T2.8 at ISO 800 and 1/48 s (340 common,
+    # no source), a spot meter 4096 cd/m2 for EV 15 (published tables, K 12.5), a flat receptor
+    # 81 920 lux for it (C 250)
+    dome = solve_illuminance_lux(800, 1 / 48, 2.8, calibration_c=HEMISPHERICAL_RECEPTOR_C)
+    assert dome == pytest.approx(159.9, abs=0.1)
+    ev_15 = 2.0**7.5  # the stop of 1 s at EV 15
+    assert solve_illuminance_lux(100, 1.0, ev_15, calibration_c=REFLECTED_K) == pytest.approx(4096)
+    assert solve_illuminance_lux(100, 1.0, ev_15) == pytest.approx(81920)
     # ISO 12232:2019: saturation at 78/S, middle grey at 10/S lux seconds: 2.96 stops
     assert pytest.approx(2.963, abs=5e-4) == GREY_TO_CLIP_STOPS
 

@@ -38,6 +38,7 @@ ROOT = Path(__file__).resolve().parents[2]
 EXCUSES = Path(__file__).with_name("excused.txt")
 PACKAGES = ("light", "exposure", "camera", "sky", "codes", "lut", "planning", "mixed")
 LEFT_OUT = ("bench", "fuzz", "mutation", "front", "report")  # slow, or of words and pages
+SLOW = ("tests/camera/learn/test_estimate.py", "tests/day/test_day.py")  # not for what they import
 # Where no test mirrors a module's path or imports it: what its results are seen through.
 SEEN_THROUGH = {
     "camera/neutral_table": ["camera/test_setting.py"],
@@ -136,7 +137,7 @@ def choose_tests(path: str) -> list[str]:
     near = ROOT / "tests" / package
     for file in sorted((ROOT / "tests").rglob("test_*.py"), key=lambda each: each.parent != near):
         test = str(file.relative_to(ROOT))
-        if test.split("/")[1] in LEFT_OUT or test in chosen:
+        if test.split("/")[1] in LEFT_OUT or test in (*chosen, *SLOW):
             continue
         if len(chosen) < MOST_FILES and imported.search(file.read_text("utf-8")):
             chosen.append(test)
