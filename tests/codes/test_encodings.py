@@ -277,13 +277,17 @@ def test_curve_names_equal_reference_library(colour):
 
 
 def test_data_file_is_what_its_script_makes(colour):
-    stored = encoding._read_data()
+    stored = json.loads(json.dumps(encoding._read_data()))  # a copy
     if stored["colour_science"] != colour.__version__:
         pytest.skip("made by another version of colour-science; the other tests compare it")
     script = encoding.files("wbplan").joinpath("data", "make_encodings.py").read_text()
     space: dict = {"__name__": "make_encodings"}
     exec(compile(script, "make_encodings.py", "exec"), space)
-    assert json.loads(json.dumps(space["collect_encodings"]())) == stored
+    made = json.loads(json.dumps(space["collect_encodings"]()))
+    # last bits follow the number of threads that the linear algebra was given
+    for gamut in (*made["gamuts"].values(), *stored["gamuts"].values()):
+        gamut["rgb_to_xyz"] = np.round(gamut["rgb_to_xyz"], 13).tolist()
+    assert made == stored
 
 
 @pytest.mark.parametrize("gamut", list_gamuts())
