@@ -255,6 +255,24 @@ def test_exposure_indices_in_thirds(ei: float, said: str) -> None:
 
 
 # Key to fill: 1 stop 2:1, 2 stops 4:1, 3 stops 8:1 (common practice, no source)
+def test_exposure_indices_are_those_of_the_standard() -> None:
+    """ISO 12232:2019, the series of speeds in thirds of a stop (from memory), 12 to 10 000.
+
+    From there cameras carry exact doublings of 800 (common practice, no source).
+    """
+    series = (
+        *(12, 16, 20, 25, 32, 40, 50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800),
+        *(1000, 1250, 1600, 2000, 2500, 3200, 4000, 5000, 6400, 8000, 10000),
+    )
+    exact = 100.0 * 2.0 ** ((np.arange(len(series)) - 9) / 3.0)
+    assert [name_ei(float(each)) for each in exact] == [str(each) for each in series]
+    assert np.abs(np.log2(np.array(series) / exact)).max() < 1 / 9
+    for doublings in range(4, 8):
+        assert name_ei(100.0 * 2.0 ** (doublings + 3)) == str(800 * 2**doublings)
+    for third in (16000, 20000, 32000, 40000, 64000, 80000):
+        assert name_ei(float(third)) == str(third)
+
+
 @pytest.mark.parametrize(
     ("stops", "said"),
     [(1, "2:1"), (2, "4:1"), (3, "8:1"), (-1, "1:2"), (0, "1:1"), (1.5, "2.8:1"), (0.02, "1:1"),

@@ -99,6 +99,8 @@ def list_mutants(path: str, source: str) -> list[Mutant]:
 def _walk(node: ast.AST) -> Iterator[tuple[ast.expr, str, ast.expr]]:
     if isinstance(node, ast.Raise | ast.JoinedStr | ast.Assert):
         return
+    if isinstance(node, ast.Subscript) and getattr(node.value, "id", "") == "Literal":
+        return
     if isinstance(node, ast.expr):
         for kind, changed in _change(node):
             yield node, kind, changed
