@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from wbplan.camera.setting import view_camera
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.notes import warn
 from wbplan.exposure.equation import Shooting
+from wbplan.front.plans import plan as plan_scenario
 from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
@@ -119,6 +121,12 @@ def make_setup(
         key="place 0",
     )
     return replace(setup, **changes)  # type: ignore[arg-type]
+
+
+@cache
+def plan_shipped(name: str, advise: bool = False, plate: bool = False) -> Plan:
+    """A shipped scenario's plan; each is made once in a run, since nothing can change it."""
+    return plan_scenario(name, advise=advise, plate=plate)
 
 
 def render_all(plan: Plan) -> str:

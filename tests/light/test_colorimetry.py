@@ -245,7 +245,10 @@ def test_batches() -> None:
     assert find_xy(pairs).shape == find_cct_duv(pairs).shape == (2, 2, 2)
     for row in range(4):
         np.testing.assert_allclose(
-            find_cct_duv(pairs).reshape(4, 2)[row], find_cct_duv(lights[row]), rtol=1e-9
+            find_cct_duv(pairs).reshape(4, 2)[row],
+            find_cct_duv(lights[row]),
+            rtol=1e-9,
+            atol=1e-15,
         )
 
 

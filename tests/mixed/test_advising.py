@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.shared import plan_shipped
 from wbplan.camera.setting import find_distance
 from wbplan.front.plans import plan
 from wbplan.planning.advice import Advice
@@ -399,7 +400,7 @@ def plan_menu(name: str) -> object:
 
 
 def test_the_shipped_scenario_is_advised_as_it_promises() -> None:
-    made = plan("reading_room", advise=True).setups[0]
+    made = plan_shipped("reading_room", advise=True).setups[0]
     advice = made.advice
     assert advice is not None
     assert advice.is_exact

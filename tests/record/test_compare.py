@@ -11,8 +11,7 @@ from typing import Any
 
 import pytest
 
-import wbplan
-from tests.shared import HOSTILE
+from tests.shared import HOSTILE, plan_shipped
 from wbplan.core.errors import InputError
 from wbplan.front.cli.main import main
 from wbplan.front.plans import make_files
@@ -28,7 +27,7 @@ Edit = Callable[[Record], Any]
 
 @pytest.fixture(scope="session")
 def text() -> str:
-    return make_files(wbplan.plan("dusk_workshop"))["plan.json"].decode()
+    return make_files(plan_shipped("dusk_workshop"))["plan.json"].decode()
 
 
 @pytest.fixture

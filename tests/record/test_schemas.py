@@ -15,6 +15,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 import wbplan
+from tests.shared import plan_shipped
 from wbplan.front.cli.main import main
 from wbplan.front.lights import describe, make_light_record
 from wbplan.front.plans import make_files
@@ -138,7 +139,7 @@ def test_the_format_is_the_one_that_is_written() -> None:
 @pytest.mark.parametrize("name", list_shipped("scenarios"))
 @pytest.mark.parametrize("advise", [False, True])
 def test_records_of_shipped_scenarios(name: str, advise: bool) -> None:
-    made = wbplan.plan(name, advise=advise)
+    made = plan_shipped(name, advise=advise)
     check("plan", json.loads(make_files(made)["plan.json"]))
 
 

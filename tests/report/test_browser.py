@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 
 import wbplan
+from tests.shared import plan_shipped
 
 playwright = pytest.importorskip("playwright.sync_api")
 pypdf = pytest.importorskip("pypdf")
@@ -152,9 +153,9 @@ def write_odd(folder: Path) -> Path:
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Pages of every kind, in folders of their own."""
     whole = tmp_path_factory.mktemp("pages")
-    wbplan.write_plan(wbplan.plan("dusk_workshop"), whole / "dusk", figures=True)
-    wbplan.write_plan(wbplan.plan("reading_room", advise=True), whole / "room")
-    wbplan.write_plan(wbplan.plan("night_market", plate=True), whole / "market")
+    wbplan.write_plan(plan_shipped("dusk_workshop"), whole / "dusk", figures=True)
+    wbplan.write_plan(plan_shipped("reading_room", advise=True), whole / "room")
+    wbplan.write_plan(plan_shipped("night_market", plate=True), whole / "market")
     odd = wbplan.plan(write_odd(whole), plate=True)
     wbplan.write_plan(odd, whole / "odd")
     pytest.importorskip("pvlib")

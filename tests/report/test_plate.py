@@ -23,6 +23,7 @@ from tests.shared import (
     Reader,
     decide,
     make_kitchen,
+    plan_shipped,
     refuse,
     squeeze,
     walk,
@@ -131,7 +132,7 @@ def test_records_keep_the_schema(records: list[dict[str, Any]]) -> None:
 
 @pytest.mark.parametrize("name", sorted(list_shipped("scenarios")))
 def test_shipped_scenarios_keep_the_schema(name: str) -> None:
-    made = make_plate_files(plan_file(name, plate=True))
+    made = make_plate_files(plan_shipped(name, plate=True))
     records = [json.loads(raw) for file, raw in made.items() if file.endswith(".json")]
     assert records
     for each in records:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-import wbplan
+from tests.shared import plan_shipped
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.report.plan.checklist import list_camera_duties, list_light_duties
 from wbplan.report.plan.provenance import list_data
@@ -15,12 +15,12 @@ from wbplan.report.plan.setup_page import prepare_setup
 
 @pytest.fixture(scope="module")
 def market() -> Plan:
-    return wbplan.plan("night_market")
+    return plan_shipped("night_market")
 
 
 @pytest.fixture(scope="module")
 def room() -> Plan:
-    return wbplan.plan("reading_room", advise=True)
+    return plan_shipped("reading_room", advise=True)
 
 
 def test_every_light_has_its_duties(kitchen: SetupPlan) -> None:
