@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile, Family, Menu
+from wbplan.camera.sensitivities import Camera, Family, Menu
 from wbplan.camera.setting import view_camera
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.notes import warn
@@ -40,7 +40,7 @@ ENDS = r"_(low|high|step|choices)$|_per_step$"
 HOSTILE = "<script>alert(\"x\")</script> & 'q' \u202egnp.exe\u2066 \x07"
 
 
-def make_camera(members: int = 64, **menu: object) -> CameraProfile:
+def make_camera(members: int = 64, **menu: object) -> Camera:
     # Peaks and widths: Jiang, Liu, Gu and Suesstrunk (2013), the means of 25 cameras.
     peak, width = np.array([597.0, 531.0, 470.0]), np.array([46.0, 40.0, 34.0])
     curves = np.exp(-0.5 * ((WAVELENGTHS_NM[:, None] - peak) / width) ** 2)
@@ -49,7 +49,7 @@ def make_camera(members: int = 64, **menu: object) -> CameraProfile:
         "tint_cc": tuple(float(t) for t in range(-20, 21)),
         **menu,
     }
-    return CameraProfile(
+    return Camera(
         name="three-bells",
         sensitivities=curves,
         menu=Menu(**choices),  # type: ignore[arg-type]

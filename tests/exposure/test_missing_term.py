@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.errors import InputError
-from wbplan.core.intervals import BAND_SHARE
 from wbplan.exposure import missing_term as solving
 from wbplan.exposure.equation import (
     GREY_TO_CLIP_STOPS,

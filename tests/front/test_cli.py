@@ -182,10 +182,10 @@ def test_library_call_of_the_readme(tmp_path: Path) -> None:
 
     decided = wbplan.plan("dusk_workshop", camera="layered-measured")
     assert decided.setups[0].setup.camera.name == "layered-measured"
-    names = wbplan.write_plan(decided, tmp_path / "out")
+    names = wbplan.write(decided, tmp_path / "out")
     assert sorted(names) == sorted(each.name for each in (tmp_path / "out").iterdir())
     with pytest.raises(wbplan.OutputError):
-        wbplan.write_plan(decided, tmp_path / "out")
+        wbplan.write(decided, tmp_path / "out")
     with pytest.raises(AttributeError):
         _ = wbplan.nothing
 

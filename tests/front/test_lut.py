@@ -12,8 +12,8 @@ import pytest
 from wbplan.codes.encodings import find_encoding
 from wbplan.codes.table3d import parse_cube, read_tetrahedral
 from wbplan.core.errors import InputError
-from wbplan.front.cli.lut import read_setting
 from wbplan.front.cli.main import main
+from wbplan.front.luts import read_setting
 from wbplan.scene.cautions import SUN
 
 LUT = ["lut", "--camera", "cfa-mid"]

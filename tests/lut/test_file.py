@@ -320,15 +320,14 @@ def test_the_same_plan_gives_the_same_bytes(tmp_path: Path) -> None:
 def test_progress_is_told_file_by_file(tmp_path: Path) -> None:
     path = tmp_path / "luts.yaml"
     path.write_text(SCENARIO)
-    seen: list[int] = []
-
-    def watch(jobs: list[Any]) -> list[Any]:
-        seen.append(len(jobs))
-        return jobs[:1]
-
-    made = plan(path, watch_luts=watch).setups[0].luts
-    assert seen == [16]
-    assert len(made) == 1
+    told: list[tuple[float, str]] = []
+    plan(path, progress=lambda share, doing: told.append((share, doing)))
+    shares = [share for share, _ in told]
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+    assert [f"{number} of 16 LUTs" for number in range(1, 17)] == [
+        doing for _, doing in told if "LUTs" in doing
+    ]
 
 
 def test_without_opencolorio_clf_is_refused_and_the_rest_is_made(

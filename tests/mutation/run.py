@@ -183,6 +183,7 @@ def run_all(mutants: list[Mutant], folder: Path, workers: int, seed: int) -> lis
             print(f"{path}: {took:.1f} s for {len(tests)} files", file=sys.stderr, flush=True)
 
     fates = [""] * len(mutants)
+    originals: dict[str, str] = {}
     todo = list(enumerate(mutants))[::-1]
     free, active = list(trees), {}
     done = 0
@@ -190,6 +191,7 @@ def run_all(mutants: list[Mutant], folder: Path, workers: int, seed: int) -> lis
         while todo and free:
             number, mutant = todo.pop()
             tree = free.pop()
+            originals.setdefault(mutant.path, (tree / mutant.path).read_text("utf-8"))
             (tree / mutant.path).write_text(mutant.source, "utf-8")
             tests = choose_tests(mutant.path)
             began = time.monotonic()
@@ -214,7 +216,7 @@ def run_all(mutants: list[Mutant], folder: Path, workers: int, seed: int) -> lis
                 )
             if done % 50 == 0:
                 print(f"{done}/{len(mutants)}", file=sys.stderr, flush=True)
-            shutil.copyfile(ROOT / run.mutant.path, tree / run.mutant.path)
+            (tree / run.mutant.path).write_text(originals[run.mutant.path], "utf-8")
             free.append(tree)
             del active[pid]
     return fates

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from tests.shared import make_setup
-from wbplan.camera.sensitivities import CameraProfile, Menu, respond
+from wbplan.camera.sensitivities import Camera, Menu, respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.core.tables import load_table
 from wbplan.light.filters import make_ideal_filter
@@ -32,7 +32,7 @@ def decide(setup: Setup) -> tuple[SetupPlan, ExposurePlan]:
     return plan, plan.exposure
 
 
-def alone(source: Source, lux: float = 500.0, camera: CameraProfile = EXACT) -> Setup:
+def alone(source: Source, lux: float = 500.0, camera: Camera = EXACT) -> Setup:
     return replace(make_setup([[lux]], ("A",), camera=camera), sources=(source,))
 
 

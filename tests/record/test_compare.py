@@ -14,7 +14,7 @@ import pytest
 from tests.shared import HOSTILE, plan_shipped
 from wbplan.core.errors import InputError
 from wbplan.front.cli.main import main
-from wbplan.front.plans import make_files
+from wbplan.front.files import make_files
 from wbplan.planning.decisions import Plan
 from wbplan.record.compare import compare
 from wbplan.record.compare_plans import Change, Comparison

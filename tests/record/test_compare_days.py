@@ -19,9 +19,9 @@ from jsonschema import Draft202012Validator
 import wbplan
 from wbplan.camera.setting import find_distance
 from wbplan.core.errors import InputError
-from wbplan.day.times import DayWish
 from wbplan.front.cli.main import main
-from wbplan.front.days import make_day_files, plan_day
+from wbplan.front.days import plan_day
+from wbplan.front.files import make_files
 from wbplan.record.compare_days import Course, DayComparison, DaySetupChanges
 from wbplan.record.schemas import read_schema_text
 from wbplan.report.compare.day_output import build_day_comparison, format_day_comparison
@@ -763,11 +763,8 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         ("hazy", hazy, None),
     ):
         (folder / f"{name}.yaml").write_text(text)
-
-        def ask(wish: DayWish, day: date | None = day) -> DayWish:
-            return replace(wish, date=day, begin=480, end=1140, step_minutes=30)
-
-        files = make_day_files(plan_day(folder / f"{name}.yaml", wish=ask))
+        asked = {"date": day, "begin": "08:00", "end": "19:00", "step_minutes": 30}
+        files = make_files(plan_day(folder / f"{name}.yaml", **asked))  # type: ignore[arg-type]
         (folder / name).mkdir()
         (folder / name / "plan.json").write_bytes(files["plan.json"])
         made[name] = folder / name

@@ -17,8 +17,8 @@ from jsonschema import Draft202012Validator
 import wbplan
 from tests.shared import plan_shipped
 from wbplan.front.cli.main import main
-from wbplan.front.lights import describe, make_light_record
-from wbplan.front.plans import make_files
+from wbplan.front.files import make_files, make_light_record
+from wbplan.front.lights import describe
 from wbplan.planning.decisions import Plan
 from wbplan.read.catalogue import list_shipped
 from wbplan.record.schemas import read_schema_text

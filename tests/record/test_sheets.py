@@ -13,7 +13,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from tests.shared import ENDS, HOSTILE, UNITS, plan_shipped
-from wbplan.front.plans import make_files
+from wbplan.front.files import make_files
 from wbplan.planning.decisions import Plan
 from wbplan.record.plan import build_record
 from wbplan.record.sheets import LIGHTS_NAME, POSITIONS_NAME, guard_cell, make_sheets

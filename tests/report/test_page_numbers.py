@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 
 from tests.shared import plan_shipped
-from wbplan.front.plans import make_files
+from wbplan.front.files import make_files
 from wbplan.report.plan.terminal import format_plan
 
 THIRDS = {0: "", 1: " and 1/3", 2: " and 2/3"}

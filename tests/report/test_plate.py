@@ -31,7 +31,7 @@ from tests.shared import (
 from wbplan.camera.setting import view_camera
 from wbplan.exposure.flicker import Flicker
 from wbplan.front.cli.main import main
-from wbplan.front.plans import make_files
+from wbplan.front.files import make_files
 from wbplan.front.plans import plan as plan_file
 from wbplan.light.filters import make_measured_filter
 from wbplan.light.spectrum import Spectrum

@@ -5,7 +5,7 @@ and differ, often silently, on the rest: a domain other than 0 to 1, comments af
 non-finite values, a byte-order mark. So a file written here holds only what all of them read alike
 (ASCII, line feeds, a plain title, comments at the top, six decimals, red changing fastest), and a
 file read here is refused, with the line, where readers would part. How the text is made and taken
-apart stands in `cubetext`.
+apart stands in `codes.cube_text`.
 
 Two ways of reading between the nodes are common, and a `.cube` does not say which will be used:
 trilinear (eight nodes of the cell) and tetrahedral (four). Both are here so that both can be

@@ -3,7 +3,7 @@
 ``spectra.npz``, ``rendering.npz`` and ``sources.json``.
 
 Run ``python -m wbplan.data.make_spectra`` after a new release of colour-science, look at the
-difference, and note it under "Numbers changed" in DEVELOPERS.md. The tables exist so that the
+difference, and note it in `wbplan/guide/numbers.md`. The tables exist so that the
 command line need not import colour-science, which takes longer than a whole plan.
 
 Some lamp names of the datasets carry a maker's name or code. Here every measured lamp has a name of

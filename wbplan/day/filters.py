@@ -3,9 +3,9 @@
 Idea
 ----
 At each time a pack of filters leaves the positions some way off their intents: the mean squared
-distance of `packs`, at the menu's best setting. Through the day a schedule of packs costs that,
-summed over time, and something for every light that is touched; the schedule that costs least is
-found exactly by dynamic programming. A touch costs what 5 mired off (about what can just be told
+distance of `mixed.gel_packs`, at the menu's best setting. Through the day a schedule of packs costs
+that, summed over time, and something for every light that is touched; the schedule that costs least
+is found exactly by dynamic programming. A touch costs what 5 mired off (about what can just be told
 side by side; common practice, no source) cost in an hour, so nothing is hung for a gain that nobody
 sees, nothing flips back and forth, and hanging at the start of the day counts as a touch too.
 """
@@ -22,8 +22,9 @@ from wbplan.camera.neutral_table import NeutralTable, tabulate_neutrals
 from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import CameraView, Setting, round_setting
 from wbplan.core.notes import Note, warn
+from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
-from wbplan.day.scene import DayScene, Tick
+from wbplan.day.scene import DayScene
 from wbplan.light.filters import stack_filters
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux, freeze
 from wbplan.mixed.advising import assume_wish, list_menu
@@ -88,7 +89,11 @@ class ChangePlan:
 
 
 def plan_changes(
-    setup: Setup, camera: CameraView, scene: DayScene, seconds: Array, tick: Tick | None = None
+    setup: Setup,
+    camera: CameraView,
+    scene: DayScene,
+    seconds: Array,
+    progress: Progress | None = None,
 ) -> ChangePlan | None:
     """Plan the filter changes of a day; None where no light may be changed.
 
@@ -101,8 +106,8 @@ def plan_changes(
         From `respond_to_day`.
     seconds
         (t,) its times.
-    tick
-        Is told how far it is, 0 to 1.
+    progress
+        Is told how far it is.
     """
     wish = setup.wish or assume_wish(setup)
     lists = _list_all(setup, camera, wish)
@@ -116,8 +121,7 @@ def plan_changes(
     posed = []
     for number, time in enumerate(times, 1):
         posed.append(_pose(setup, camera, scene, wish, lists, known, int(time)))
-        if tick is not None:
-            tick(number / times.size)
+        tell(progress, number / times.size, "filters through the day")
     total = posed[0].packs
     picks, kept = _choose_packs(posed)
     cost = np.stack([_weigh(problem, picks) for problem in posed])

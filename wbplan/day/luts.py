@@ -7,7 +7,7 @@ as many, those by cast, since a cast is what is seen on a monitor.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -17,6 +17,7 @@ from wbplan.camera.setting import CameraView, Setting
 from wbplan.core.intervals import Interval
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
+from wbplan.core.progress import Progress, follow
 from wbplan.core.tables import Array
 from wbplan.day.scene import DayScene, move_setup
 from wbplan.day.times import Tolerance, say_spans
@@ -65,9 +66,6 @@ class _Job:
     moment: datetime
 
 
-Watch = Callable[[list[_Job]], Iterable[_Job]]
-
-
 def step_casts(mired: Array, tint_cc: Array, within: Tolerance) -> tuple[CastStep, ...]:
     """Cover the settings of a day with few boxes of the tolerance's size, each way.
 
@@ -108,7 +106,7 @@ def plan_day_luts(
     dial: Setting,
     within: Tolerance,
     names: tuple[str, str],
-    watch: Watch = list,
+    progress: Progress | None = None,
 ) -> DayLuts:
     """Make the LUTs that take a picture shot at one setting to the neutral of each hour or cast.
 
@@ -120,6 +118,8 @@ def plan_day_luts(
         What is shot at all day.
     names
         What file names begin with, and the digest of the inputs.
+    progress
+        Is told after each file how far it is.
     """
     stem, digest = names
     exact = (scene.exact_mired.value, scene.exact_tint_cc.value)
@@ -143,7 +143,7 @@ def plan_day_luts(
             jobs.append(_Job(f"{moment:%H:%M}", f"{stem}-at-{moment:%H%M}{again}", step, moment))
     made: list[DayLut] = []
     notes: list[Note] = []
-    for job in watch(jobs):
+    for job in follow(jobs, progress, "LUTs"):
         name = make_safe_name(job.stem)
         wanted = WantedSetting(
             *(Interval(each, each, each) for each in (job.step.mired, job.step.tint_cc))

@@ -2,19 +2,20 @@
 
 Lamps stay as they were read. A light of the sky follows its model: a level that the model gave goes
 with it, and one that was read goes up and down from the reading as the model does from its own
-time. Everything else is the arithmetic of `balance`, over one more axis.
+time. Everything else is the arithmetic of `planning.best_setting`, over one more axis.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.camera.setting import CameraView, Coordinates, find_locus_log2, solve_coordinates
+from wbplan.camera.setting import CameraView, Coordinates, solve_coordinates
+from wbplan.core.intervals import find_ends
+from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.planning.best_setting import SceneDraws, find_luminous, respond_to_scene, solve_balance
@@ -25,9 +26,6 @@ from wbplan.scene.sky_draws import list_model_shares, pair_draws, respond_to_air
 from wbplan.sky.source import PlacedSky, Skies, SkyShine, shine
 
 CHUNK = 48  # times at once, so that a day by the minute fits into memory
-_DAYLIGHT_MIRED = 1e6 / 5500.0
-
-Tick = Callable[[float], None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,7 +131,7 @@ def move_setup(setup: Setup, moment: datetime) -> Setup:
 
 
 def respond_to_day(
-    setup: Setup, camera: CameraView, seconds: Array, tick: Tick | None = None
+    setup: Setup, camera: CameraView, seconds: Array, progress: Progress | None = None
 ) -> DayScene:
     """Work out a setup through a day.
 
@@ -145,15 +143,14 @@ def respond_to_day(
         From `view_camera`.
     seconds
         (t,) since 1970-01-01 00:00 UTC [s].
-    tick
-        Is told how far it is, 0 to 1.
+    progress
+        Is told how far it is.
     """
     draws = respond_to_scene(setup, camera).draws
     parts = []
     for begin in range(0, seconds.size, CHUNK):
         parts.append(_respond_to_part(setup, camera, draws, seconds[begin : begin + CHUNK]))
-        if tick is not None:
-            tick(min(begin + CHUNK, seconds.size) / seconds.size)
+        tell(progress, min(begin + CHUNK, seconds.size) / seconds.size, "times of the day")
     return _join(parts)
 
 
@@ -285,10 +282,9 @@ def _judge(
     camera: CameraView, light: Array, raw: Array, own: Coordinates, fine: np.ndarray
 ) -> tuple[tuple[str, ...], ...]:
     times, places = raw.shape[:2]
-    daylight = find_locus_log2(camera.locus, np.array([_DAYLIGHT_MIRED]))[0]
     flat = light.reshape(-1, light.shape[-1])
     log2 = find_log2_response(np.where(raw > 0, raw, 1e-30)).reshape(-1, 3)
-    said = find_trouble(flat, log2, own, daylight)
+    said = find_trouble(flat, log2, own, camera.locus)
     return tuple(
         tuple(said[time * places : (time + 1) * places]) if fine[time] else (NO_LIGHT,) * places
         for time in range(times)
@@ -371,6 +367,6 @@ def _band(value: Array, draws: Array, share: float) -> Band:
         return Band(value, value, value)
     fine = np.isfinite(value)
     low, high = np.full_like(value, np.nan), np.full_like(value, np.nan)
-    ends = np.quantile(draws[fine], [(1 - share) / 2, (1 + share) / 2], axis=-1)
+    ends = find_ends(draws[fine], share)
     low[fine], high[fine] = np.minimum(value[fine], ends[0]), np.maximum(value[fine], ends[1])
     return Band(value, low, high)

@@ -13,7 +13,7 @@ import numpy as np
 
 from wbplan.camera.colour_error import Surfaces, find_exposure_offset, find_rendition, list_surfaces
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.camera.setting import CameraView, Coordinates, find_locus_log2, solve_coordinates
+from wbplan.camera.setting import CameraView, Coordinates, solve_coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN
@@ -22,7 +22,6 @@ from wbplan.planning.judging import find_trouble
 
 WORST_NAMED = 3
 _COLOUR_MEMBERS = 64  # of the family, for the band of colour errors, which cost most
-_DAYLIGHT_MIRED = 1e6 / 5500.0
 
 
 @dataclass(frozen=True)
@@ -67,8 +66,7 @@ def _solve(power: Array, camera: CameraView) -> tuple[Array, Coordinates, Coordi
 
 
 def _judge(power: Array, log2_raw: Array, own: Coordinates, camera: CameraView) -> list[str]:
-    daylight = find_locus_log2(camera.locus, np.array([_DAYLIGHT_MIRED]))[0]
-    return find_trouble(power, log2_raw, own, daylight)
+    return find_trouble(power, log2_raw, own, camera.locus)
 
 
 def find_camera_gaps(power: Array, other: Array, camera: CameraView) -> list[Cast | None]:

@@ -16,8 +16,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView
+from wbplan.core.band import BAND_SHARE
+from wbplan.core.display import Displayed
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.description.camera import CameraFigures, find_camera_gaps, see_by_camera
@@ -126,7 +128,7 @@ class LightDescription:
 
 
 @dataclass(frozen=True, eq=False)
-class LightSet:
+class LightSet(Displayed):
     """Lights described together.
 
     ``refused`` are files of a folder that could not be read, with the reason.
@@ -134,11 +136,11 @@ class LightSet:
 
     lights: tuple[LightDescription, ...]
     eye: EyeFigures
-    camera: CameraProfile | None
+    camera: Camera | None
     against: Reading | None
     filter_name: str
     refused: tuple[tuple[str, str], ...] = ()
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
 
     @property
     def spectra(self) -> tuple[Spectrum, ...]:

@@ -13,8 +13,9 @@ from statistics import NormalDist
 
 import numpy as np
 
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.errors import InputError, describe_choices
-from wbplan.core.intervals import BAND_SHARE, Interval
+from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import (
     FLAT_RECEPTOR_C,
     find_exposure_time_s,

@@ -16,6 +16,8 @@ from wbplan.light.spectrum import WAVELENGTHS_NM
 SECOND_RADIATION_CONSTANT_NM_K = 1.438776877e7  # c2, exact in the SI of 2019
 DAYLIGHT_RANGE_KELVIN = (4000.0, 25000.0)
 LOCUS_RANGE_KELVIN = (1000.0, 25000.0)
+RATED_UNDER_KELVIN = 5500.0
+"""The daylight that a camera is counted against: ISO 12232:2019 rates under that of ISO 7589."""
 _DAYLIGHT_SWITCH_KELVIN = 7000.0
 
 

@@ -27,7 +27,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import Literal
 
 import numpy as np
@@ -35,6 +35,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from wbplan.codes.encodings import Encoding
 from wbplan.codes.table3d import Cube, format_cube, parse_cube, read_tetrahedral, read_trilinear
+from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError
 
 FloatArray = NDArray[np.float64]
@@ -173,6 +174,11 @@ class BakedLut:
     size: int
     met: bool
     bounded_nodes: int
+
+    @cached_property
+    def sha256(self) -> str:
+        """SHA-256 of the bytes, in hexadecimal."""
+        return digest_bytes(self.data)
 
 
 def bake_lut(correction: LinearCorrection, size: int, title: str = "") -> Cube:

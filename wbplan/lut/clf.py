@@ -1,10 +1,10 @@
 """A correction as a Common LUT Format file: the curve, the matrix, the curve, exactly.
 
 The format (SMPTE ST 2136-1:2024; Academy S-2014-006) is a chain of operations, so a correction in a
-log encoding needs no table: decode, multiply, encode, in under a kilobyte, right everywhere to a
+log encoding needs no table: decode, multiply, encode, in under two kilobytes, right everywhere to a
 small part of a ten-bit code. A curve that its log, power and matrix elements cannot say (a square,
 a cube root, a mirrored log) becomes a fine one-dimensional table in the chain, still exact to
-far under a code, in about a megabyte.
+far under a code, in under two megabytes.
 
 OpenColorIO writes it and reads it back, and is imported only here: it is an optional part of
 the installation, `wbplan[clf]`.

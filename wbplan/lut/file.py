@@ -8,10 +8,11 @@ another, a chain of operations where the format has one, a three-dimensional tab
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 from wbplan import __version__
 from wbplan.codes.encodings import Encoding
+from wbplan.core.digest import digest_bytes
 from wbplan.core.names import make_safe_name
 from wbplan.core.tables import Array
 from wbplan.lut.bake import BakedLut, LinearCorrection, LutError, bake_lut, choose_lut, measure_lut
@@ -68,6 +69,11 @@ class LutFile:
     met: bool
     needed_size: int | None
     bounded_nodes: int
+
+    @cached_property
+    def sha256(self) -> str:
+        """SHA-256 of the bytes, in hexadecimal."""
+        return digest_bytes(self.data)
 
     @property
     def source(self) -> Encoding:

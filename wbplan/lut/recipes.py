@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView, find_own_locus
 from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.errors import InputError
@@ -26,7 +26,7 @@ def build_codes(
     return scene_codes(encoding, samples.reshape(-1, 3))
 
 
-def view_plainly(profile: CameraProfile) -> CameraView:
+def view_plainly(profile: Camera) -> CameraView:
     """View a camera without its family, which a match does not ask for."""
     return CameraView(
         profile, find_own_locus(profile), np.empty((0, *profile.sensitivities.shape)), None

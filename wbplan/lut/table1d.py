@@ -1,9 +1,9 @@
 """The one-dimensional `.cube` file: a curve for each channel, where no channel looks at another.
 
 A correction that is a gain per channel in an encoding's own primaries needs no three-dimensional
-table. Three curves of 1024 entries are 27 kB instead of 7 MB and are exact at every ten-bit code.
-The rules of the format are those of `cube`: what is written is what all readers take alike. All
-of them read linearly between entries.
+table. Three curves of 1024 entries are 28 kB instead of 7 MB and are exact at every ten-bit code.
+The rules of the format are those of `codes.table3d`: what is written is what all readers take
+alike. All of them read linearly between entries.
 """
 
 from __future__ import annotations

@@ -23,13 +23,14 @@ from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import CameraView, find_distance, round_setting
 from wbplan.core.intervals import make_interval
 from wbplan.core.notes import Note, warn
+from wbplan.core.progress import Progress
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import solve_t_stop
 from wbplan.light.filters import name_cast
 from wbplan.light.spectrum import find_illuminance_lux, freeze
 from wbplan.mixed.gel_packs import Problem, SettingMenu, make_menu
 from wbplan.mixed.options import OptionList, apply_options, list_options, weigh_options
-from wbplan.mixed.search import FoundPack, SearchResult, Tick, search_packs
+from wbplan.mixed.search import FoundPack, SearchResult, search_packs
 from wbplan.mixed.tune import tune_fixtures
 from wbplan.planning.advice import Advice, Change, ChangePlan, PlaceLeft
 from wbplan.planning.best_setting import respond_to_scene, solve_balance
@@ -73,7 +74,7 @@ class _Scene:
         return np.asarray(share / share.sum())
 
 
-def advise_setup(plan: SetupPlan, camera: CameraView, tick: Tick | None = None) -> Advice:
+def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None = None) -> Advice:
     """Advise on a planned setup.
 
     Parameters
@@ -82,8 +83,8 @@ def advise_setup(plan: SetupPlan, camera: CameraView, tick: Tick | None = None) 
         From `setups.plan_setup`; its setup holds the wish, or one is assumed.
     camera
         The setup's camera.
-    tick
-        Is told how far the search is, 0 to 1.
+    progress
+        Is told how far the search is.
     """
     setup = plan.setup
     wish = setup.wish or assume_wish(setup)
@@ -109,13 +110,13 @@ def advise_setup(plan: SetupPlan, camera: CameraView, tick: Tick | None = None) 
     lists, more = _collect_options(scene, wish)
     notes += more
     problem = _pose(scene, wish, lists)
-    result = search_packs(problem, tick)
+    result = search_packs(problem, progress)
     as_it_is = _follow(scene, lists, FoundPack((0,) * len(lists), 0.0, 0, 0.0))
     if not result.found:
         notes.append(_explain_none(problem, wish))
         free = np.full(len(judged), np.inf)
         eased = replace(problem, within_mired=free, within_cc=free)
-        result = search_packs(eased, tick)
+        result = search_packs(eased, progress)
     plans = _choose_plans(scene, lists, result, as_it_is)
     best = plans[-1]
     suggested = next(

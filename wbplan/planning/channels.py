@@ -24,7 +24,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wbplan.camera.colour_error import RATED_UNDER_KELVIN, find_daylight_log2
+from wbplan.camera.colour_error import find_daylight_log2
 from wbplan.camera.sensitivities import CHANNELS, find_log2_response, respond
 from wbplan.camera.setting import (
     CameraView,
@@ -38,6 +38,7 @@ from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import GREY_TO_CLIP_STOPS
 from wbplan.light.filters import find_loss_stops, make_ideal_filter
+from wbplan.light.illuminants import RATED_UNDER_KELVIN
 from wbplan.planning.best_setting import SceneDraws, SceneResponse, find_luminous
 from wbplan.planning.exposure_values import ChannelGains, Channels, LightChannels, Relief
 from wbplan.scene.setup import Intent, Setup

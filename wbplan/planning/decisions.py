@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wbplan.camera.setting import Setting
+from wbplan.core.band import BAND_SHARE
+from wbplan.core.display import Displayed
 from wbplan.core.intervals import Interval
 from wbplan.core.ledger import PlanInputs
 from wbplan.core.notes import Note
@@ -202,13 +204,23 @@ class SetupPlan:
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class Plan(Displayed):
     """The plans of all setups of one scenario, in its order.
 
-    ``digest`` identifies what went in: SHA-256 over the scenario file, the files it names and the
-    version of wbplan. ``invented`` marks demonstration data that nobody measured.
-    ``shooting_order`` numbers the setups, from 0, as they will be shot; empty for the file's order.
-    ``inputs`` is what the plan can be made from again.
+    ``digest`` identifies what went in: SHA-256 over the bytes of the scenario and of every file it
+    names, what was asked for and the version of wbplan (`core.ledger.digest_asked`). ``invented``
+    marks demonstration data that nobody measured. ``shooting_order`` numbers the setups, from 0, as
+    they will be shot; empty for the file's order. ``inputs`` is what the plan can be made from
+    again.
+
+    Examples
+    --------
+    >>> import wbplan
+    >>> decided = wbplan.plan("harbour_noon", camera="cfa-presets")
+    >>> [(setup.dial.preset, setup.dial.kelvin) for setup in decided.setups]
+    [('overcast', 6500.0)]
+    >>> sorted(name.rpartition(".")[2] for name in wbplan.make_files(decided))
+    ['csv', 'csv', 'cube', 'html', 'html', 'json']
     """
 
     title: str
@@ -217,7 +229,7 @@ class Plan:
     version: str
     invented: bool
     setups: tuple[SetupPlan, ...]
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
     shooting_order: tuple[int, ...] = ()
     inputs: PlanInputs | None = None
 

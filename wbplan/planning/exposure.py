@@ -37,8 +37,8 @@ from wbplan.planning.ripple import find_position_ripple, note_flicker, plan_flic
 from wbplan.scene.setup import Setup
 
 # White and black of the usual charts: 90 % and 3 % (common practice, no source).
-SURFACES = (("18 % grey", MIDDLE_GREY), ("white, 90 %", 0.90), ("black, 3 %", 0.03))
 _WHITE = 0.90
+SURFACES = (("18 % grey", MIDDLE_GREY), ("white, 90 %", _WHITE), ("black, 3 %", 0.03))
 _NOTABLE_STOPS = 1.0 / 6.0
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from wbplan.camera.setting import Coordinates
+from wbplan.camera.setting import Coordinates, LocusResponse, find_locus_log2
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv, find_xy
+from wbplan.light.illuminants import RATED_UNDER_KELVIN
 from wbplan.light.spectrum import find_effective_width_nm
 from wbplan.planning.decisions import EyeView
 
@@ -25,7 +26,7 @@ def see_as_eye(power: Array) -> tuple[EyeView, ...]:
 
 
 def find_trouble(
-    power: Array, log2_neutral: Array, coordinates: Coordinates, daylight: Array
+    power: Array, log2_neutral: Array, coordinates: Coordinates, locus: LocusResponse
 ) -> list[str]:
     """Say for each light (n, 401) why no setting can neutralise it; an empty text where one can.
 
@@ -37,10 +38,10 @@ def find_trouble(
         (n, 3) the camera's response [stops].
     coordinates
         Of the same lights, (n, 1).
-    daylight
-        (3,) log2 response to the reference light of 5500 K, against which gains are counted.
+    locus
+        Of the one camera; gains are counted against its reference light of 5500 K.
     """
-    relative = log2_neutral - daylight
+    relative = log2_neutral - find_locus_log2(locus, np.array([1e6 / RATED_UNDER_KELVIN]))[0]
     spread = relative.max(-1) - relative.min(-1)
     weakest = relative.argmin(-1)
     width = find_effective_width_nm(power)

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wbplan.camera.sensitivities import fit_colour_matrix
+from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.camera.setting import CameraView, Setting, find_setting_log2
 from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.tables import Array, list_chart_patches, load_table
@@ -139,12 +139,10 @@ def _find_neutral(camera: CameraView, mired: float, tint_cc: float) -> tuple[flo
     """Find the x, y of the light that a setting shows as neutral, by the camera's own matrix.
 
     Without a tint it is the reference light of that Kelvin exactly; with one it is as good as the
-    matrix, which is fitted on published reflectances (`sensitivities.fit_colour_matrix`).
+    matrix, which is fitted on published reflectances (`colour_matrix.fit_colour_matrix`).
     """
     light = radiate_locus(np.clip(1e6 / mired, *LOCUS_RANGE_KELVIN))
-    matrix = fit_colour_matrix(
-        camera.profile.sensitivities, light, load_table("samples"), load_table("observer")
-    )
+    matrix = fit_colour_matrix(camera.profile.sensitivities, light)
     settings = find_setting_log2(camera.locus, np.full(2, mired), np.array([0.0, tint_cc]))
     xyz = matrix @ np.exp2(settings[1] - settings[0])
     if xyz.min() <= 0:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +11,7 @@ from wbplan import __version__
 from wbplan.camera.setting import CameraView, Setting
 from wbplan.core.errors import InputError
 from wbplan.core.notes import Note, Weight, warn
+from wbplan.core.progress import Progress, follow
 from wbplan.core.tables import Array, load_table
 from wbplan.lut.bake import LinearCorrection, choose_lut, scene_codes
 from wbplan.lut.correction import find_correction_matrix, find_surface_rgb
@@ -110,8 +111,6 @@ MONITOR_SIZE = 33
 """Nodes per axis of a monitoring LUT that nobody gave a size: what monitors take (common practice,
 no source)."""
 
-WatchLuts = Callable[[list["LutJob"]], Iterable["LutJob"]]
-
 
 @dataclass(frozen=True, eq=False)
 class LutJob:
@@ -123,7 +122,7 @@ class LutJob:
 
 
 @dataclass(frozen=True, eq=False)
-class Scene:
+class SetupScene:
     """What is known of a setup when its LUTs are made.
 
     ``lights`` (n, 401) are those of the sources behind their filters, ``at_positions`` (p, 401)
@@ -142,7 +141,7 @@ class Scene:
 
 
 def plan_luts(
-    scene: Scene, stem: str, digest: str, taken: str, watch: WatchLuts = list
+    scene: SetupScene, stem: str, digest: str, taken: str, progress: Progress | None = None
 ) -> tuple[tuple[LutFile, ...], tuple[Note, ...]]:
     """Make the LUTs that a setup asks for.
 
@@ -152,8 +151,8 @@ def plan_luts(
         What the files' names begin with, and the digest of the plan's inputs.
     taken
         The main correction's file name, which no other file may have.
-    watch
-        Wraps the files while they are made, to show progress.
+    progress
+        Is told after each file how far it is.
 
     Returns
     -------
@@ -173,7 +172,7 @@ def plan_luts(
     codes = _find_codes(scene)
     names = {taken}
     files: list[LutFile] = []
-    for job in watch(jobs):
+    for job in follow(jobs, progress, "LUTs"):
         try:
             made = make_lut_file(
                 job.recipe,
@@ -222,13 +221,13 @@ def _choose_size(request: LutRequest) -> int | None:
     return MONITOR_SIZE if request.kind == "monitor" and not request.size else request.size
 
 
-def _find_codes(scene: Scene) -> Array:
+def _find_codes(scene: SetupScene) -> Array:
     lit = scene.at_positions[scene.at_positions.sum(-1) > 0]
     shot_at = (scene.dial.mired, scene.dial.tint_cc)
     return build_codes(scene.camera, scene.setup.encoding, shot_at, lit)
 
 
-def _list_recipes(scene: Scene, request: LutRequest, notes: list[Note]) -> Iterator[Recipe]:
+def _list_recipes(scene: SetupScene, request: LutRequest, notes: list[Note]) -> Iterator[Recipe]:
     setup, dial = scene.setup, scene.dial
     shot_at = (dial.mired, dial.tint_cc)
     before = name_setting(dial.kelvin, dial.tint_cc)
@@ -279,7 +278,7 @@ def _point(wanted: WantedSetting) -> tuple[float, float]:
     return wanted.mired.value, wanted.tint_cc.value
 
 
-def _find_light(scene: Scene, name: str) -> Array:
+def _find_light(scene: SetupScene, name: str) -> Array:
     """Find the light at a position, or of a source, by name; a position comes first."""
     places = {each.name: row for row, each in enumerate(scene.setup.positions)}
     sources = {each.name: row for row, each in enumerate(scene.setup.sources)}

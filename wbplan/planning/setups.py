@@ -16,12 +16,12 @@ from wbplan.camera.setting import (
     Coordinates,
     Setting,
     find_gains,
-    find_locus_log2,
     find_setting_log2,
     round_setting,
 )
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
+from wbplan.core.progress import Progress
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import solve_nd_stops, solve_t_stop
 from wbplan.light.filters import find_loss_stops
@@ -39,12 +39,11 @@ from wbplan.planning.exposure import plan_exposure
 from wbplan.planning.judging import NO_LIGHT, find_trouble, see_as_eye
 from wbplan.planning.limits import SettingBox, find_box, find_limits, move_inside, round_inside
 from wbplan.planning.looks import show_positions
-from wbplan.planning.luts import Scene, WatchLuts, plan_lut, plan_luts
+from wbplan.planning.luts import SetupScene, plan_lut, plan_luts
 from wbplan.planning.trade_off import note_limits, weigh_settings
 from wbplan.scene.cautions import choose_cautions
 from wbplan.scene.setup import Setup, Source, find_position_lux, find_source_power
 
-_DAYLIGHT_MIRED = 1e6 / 5500.0
 _NOTABLE_MIRED, _NOTABLE_CC = 5.0, 2.0
 
 
@@ -66,7 +65,11 @@ def _less(wanted: WantedSetting, mired: float, cc: float) -> Cast:
 
 
 def plan_setup(
-    setup: Setup, camera: CameraView, stem: str, digest: str = "", watch_luts: WatchLuts = list
+    setup: Setup,
+    camera: CameraView,
+    stem: str,
+    digest: str = "",
+    progress: Progress | None = None,
 ) -> SetupPlan:
     """Plan one setup.
 
@@ -80,8 +83,8 @@ def plan_setup(
         What the setup's file names begin with.
     digest
         Of the plan's inputs, for the LUT's header.
-    watch_luts
-        Wraps the further LUTs while they are made, to show progress.
+    progress
+        Is told how far the further LUTs are.
 
     Returns
     -------
@@ -97,8 +100,7 @@ def plan_setup(
     power = find_source_power(setup)
     lux = find_position_lux(setup)
     at_positions = lux @ power
-    daylight = find_locus_log2(camera.locus, np.array([_DAYLIGHT_MIRED]))[0]
-    judge = partial(find_trouble, daylight=daylight)
+    judge = partial(find_trouble, locus=camera.locus)
     light_trouble = judge(power, scene.source_log2, scene.source)
     place_trouble = judge(at_positions, scene.position_log2, scene.position)
 
@@ -117,8 +119,10 @@ def plan_setup(
         setup, camera, exact, dial, at_positions, place_trouble, (stem, digest)
     )
     at_each = tuple(each.wanted for each in positions)
-    known = Scene(setup, camera, exact, dial, power, at_positions, at_each, tuple(place_trouble))
-    luts, luts_notes = plan_luts(known, stem, digest, lut.file_name if lut else "", watch_luts)
+    known = SetupScene(
+        setup, camera, exact, dial, power, at_positions, at_each, tuple(place_trouble)
+    )
+    luts, luts_notes = plan_luts(known, stem, digest, lut.file_name if lut else "", progress)
     left_over = _less(exact, dial.mired, dial.tint_cc)
     exposure, exposure_notes = plan_exposure(setup, camera, scene, power, at_positions, dial)
     notes = (

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from importlib.resources import files
 from pathlib import Path
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import (
     InputError,
     Place,
@@ -85,7 +85,7 @@ def list_usable_sources() -> tuple[SourceRecord, ...]:
     return tuple(each for each in list_source_records() if each.last_nm >= 680.0)
 
 
-def find_camera(name: str, folder: Path, place: Place | None = None) -> CameraProfile:
+def find_camera(name: str, folder: Path, place: Place | None = None) -> Camera:
     """Find a camera profile by its shipped name, or read it from a path.
 
     Parameters
@@ -110,7 +110,7 @@ def find_camera(name: str, folder: Path, place: Place | None = None) -> CameraPr
         raise error if place is None or error.place.line else error.at(place) from None
 
 
-def find_given_camera(name: str) -> CameraProfile:
+def find_given_camera(name: str) -> Camera:
     """Find the profile that a person gives beside a scenario; see `find_camera`.
 
     A relative path starts from the working directory.
@@ -131,7 +131,7 @@ def _is_profile_path(name: str) -> bool:
     return name.lower().endswith((".yaml", ".yml"))
 
 
-def _find_camera(name: str, folder: Path) -> CameraProfile:
+def _find_camera(name: str, folder: Path) -> Camera:
     if _is_profile_path(name):
         path = join_path(folder, name)
         with name_beside(path):
@@ -161,6 +161,14 @@ def find_scenario_file(name: str) -> Path:
     except UnknownNameError as error:
         allowed = f"a path to a YAML file, or a shipped scenario ({error.allowed})"
         raise UnknownNameError(error.found, allowed) from None
+
+
+def read_data_ledger() -> tuple[dict[str, str], ...]:
+    """Read what ships as data: each table's file, origin, terms, who is to be named, and so on."""
+    import yaml
+
+    text = (files("wbplan.data") / "ledger.yaml").read_text(encoding="utf-8")
+    return tuple(yaml.safe_load(text))
 
 
 def describe_sources(word: str = "") -> tuple[tuple[str, float, float, str], ...]:

@@ -17,6 +17,7 @@ import numpy as np
 from wbplan.core.errors import InputError, UnknownNameError, describe_choices
 from wbplan.core.files import show_value
 from wbplan.core.notes import Note, warn
+from wbplan.core.progress import Progress, follow
 from wbplan.light.filters import (
     Filter,
     make_ideal_filter,
@@ -41,7 +42,6 @@ from wbplan.read.spectra.files import (
     read_tables,
 )
 
-Watch = Callable[[list[Path]], Iterable[Path]]
 MOST_LIGHTS: Final = 5000
 _FORMULA: Final = re.compile(r"(black[-_ ]?body|daylight)[-_ ]?([0-9]+(?:\.[0-9]+)?)\s*k", re.I)
 _SHIFTS: Final = ("warm", "cool", "green", "magenta", "nd")
@@ -49,7 +49,7 @@ _YAML: Final = (".yaml", ".yml")
 
 
 def gather_lights(
-    names: Iterable[str], column: str | int | None = None, watch: Watch = list
+    names: Iterable[str], column: str | int | None = None, progress: Progress | None = None
 ) -> tuple[tuple[Reading, ...], tuple[tuple[str, str], ...]]:
     """Gather the lights that names stand for.
 
@@ -57,8 +57,8 @@ def gather_lights(
     ----------
     column
         Picks one curve of each file by its label or number.
-    watch
-        Wraps the files of a folder while they are read, to show progress.
+    progress
+        Is told how far it is through the files of a folder.
 
     Returns
     -------
@@ -78,7 +78,7 @@ def gather_lights(
         if not name:
             found.append(find_light(name))
         elif _is(path, Path.is_dir):
-            found += _read_folder(path, column, watch, refused)
+            found += _read_folder(path, column, progress, refused)
         elif path.suffix.lower() in _YAML:
             found += _read_scenario_sources(path)
         elif _is(path, Path.exists) or path.suffix.lower() in SPECTRUM_SUFFIXES:
@@ -98,7 +98,10 @@ def _is(path: Path, test: Callable[[Path], bool]) -> bool:
 
 
 def _read_folder(
-    folder: Path, column: str | int | None, watch: Watch, refused: list[tuple[str, str]]
+    folder: Path,
+    column: str | int | None,
+    progress: Progress | None,
+    refused: list[tuple[str, str]],
 ) -> list[Reading]:
     try:
         entries = sorted(folder.iterdir())
@@ -111,7 +114,7 @@ def _read_folder(
         if each.suffix.lower() in SPECTRUM_SUFFIXES and not each.name.startswith(".")
     ]
     found: list[Reading] = []
-    for path in watch(files):
+    for path in follow(files, progress, "files"):
         try:
             found += read_lights(path, column)
         except InputError as error:

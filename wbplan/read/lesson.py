@@ -1,20 +1,23 @@
 """A lesson: the file that says which frames a camera is to be learned from.
 
-The schema stands in DEVELOPERS.md under "A lesson". Patches that cannot be used are left out by
+The fields are told by `wbplan guide lessons`. Patches that cannot be used are left out by
 name; what is left becomes `estimate.Frame` and `estimate.Balance` values.
 """
 
 from __future__ import annotations
 
 import csv
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wbplan.camera.learn.estimate import Balance, Frame
 from wbplan.camera.learn.frames import COLUMNS, ROWS, find_turn, make_matrix_frame, read_patches
 from wbplan.camera.learn.verdict import Chart, Lesson
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import InputError, Place, fold_name
 from wbplan.core.files import read_bytes
 from wbplan.core.names import make_safe_name
@@ -23,7 +26,7 @@ from wbplan.core.tables import Array, list_chart_patches, load_table
 from wbplan.light.illuminants import radiate_locus
 from wbplan.light.spectrum import resample
 from wbplan.read.catalogue import find_camera
-from wbplan.read.pictures import load_still
+from wbplan.read.pictures import check_pixels, load_still
 from wbplan.read.scenario.lights import LightReader
 from wbplan.read.spectra.upright import read_table
 from wbplan.read.yaml.fields import Fields, read_yaml
@@ -35,8 +38,15 @@ _DARK_SHARE = 0.0005  # of the brightest patch
 _LEAST_PATCHES = 6
 
 
-def read_lesson(path: Path) -> Lesson:
+def read_lesson(path: Path, pictures: Mapping[str, NDArray[Any]] | None = None) -> Lesson:
     """Read a lesson file and all that it names.
+
+    Parameters
+    ----------
+    path
+        The YAML file; relative paths inside it start from its folder.
+    pictures
+        Stills that are given as pixels, by the name that the file calls them.
 
     Raises
     ------
@@ -48,7 +58,7 @@ def read_lesson(path: Path) -> Lesson:
     if version != FORMAT_VERSION:
         raise fields.refuse("wbplan_lesson", str(version), f"the lesson format {FORMAT_VERSION}")
     start = find_camera(fields.text("start"), path.parent, fields.place_of("start"))
-    reader = _Reader(path.parent, _read_chart(fields, path.parent), start)
+    reader = _Reader(path.parent, _read_chart(fields, path.parent), start, pictures or {})
     for frame in fields.mappings("frames", required=False):
         reader.take_frame(frame)
     for reading in fields.mappings("neutrals", required=False):
@@ -94,8 +104,15 @@ def _read_chart(fields: Fields, folder: Path) -> Chart:
 class _Reader:
     """Collects frames, readings and what has to be said of them."""
 
-    def __init__(self, folder: Path, chart: Chart, start: CameraProfile) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        chart: Chart,
+        start: Camera,
+        pictures: Mapping[str, NDArray[Any]],
+    ) -> None:
         self.chart = chart
+        self._pictures = pictures
         self._start = start
         self.frames: list[Frame] = []
         self.positions: list[Array | None] = []
@@ -132,7 +149,9 @@ class _Reader:
         if len(self.chart.patches) != ROWS * COLUMNS:
             allowed = f"a chart of {ROWS * COLUMNS} patches, {ROWS} rows of {COLUMNS}"
             raise fields.refuse("still", f"a chart of {len(self.chart.patches)} patches", allowed)
-        pixels = load_still(self._folder / fields.text("still", max_length=1000))
+        file = fields.text("still", max_length=1000)
+        given = self._pictures.get(file)
+        pixels = load_still(self._folder / file) if given is None else check_pixels(given)
         whole = np.issubdtype(pixels.dtype, np.integer)
         top = white or (float(np.iinfo(pixels.dtype).max) if whole else 1.0)
         image = (np.asarray(pixels[..., :3], dtype=np.float64) - black) / (top - black)

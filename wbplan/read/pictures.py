@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from wbplan.core.errors import InputError, OutputError, Place
 
@@ -42,12 +42,17 @@ def load_still(path: Path) -> NDArray[Any]:
             place,
         )
     pixels = np.asarray(_call_imageio("read", path.suffix.lower(), data, place, deep))
+    return check_pixels(pixels.astype(np.float32) if pixels.dtype.kind == "f" else pixels, place)
+
+
+def check_pixels(given: ArrayLike, place: Place | None = None) -> NDArray[Any]:
+    """Check pixels, (rows, columns) or (rows, columns, 3 or 4); see `load_still`."""
+    pixels = np.asarray(given)
     if pixels.ndim == 2:
         pixels = np.repeat(pixels[..., None], 3, axis=-1)
     if pixels.ndim != 3 or pixels.shape[-1] not in (3, 4):
         raise InputError(f"pixels of shape {pixels.shape}", "one picture in RGB or RGBA", place)
     if pixels.dtype.kind == "f":
-        pixels = pixels.astype(np.float32)
         if not np.isfinite(pixels).all():
             raise InputError("NaN or infinity among the pixels", "finite pixels", place)
     elif pixels.dtype not in (np.uint8, np.uint16):

@@ -1,6 +1,6 @@
 """Camera profiles on disk: a YAML file, and where needed a CSV of sensitivities beside it.
 
-The schema stands in DEVELOPERS.md under "A camera profile". Every fault is told with file, line and
+The fields are told by `wbplan guide profiles`. Every fault is told with file, line and
 field; a profile whose Kelvin scale is not unique is refused here, once, so that no later
 step has to doubt it.
 """
@@ -12,7 +12,7 @@ from typing import cast
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CHANNELS, CameraProfile, Family, Menu, TintAxis
+from wbplan.camera.sensitivities import CHANNELS, Camera, Family, Menu, TintAxis
 from wbplan.camera.setting import check_unique, find_own_locus
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.errors import UnknownNameError
@@ -27,7 +27,7 @@ _MOST_STEPS = 20_000
 _CENTRE_NM = 560.0
 
 
-def read_profile(path: Path) -> CameraProfile:
+def read_profile(path: Path) -> Camera:
     """Read a camera profile.
 
     Raises
@@ -48,7 +48,7 @@ def read_profile(path: Path) -> CameraProfile:
         raise fields.refuse("menu", "neither kelvin nor presets", "at least one of them")
     family, family_notes = _read_family(fields)
     members = _read_members(fields, path)
-    profile = CameraProfile(
+    profile = Camera(
         name=path.stem,
         sensitivities=sensitivities,
         menu=menu,

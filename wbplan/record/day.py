@@ -6,7 +6,6 @@ where the model refuses or there is no light.
 
 from __future__ import annotations
 
-import hashlib
 from typing import Any
 
 import numpy as np
@@ -201,7 +200,7 @@ def _record_lut(day: DaySetup, lut: DayLut) -> dict[str, Any]:
         "for": lut.label,
         "times": [day.moments[each].isoformat() for each in lut.times],
         "file": made.file_name,
-        "sha256": hashlib.sha256(made.baked.data).hexdigest(),
+        "sha256": made.baked.sha256,
         "size_points": made.baked.size,
         "from": make_setting(made.shot_at),
         "to_mired": make_number(made.wanted.mired.value),

@@ -23,7 +23,7 @@ FORMAT_VERSION = 1
 
 
 def build_light_record(lights: LightSet, version: str) -> dict[str, Any]:
-    """Collect described lights into JSON-ready values; see DEVELOPERS.md for the keys."""
+    """Collect described lights into JSON-ready values; the keys: `wbplan guide records`."""
     against = lights.against
     return {
         "format": FORMAT,

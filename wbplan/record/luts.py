@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from typing import Any
 
 from wbplan.codes.encodings import Encoding
@@ -23,7 +22,7 @@ def record_lut_file(lut: LutFile) -> dict[str, Any]:
     against = recipe.against_exact
     return {
         "file": lut.file_name,
-        "sha256": hashlib.sha256(lut.data).hexdigest(),
+        "sha256": lut.sha256,
         "kind": recipe.kind,
         "format": lut.format,
         "form": lut.form,

@@ -14,7 +14,6 @@ of spectra six.
 from __future__ import annotations
 
 import base64
-import hashlib
 import json
 import math
 import re
@@ -22,7 +21,7 @@ from typing import Any
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import find_distance
 from wbplan.core.intervals import Interval
 from wbplan.core.ledger import InputFile, PlanInputs
@@ -57,7 +56,7 @@ from wbplan.scene.setup import Setup
 
 def record_inputs(inputs: PlanInputs | None) -> dict[str, Any] | None:
     """Collect every file that was read, and what was asked for."""
-    if inputs is None:
+    if inputs is None or not inputs.files:
         return None
     return {
         "scenario": inputs.scenario,
@@ -203,7 +202,7 @@ def _ladder(name: str, values: tuple[float, ...]) -> dict[str, Any]:
     return {f"{name}_choices": make_numbers(values)}
 
 
-def _record_camera(camera: CameraProfile) -> dict[str, Any]:
+def _record_camera(camera: Camera) -> dict[str, Any]:
     menu, family = camera.menu, camera.family
     return {
         "name": camera.name,
@@ -309,7 +308,7 @@ def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
     baked, encoding = lut.baked, setup.encoding
     return {
         "file": lut.file_name,
-        "sha256": hashlib.sha256(baked.data).hexdigest(),
+        "sha256": baked.sha256,
         "size_points": baked.size,
         "from": make_setting(lut.shot_at),
         "to": _wanted(lut.wanted),

@@ -45,7 +45,7 @@ def make_profile_files(
         "title": head["title"],
         "provenance": head["provenance"],
         "sensitivities": {"table": f"{name}.csv", "per": "energy"},
-        "menu": _describe_menu(menu),
+        "menu": describe_menu(menu),
         "base_ei": head["base_ei"],
         "encoding": {"curve": curve, "gamut": gamut},
         "band": {"cameras": f"{name}-band.csv"},
@@ -68,7 +68,8 @@ def _format_table(rows: Array, labels: list[str]) -> bytes:
     return ("\n".join(lines) + "\n").encode("ascii")
 
 
-def _describe_menu(menu: Menu) -> dict[str, object]:
+def describe_menu(menu: Menu) -> dict[str, object]:
+    """Describe a menu as a profile has it."""
     described: dict[str, object] = {}
     if menu.kelvin:
         steps = np.diff(menu.kelvin)

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from importlib.resources import files
 
+SCHEMAS = ("plan", "lights", "plate", "day")
+
 
 def read_schema_text(record: str) -> str:
     """Read the schema of a record (``plan``, ``lights``, ``plate``, ``day``) as JSON text."""

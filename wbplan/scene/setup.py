@@ -12,9 +12,10 @@ from typing import Literal
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import Setting
 from wbplan.codes.encodings import Encoding
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import Shooting
@@ -145,7 +146,7 @@ class Setup:
     """
 
     name: str
-    camera: CameraProfile
+    camera: Camera
     sources: tuple[Source, ...]
     positions: tuple[Position, ...]
     shooting: Shooting
@@ -155,11 +156,11 @@ class Setup:
     shot_at: Setting | None = None
     keep: Keep = "green"
     notes: tuple[Note, ...] = ()
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
     kit: Kit | None = None
     mains_hz: float | None = None
     wish: Wish | None = None
-    beside: tuple[CameraProfile, ...] = ()
+    beside: tuple[Camera, ...] = ()
     luts: tuple[LutRequest, ...] = ()
     site: Site | None = None
     when: datetime | None = None

@@ -147,14 +147,6 @@ class SkyLight:
         ]
         return f"the band spreads {', '.join(parts)}" if parts else "the air is stated, no spread"
 
-    def describe(self) -> str:
-        """Write every value, in a fixed order, for a digest."""
-        plain = (
-            self.kind, self.facing, self.air, sorted(self.stated), self.horizon,
-            self.share_of_sky, self.with_sky, self.kelvin, str(self.when),
-        )  # fmt: skip
-        return repr(plain)
-
 
 @dataclass(frozen=True, eq=False)
 class SkyShine:

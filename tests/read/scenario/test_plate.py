@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.read.scenario.test_reader import GOOD
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError
 from wbplan.read.scenario.reader import read_scenario
 from wbplan.scene.plate import PlateLens, Slate, Spot, find_facing_deg, find_separation
@@ -118,10 +119,10 @@ def test_names_that_differ_in_case_alone_are_kept_apart(tmp_path: Path) -> None:
 
 
 def test_the_digest_follows_each_field(tmp_path: Path) -> None:
-    digests = {read_scenario(write(tmp_path, GOOD)).digest}
+    digests = {digest_values(read_scenario(write(tmp_path, GOOD)))}
     changes = [("", ""), ("no. 7", "no. 8"), ("distance_m: 4", "distance_m: 4.1"), ("41C", "41D")]
     for was, becomes in changes:
-        digests.add(read_scenario(write(tmp_path, WHOLE.replace(was, becomes, 1))).digest)
+        digests.add(digest_values(read_scenario(write(tmp_path, WHOLE.replace(was, becomes, 1)))))
     assert len(digests) == 1 + len(changes)
 
 

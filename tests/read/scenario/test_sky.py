@@ -7,9 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError
+from wbplan.front.files import make_files
 from wbplan.front.lights import describe
-from wbplan.front.plans import make_files, plan
+from wbplan.front.plans import plan
 from wbplan.light.spectrum import find_illuminance_lux
 from wbplan.read.gather import find_light, gather_lights
 from wbplan.read.scenario.reader import read_scenario
@@ -137,7 +139,7 @@ def test_the_sun_hidden_by_a_house_gives_nothing(tmp_path: Path) -> None:
 
 def test_everything_counts_in_the_digest(tmp_path: Path) -> None:
     digests = {
-        read_scenario(write(tmp_path, text)).digest
+        digest_values(read_scenario(write(tmp_path, text)))
         for text in (
             YARD,
             YARD.replace("14:30", "14:31"),

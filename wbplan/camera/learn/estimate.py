@@ -21,7 +21,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
 
@@ -126,7 +126,7 @@ def _draw_smooth(
     return np.asarray(np.moveaxis(generator.normal(size=(count, 3, GRID_NM.size)) @ root.T, 1, 2))
 
 
-def _draw_flanks(profile: CameraProfile, generator: np.random.Generator, count: int) -> Array:
+def _draw_flanks(profile: Camera, generator: np.random.Generator, count: int) -> Array:
     """Move peaks, widths and the steepness of both flanks; (count, 81, 3)."""
     curves = np.empty((count, GRID_NM.size, 3))
     for channel, curve in enumerate(profile.sensitivities.T):
@@ -147,7 +147,7 @@ def _draw_flanks(profile: CameraProfile, generator: np.random.Generator, count: 
     return curves
 
 
-def make_prior(profile: CameraProfile) -> Prior:
+def make_prior(profile: Camera) -> Prior:
     """Make the prior of cameras like a profile.
 
     Each draw moves, stretches and steepens the profile's curves, multiplies them by a smooth
@@ -271,7 +271,7 @@ def _build_system(
 
 
 def learn_sensitivities(
-    profile: CameraProfile,
+    profile: Camera,
     frames: tuple[Frame, ...],
     balances: tuple[Balance, ...] = (),
     prior: Prior | None = None,

@@ -17,8 +17,9 @@ from wbplan.camera.learn.estimate import (
 )
 from wbplan.camera.learn.frames import find_falloff
 from wbplan.camera.learn.next_light import Prospect, find_band_widths, find_slopes, rank_lights
-from wbplan.camera.sensitivities import CameraProfile, draw_ensemble, find_log2_response, respond
+from wbplan.camera.sensitivities import Camera, draw_ensemble, find_log2_response, respond
 from wbplan.camera.setting import find_locus_response, solve_coordinates
+from wbplan.core.intervals import find_ends
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, list_source_records, load_table
 
@@ -54,7 +55,7 @@ class Lesson:
     title: str
     name: str
     date: str
-    start: CameraProfile
+    start: Camera
     chart: Chart
     frames: tuple[Frame, ...]
     positions: tuple[Array | None, ...]
@@ -149,7 +150,7 @@ def teach(lesson: Lesson) -> Teaching:
     )
 
 
-def _find_family_widths(start: CameraProfile, lights: Array) -> Array:
+def _find_family_widths(start: Camera, lights: Array) -> Array:
     """Find the width of the 90 % bands of the profile that was started from, (t, 2)."""
     members = draw_ensemble(start)
     if not members.size:
@@ -157,8 +158,8 @@ def _find_family_widths(start: CameraProfile, lights: Array) -> Array:
     found = solve_coordinates(
         find_locus_response(members), find_log2_response(respond(lights, members))
     )
-    ends = np.quantile(np.stack([found.mired, found.tint_cc], axis=1), [0.05, 0.95], axis=2)
-    return np.asarray(ends[1] - ends[0])
+    low, high = find_ends(np.stack([found.mired, found.tint_cc], axis=1))
+    return high - low
 
 
 def _mean_pair(widths: Array) -> tuple[float, float]:

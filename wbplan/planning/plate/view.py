@@ -13,17 +13,17 @@ from wbplan.core.tables import Array
 from wbplan.exposure.equation import MIDDLE_GREY
 from wbplan.light.colorimetry import find_tristimulus
 from wbplan.light.spectrum import find_data_range_nm
-from wbplan.lut.correction import find_camera_matrix, find_correction_matrix
+from wbplan.lut.correction import (
+    adapt_to_encoding,
+    find_camera_matrix,
+    find_correction_matrix,
+    find_setting_white,
+)
 from wbplan.planning.best_setting import find_luminous, respond_to_scene
 from wbplan.planning.channels import make_channels
 from wbplan.planning.decisions import LightPlan, SetupPlan
 from wbplan.planning.exposure_values import Channels
-from wbplan.planning.plate.aces import (
-    adapt_to_encoding,
-    find_ap0,
-    find_family_matrices,
-    find_setting_white,
-)
+from wbplan.planning.plate.aces import find_ap0
 from wbplan.planning.plate.bracket import plan_bracket
 from wbplan.planning.plate.values import LightPlate, PlacePlate, PlateView, Triple
 from wbplan.scene.setup import find_position_lux, find_source_power
@@ -120,7 +120,7 @@ def _see(plan: SetupPlan, camera: CameraView, power: Array, lux: Array, key: int
         find_gains(
             find_setting_log2(camera.locus, np.array([dial.mired]), np.array([dial.tint_cc]))
         ),
-        find_camera_matrix(setup.camera, ap0, dial.kelvin)[None],
+        find_camera_matrix(setup.camera.sensitivities[None], ap0, dial.kelvin),
     )
     draws = respond_to_scene(setup, camera).draws
     if draws is None:
@@ -134,7 +134,7 @@ def _see(plan: SetupPlan, camera: CameraView, power: Array, lux: Array, key: int
     gains = find_gains(
         find_setting_log2(draws.locus, np.full(count, dial.mired), np.full(count, dial.tint_cc))
     )
-    matrix = find_family_matrices(draws.curves, ap0, dial.kelvin)
+    matrix = find_camera_matrix(draws.curves, ap0, dial.kelvin)
     drawn = _Seen(draws.raw[:, fine], places[:, fine], key, gains[fine], matrix[fine])
     return _Scene(own, drawn, setup.band_share)
 
@@ -185,8 +185,8 @@ def _view_light(
         tristimulus = tristimulus / tristimulus[1]
         xyz = _triple(tristimulus)
         if plan.key.lux.value > 0:
-            adapted = adapt_to_encoding(tristimulus, find_ap0(), plan.dial.kelvin)
-            eye = _triple(adapted / plan.key.lux.value)
+            adapt = adapt_to_encoding(find_ap0(), plan.dial.kelvin)
+            eye = _triple(tristimulus @ adapt.T / plan.key.lux.value)
             camera = scene.band(lambda seen: seen.find_ap0(seen.lights[row] / luminous))
     return LightPlate(
         name=light.name,

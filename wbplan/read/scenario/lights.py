@@ -81,7 +81,12 @@ class LightReader:
         curve = self.read_curve(fields, name)
         if find_illuminance_lux(curve.values) <= 0:
             raise fields.refuse(name, "a spectrum without any visible light", "some light")
-        return replace(curve, values=curve.values / curve.values.max())
+        return replace(
+            curve,
+            values=curve.values / curve.values.max(),
+            origin=fields.text("origin", curve.origin),
+            is_model=fields.flag("model", False),
+        )
 
     def _read_mix(self, name: str, fields: Fields) -> Spectrum:
         parts = fields.mappings("mix")

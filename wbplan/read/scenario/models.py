@@ -1,6 +1,6 @@
 """The kinds of modelled light that a scenario can name, read from its fields.
 
-Each takes what a datasheet gives; the schema stands in DEVELOPERS.md under "A scenario". What is
+Each takes what a datasheet gives; fields: `wbplan guide scenario`. What is
 read becomes a `Spectrum` that is marked as a model and says in its origin what went into it.
 """
 

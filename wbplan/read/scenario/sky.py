@@ -1,4 +1,4 @@
-"""Lights of the sun and sky in a scenario; the schema stands in DEVELOPERS.md.
+"""Lights of the sun and sky in a scenario; fields: `wbplan guide scenario`.
 
 What a source says is read once, as a `SkyLight`. Its spectrum depends on the time, so it is made
 for each setup that uses it, at the source's own time or the setup's.

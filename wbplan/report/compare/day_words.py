@@ -1,4 +1,4 @@
-"""How a difference between two days is said; what plans have too is said by `comparewords`."""
+"""How a difference between two days is said; what plans have too is said by `compare.words`."""
 
 from __future__ import annotations
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -265,21 +264,21 @@ def _list_luts(plan: SetupPlan) -> tuple[LutRow, ...]:
                 KIND_WORDS["correct"],
                 f"3D table, {baked.size} points",
                 baked.error,
-                baked.data,
+                baked.sha256,
             )
         )
     for file in plan.luts:
         form = f"{file.form}, {file.size} points" if file.size else file.form
         does = KIND_WORDS[file.recipe.kind]
-        rows.append(_describe_lut(file.file_name, does, form, file.error, file.data))
+        rows.append(_describe_lut(file.file_name, does, form, file.error, file.sha256))
     return tuple(rows)
 
 
-def _describe_lut(name: str, does: str, form: str, error: LutError | None, data: bytes) -> LutRow:
+def _describe_lut(name: str, does: str, form: str, error: LutError | None, sha256: str) -> LutRow:
     read = error.scene_like if error is not None else None
     said = ["exact", "exact"] if error is None else ["no colours in gamut"] * 2
     if read is not None:
         said = [say_error(each.worst_codes) for each in read]
     if not form.startswith("3D"):
         said[1] = said[0] if error is None else "read one way"
-    return LutRow(name, does, form, said[0], said[1], hashlib.sha256(data).hexdigest())
+    return LutRow(name, does, form, said[0], said[1], sha256)

@@ -7,12 +7,13 @@ key means stands in the JSON Schema beside this module, ``plate.schema.json``.
 
 from __future__ import annotations
 
-import hashlib
 import math
 from dataclasses import dataclass
 from datetime import UTC
+from functools import cached_property
 from typing import Any
 
+from wbplan.core.digest import digest_bytes
 from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import MIDDLE_GREY, name_t_stop
 from wbplan.exposure.flicker import Flicker
@@ -50,10 +51,10 @@ class PlateFile:
     light: str
     content: bytes
 
-    @property
+    @cached_property
     def sha256(self) -> str:
         """SHA-256 of its bytes, hexadecimal."""
-        return hashlib.sha256(self.content).hexdigest()
+        return digest_bytes(self.content)
 
 
 def build_plate_record(
@@ -231,16 +232,19 @@ def _record_wanted(wanted: WantedSetting) -> dict[str, Any]:
 def _record_luts(plan: SetupPlan) -> list[dict[str, Any]]:
     listed = []
     if plan.lut is not None:
-        digest = hashlib.sha256(plan.lut.baked.data).hexdigest()
-        encoding = record_encoding(plan.setup.encoding)
         listed.append(
-            {"file": plan.lut.file_name, "sha256": digest, "kind": "correct", "encoding": encoding}
+            {
+                "file": plan.lut.file_name,
+                "sha256": plan.lut.baked.sha256,
+                "kind": "correct",
+                "encoding": record_encoding(plan.setup.encoding),
+            }
         )
     for each in plan.luts:
         listed.append(
             {
                 "file": each.file_name,
-                "sha256": hashlib.sha256(each.data).hexdigest(),
+                "sha256": each.sha256,
                 "kind": each.recipe.kind,
                 "encoding": record_encoding(each.source),
             }
