@@ -10,7 +10,8 @@ On demand only; pytest does not collect it. From the root of the repo:
 One mutant at a time is written into a copy of the tree, never into the tree itself, and the tests
 that matter to its module run against it, those of the mirrored path first, until one fails. A
 mutant that no test sees is a survivor: it is printed as file:line, was -> is. `excused.txt` beside
-this file lists changes that no result depends on, each with its reason. Exit 1 with survivors.
+this file lists changes that no result depends on, each with its reason. Exit 1 with survivors;
+stopped by Ctrl-C or a time limit (`timeout 10m python -m ...`) it tells what is done by then.
 """
 
 from __future__ import annotations
@@ -185,9 +186,17 @@ def run_all(mutants: list[Mutant], folder: Path, workers: int, seed: int) -> lis
     fates = [""] * len(mutants)
     originals: dict[str, str] = {}
     todo = list(enumerate(mutants))[::-1]
+    stopped: list[int] = []
+    signal.signal(signal.SIGTERM, lambda number, _: stopped.append(number))
+    signal.signal(signal.SIGINT, lambda number, _: stopped.append(number))
     free, active = list(trees), {}
     done = 0
     while todo or active:
+        if stopped:  # what is done by then is told
+            for pid in active:
+                os.killpg(pid, signal.SIGKILL)
+                os.waitpid(pid, 0)
+            break
         while todo and free:
             number, mutant = todo.pop()
             tree = free.pop()
@@ -311,14 +320,17 @@ def wait(pid: int, limit_s: float) -> int:
 def tell(mutants: list[Mutant], fates: list[str], excused: int) -> int:
     """Print the score by package and the survivors."""
     counts: dict[str, list[int]] = defaultdict(lambda: [0, 0])
-    for mutant, fate in zip(mutants, fates, strict=True):
+    done = [(mutant, fate) for mutant, fate in zip(mutants, fates, strict=True) if fate]
+    for mutant, fate in done:
         package = mutant.path.split("/")[1]
         counts[package][0] += fate != "survived"
         counts[package][1] += 1
     for package, (killed, total) in counts.items():
         print(f"{package:10} {killed:5} of {total:5} seen  {100 * killed / total:5.1f} %")
-    survivors = [each for each, fate in zip(mutants, fates, strict=True) if fate == "survived"]
-    print(f"{len(mutants) - len(survivors)} of {len(mutants)} seen, {excused} excused")
+    survivors = [each for each, fate in done if fate == "survived"]
+    print(f"{len(done) - len(survivors)} of {len(done)} seen, {excused} excused")
+    if len(done) < len(mutants):
+        print(f"stopped before {len(mutants) - len(done)} more were tried")
     for each in survivors:
         print(f"{each.path}:{each.line}: {each.change}    in: {each.text}")
     return 1 if survivors else 0
