@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
-from wbplan.camera.setting import Coordinates
+from wbplan.camera.setting import Coordinates, find_locus_response
+from wbplan.light.illuminants import radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_effective_width_nm
 from wbplan.planning.judging import find_trouble, see_as_eye
+from wbplan.read.catalogue import find_camera
 
-DAYLIGHT = np.array([-1.0, 0.0, -0.5])
+CAMERA = find_camera("cfa-measured", Path())
+LOCUS = find_locus_response(CAMERA.sensitivities[None])
+DAYLIGHT = np.log2(radiate_daylight(5500.0) @ CAMERA.sensitivities)
 
 
 def judge(power: np.ndarray, stops: np.ndarray) -> str:
     """What is said of a light (401,) whose channels lie so many stops from daylight's."""
     one = np.zeros((1, 1))
     place = Coordinates(one + 200.0, one, one > 1, one)
-    return find_trouble(power[None], (DAYLIGHT + stops)[None], place, DAYLIGHT)[0]
+    return find_trouble(power[None], (DAYLIGHT + stops)[None], place, LOCUS)[0]
 
 
 def make_bell(full_width_nm: float) -> np.ndarray:
