@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from wbplan.camera.colour_error import (
     find_exposure_offset,
     find_rendition,
-    list_surfaces,
 )
 from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.core.tables import load_table
 from wbplan.light.illuminants import radiate_daylight, radiate_locus
 from wbplan.light.spectrum import find_illuminance_lux
+from wbplan.light.surfaces import list_surfaces
 from wbplan.read.catalogue import find_camera, find_source
 
 CAMERAS = np.stack(
@@ -28,17 +28,6 @@ CAMERAS = np.stack(
     ]
 )
 SURFACES = list_surfaces()
-
-
-def test_surfaces() -> None:
-    assert SURFACES.reflectances.shape == (22, 401)
-    assert len(SURFACES.names) == len(set(SURFACES.names)) == 22
-    assert [SURFACES.names[row] for row in SURFACES.skin_rows[:2]] == ["dark skin", "light skin"]
-    assert len(SURFACES.chart_rows) == 18
-    # Skin reflects more red than blue, and dips where haemoglobin absorbs (common practice, no
-    # source): a check that the right rows of the datasets were taken.
-    skin = SURFACES.reflectances[list(SURFACES.skin_rows)]
-    assert (skin[:, 300] > 1.5 * skin[:, 80]).all()
 
 
 @pytest.mark.parametrize("kelvin", [1500, 2856, 4500, 5600, 12000])

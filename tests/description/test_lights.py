@@ -14,7 +14,8 @@ from tests.light.test_colorimetry import ILLUMINANTS
 from tests.light.test_cri import RA
 from tests.light.test_tm30 import RF_RG
 from wbplan.camera.setting import CameraView, view_camera
-from wbplan.description.lights import LightSet, describe_lights, see_fully
+from wbplan.description.eye import see_fully
+from wbplan.description.lights import LightSet, describe_lights
 from wbplan.light.filters import Filter, make_ideal_filter, make_neutral_density
 from wbplan.light.illuminants import radiate_locus
 from wbplan.light.models import make_phosphor_led
@@ -142,7 +143,7 @@ def test_the_reference_light_of_any_kelvin_does_no_harm(camera: CameraView) -> N
     for light in describe_lights(readings, camera).lights:
         assert light.camera is not None
         assert light.camera.judged_kelvin == pytest.approx(float(light.name), rel=1e-6)
-        assert light.camera.chart_worst.high < 1e-3
+        assert light.camera.hue_worst.high < 1e-3
         assert light.camera.skin_worst.high < 1e-3
         assert 0.1 < light.camera.own_error < 5
 
@@ -151,12 +152,12 @@ def test_a_worse_light_is_told_with_the_surfaces_that_suffer(camera: CameraView)
     good, bad = describe_lights((read("FL8"), read("FL4")), camera).lights
     assert good.camera is not None
     assert bad.camera is not None
-    assert bad.camera.chart_mean.value > 1.5 * good.camera.chart_mean.value
-    assert bad.camera.chart_mean.low < bad.camera.chart_mean.value < bad.camera.chart_mean.high
+    assert bad.camera.hue_mean.value > 1.5 * good.camera.hue_mean.value
+    assert bad.camera.hue_mean.low < bad.camera.hue_mean.value < bad.camera.hue_mean.high
     sizes = [each.ciede2000 for each in bad.camera.worst]
     assert len(sizes) == 3
     assert sizes == sorted(sizes, reverse=True)
-    both = max(bad.camera.chart_worst.value, bad.camera.skin_worst.value)
+    both = max(bad.camera.hue_worst.value, bad.camera.skin_worst.value)
     assert sizes[0] == pytest.approx(both)
 
 
@@ -164,7 +165,7 @@ def test_a_light_nothing_neutralises_has_no_colour_figures(camera: CameraView) -
     (light,) = describe_lights((read("sodium-low-pressure-1700k"),), camera).lights
     assert light.camera is not None
     assert "single line" in light.camera.trouble
-    assert math.isnan(light.camera.chart_mean.value)
+    assert math.isnan(light.camera.hue_mean.value)
     assert light.camera.worst == ()
     assert any(each.weight == "warning" for each in light.notes)
 
@@ -174,7 +175,7 @@ def test_an_exact_camera_has_no_bands() -> None:
     (light,) = describe_lights((read("FL2"),), exact).lights
     assert light.camera is not None
     if exact.members.size == 0:
-        assert not light.camera.chart_mean.is_open
+        assert not light.camera.hue_mean.is_open
         assert not light.camera.exposure[1].is_open
 
 

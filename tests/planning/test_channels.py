@@ -16,8 +16,9 @@ from wbplan.core.tables import load_table
 from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
+from wbplan.planning.channels import Relief
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.exposure_values import ExposurePlan, Relief
+from wbplan.planning.exposure import ExposurePlan
 from wbplan.planning.setups import plan_setup
 from wbplan.read.catalogue import find_camera, find_source
 from wbplan.scene.setup import MeterError, Setup, Source

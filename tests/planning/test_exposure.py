@@ -18,7 +18,7 @@ from wbplan.exposure.flicker import Flicker, find_ripple_stops
 from wbplan.exposure.nd_kit import Kit, Lens, Piece
 from wbplan.light.filters import make_neutral_density
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.exposure_values import ExposurePlan
+from wbplan.planning.exposure import ExposurePlan
 from wbplan.planning.ripple import answer_flicker, find_common_safe_s
 from wbplan.planning.setups import plan_setup
 from wbplan.read.catalogue import find_camera, find_source
@@ -235,7 +235,7 @@ def test_mains_that_a_lamp_follows_are_answered_once() -> None:
     _, exposure = decide(flickering(Flicker(100.0, 0.05), mains_hz=50.0))
     assert exposure.flicker is not None
     assert len(exposure.flicker.answers) == 1
-    assert not exposure.flicker.answers[0].is_risky  # 5 % is under the 8 % of IEEE 1789 (memory)
+    assert not exposure.flicker.answers[0].is_risky  # 5 % is under the 8 % of IEEE 1789 (8.1.1)
 
 
 def test_no_flicker_no_answer() -> None:

@@ -108,8 +108,8 @@ def make_record(times: list[str] | None = None) -> Record:
                 "camera": "cfa-mid",
                 "site": {
                     "name": "Mill",
-                    "latitude_deg": 48.85,
-                    "longitude_deg": 2.35,
+                    "latitude_deg": 49.8,
+                    "longitude_deg": -0.8,
                     "altitude_m": 60,
                     "time_zone": "Europe/Paris",
                 },
@@ -387,7 +387,7 @@ def test_luts(edited: Callable[..., DayComparison]) -> None:
     ("path", "value", "said"),
     [
         ("camera", "other", "camera cfa-mid other"),
-        ("site.time_zone", "UTC", "60 m, Europe/Paris is Mill, 48.8500° N, 2.3500° E, 60 m, UTC"),
+        ("site.time_zone", "UTC", "60 m, Europe/Paris is Mill, 49.8000° N, 0.8000° W, 60 m, UTC"),
         ("site", None, "is none"),
         ("key_position", "wall", "exposed for face wall"),
         ("within.mired", 5, "matches within 10 mired, 2 CC, 0.5 stops 5 mired, 2 CC, 0.5 stops"),

@@ -49,7 +49,7 @@ UNITS_HERE = UNITS | {
     *("metres", "millimetres", "pixels", "prime", "linear", "m2"),
     *("per_lux", "lux"),
 }
-TAIPEI = timezone(timedelta(hours=8))
+EIGHT_EAST = timezone(timedelta(hours=8))
 LENS = PlateLens("no. 7", 50.0, 2.0, 3.0, 1.5, -4.0, 1.0, 205.0, 36.0, 24.0, 4096, 2304, ("mist",))
 LAYOUT = (
     Spot("face", "position", 3.0, 0.0, 1.6, facing_deg=180.0),
@@ -74,9 +74,9 @@ def full() -> Plan:
     setup = make_kitchen(
         lens=LENS,
         layout=LAYOUT,
-        slate=Slate("41C", "41", "2", "A001", "wet ground"),
-        site=Site("Square", 25.05, -121.5, 10.0, "Asia/Taipei"),
-        when=datetime(2026, 11, 14, 19, 40, tzinfo=TAIPEI),
+        slate=Slate("41C", "41", "2", "41-2", "wet ground"),
+        site=Site("Square", 23.5, -140.5, 10.0, "Etc/GMT-8"),
+        when=datetime(2026, 11, 14, 19, 40, tzinfo=EIGHT_EAST),
     )
     window, lamp, tube, *rest = setup.sources
     tube = replace(tube, flicker=Flicker(100.0, 0.3, "square", 0.4))
@@ -178,7 +178,7 @@ def test_record_says_what_was_given(full: Plan, records: list[dict[str, Any]]) -
     assert one["lens"]["focal_length_millimetres"] == 50
     assert one["lens"]["horizontal_view_degrees"] == pytest.approx(71.5, abs=0.02)
     assert one["when"] == {"local": "2026-11-14T19:40:00+08:00", "utc": "2026-11-14T11:40:00Z"}
-    assert one["site"]["longitude_degrees"] == -121.5
+    assert one["site"]["longitude_degrees"] == -140.5
     assert one["slate"]["scene"] == "41"
     window, lamp = one["lights"][0]["place"], one["lights"][1]["place"]
     # From (0, 3) to 4 m at 60 degrees left: the law of cosines, 9 + 16 - 2*3*4*cos 60 = 13.
@@ -234,7 +234,7 @@ def test_page_says_it(page: PageReader) -> None:
     for each in (
         "Plate notes: kitchen",
         "2026-11-14 19:40 (UTC+08:00), 2026-11-14 11:40 UTC",
-        "25.0500° N, 121.5000° W",
+        "23.5000° N, 140.5000° W",
         "no. 7",
         "71.5°, worked out without distortion",
         "60° left",
@@ -363,7 +363,7 @@ def test_checklist_follows_the_setup(full: Plan) -> None:
         "slate", "white-balance", "chart", "grey-ball", "chrome-ball", "clean-plate", "bracket",
         "lens-grid", "dark-frame", "distances", "again",
     ]  # fmt: skip
-    assert "Scene 41, slate 41C, take 2, clip A001" in told["slate"]
+    assert "Scene 41, slate 41C, take 2, clip 41-2" in told["slate"]
     assert f"{first.dial.kelvin:.0f} K" in told["white-balance"]
     assert told["chart"].startswith("At face, then at wall, corridor and alley")
     assert "tube flickers: keep the planned shutter" in told["bracket"]

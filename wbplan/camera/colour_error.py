@@ -22,51 +22,13 @@ from numpy.typing import ArrayLike
 
 from wbplan.camera.colour_matrix import find_balanced_rgb, fit_colour_matrix
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.core.tables import Array, list_chart_patches, load_rendering_table, load_table
+from wbplan.core.tables import Array, load_table
 from wbplan.light.colorimetry import find_tristimulus
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import RATED_UNDER_KELVIN, radiate_daylight, radiate_locus
 from wbplan.light.spectrum import scale_to_lux
 
 _AT_ONCE = 12  # lights; some 30 MB in all with 64 cameras
-COLOURED_PATCHES = 18  # of the chart's 24; the rest are greys, which balancing puts right
-_SKIN_OF_CHART = ("dark skin", "light skin")
-
-
-class Surfaces(NamedTuple):
-    """Reflectances (m, 401) with their names, and which rows are of the chart and which are skin.
-
-    The two chart patches that stand for skin are in both groups.
-    """
-
-    names: tuple[str, ...]
-    reflectances: Array
-    chart_rows: tuple[int, ...]
-    skin_rows: tuple[int, ...]
-
-
-def list_surfaces() -> Surfaces:
-    """List the surfaces a light is judged by through a camera.
-
-    The 18 coloured patches of the ISO 17321-1 chart, and skin: that chart's two, the test-colour
-    samples 13 and 15 of CIE 13.3 (light and Japanese complexion), and samples 15 and 18 of CIE
-    224:2017, of which ANSI/IES TM-30-20 makes its skin figure.
-    """
-    names = list_chart_patches()[:COLOURED_PATCHES]
-    test_colours, samples = load_rendering_table("test_colours"), load_table("samples")
-    more = {
-        "light complexion (CIE 13.3, 13)": test_colours[12],
-        "Japanese complexion (CIE 13.3, 15)": test_colours[14],
-        "skin (CIE 224, 15)": samples[14],
-        "skin (CIE 224, 18)": samples[17],
-    }
-    reflectances = np.concatenate(
-        [load_table("chart")[:COLOURED_PATCHES], np.stack([*more.values()])]
-    )
-    skin = [names.index(each) for each in _SKIN_OF_CHART]
-    added = range(COLOURED_PATCHES, COLOURED_PATCHES + len(more))
-    chart = tuple(range(COLOURED_PATCHES))
-    return Surfaces((*names, *more), reflectances, chart, (*skin, *added))
 
 
 def find_exposure_offset(power: ArrayLike, sensitivities: ArrayLike) -> Array:

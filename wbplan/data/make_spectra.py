@@ -138,7 +138,6 @@ def collect_tables(colour: Any) -> tuple[dict[str, np.ndarray], dict[str, Any]]:
     arrays["sources"] = np.stack(values)
     return arrays, {
         "made_by": f"wbplan.data.make_spectra with colour-science {colour.__version__}",
-        "chart": list(chart),
         "sources": about,
     }
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.camera.learn.verdict import Teaching, teach
+from wbplan.camera.neutralisable import find_trouble
 from wbplan.camera.sensitivities import Camera, find_log2_response, respond
 from wbplan.camera.setting import solve_coordinates, view_camera
 from wbplan.core.band import check_band
@@ -21,7 +22,6 @@ from wbplan.core.progress import Progress, keep_rising, tell
 from wbplan.core.tables import Array
 from wbplan.front.memory import write_out
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
-from wbplan.planning.judging import find_trouble
 from wbplan.read import catalogue
 from wbplan.read.lesson import read_lesson
 from wbplan.read.profiles import read_profile
@@ -93,8 +93,8 @@ def learn(
 
     Examples
     --------
-    Grey as a known camera gives it under three lights; the 90 % bands of what is learned are mean
-    widths over discharge and LED light, before and after [mired]:
+    Grey as a known camera gives it under three lights. The mean widths of the 90 % band under
+    discharge and LED light, before and after [mired], say that greys teach little; a chart does:
 
     >>> import wbplan
     >>> truth = wbplan.find_camera("cfa-measured")
@@ -106,7 +106,7 @@ def learn(
     >>> learned.camera.name, learned.camera.members.shape
     ('lesson', (256, 401, 3))
     >>> round(learned.teaching.width_before[0]), round(learned.teaching.width_after[0])
-    (1, 1)
+    (38, 36)
     """
     rising = keep_rising(progress)
     tell(rising, 0.0, "the lesson's frames")
@@ -204,7 +204,8 @@ def solve_settings(
     power = _stack(spectra)
     if band is not None:
         check_band(band)
-    view = view_camera(take_camera(camera))
+    known = take_camera(camera)
+    view = view_plainly(known) if band is None else view_camera(known)
     rising = keep_rising(progress)
     raw = find_log2_response(respond(power, view.profile.sensitivities[None]))
     own = solve_coordinates(view.locus, raw)

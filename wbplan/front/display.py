@@ -13,7 +13,8 @@ from collections.abc import Iterable
 from markupsafe import Markup
 
 from wbplan.core.names import clean_text
-from wbplan.description.lights import LightSet, describe_lights, pick_figures
+from wbplan.description.eye import pick_figures
+from wbplan.description.lights import LightSet, describe_lights
 from wbplan.light.spectrum import Reading, Spectrum
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.report.base import words
@@ -71,7 +72,7 @@ def _render_spectrum(spectrum: Spectrum) -> str:
 
 
 def _render_lights(lights: LightSet) -> str:
-    rows = [(each, pick_figures(lights, each)) for each in lights.lights[:_MOST_ROWS]]
+    rows = [(each, pick_figures(lights.eye, each.row)) for each in lights.lights[:_MOST_ROWS]]
     head = ["light", "light level", "CCT", "Duv", "Ra", "Rf", "Rg", "SSI"]
     table = [
         [
@@ -173,7 +174,7 @@ def _tabulate(head: Iterable[str], rows: Iterable[Iterable[str]]) -> Markup:
 def _frame(picture: str, said: str) -> Markup:
     """Frame a figure as a picture, with what it is in words for who does not see it."""
     data = base64.b64encode(picture.encode("utf-8")).decode("ascii")
-    image = Markup('<div><img style="max-width:48em;width:100%" alt="{}" src="{}"></div>')
+    image = Markup('<div><img style="max-width:36em;width:100%" alt="{}" src="{}"></div>')
     return image.format(clean_text(said), f"data:image/svg+xml;base64,{data}")
 
 

@@ -35,7 +35,7 @@ def find_light(name: str | os.PathLike[str]) -> Spectrum:
     Returns
     -------
     Spectrum
-        Relative power, its peak at 1.
+        Relative power.
 
     Raises
     ------

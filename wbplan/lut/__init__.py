@@ -9,13 +9,13 @@ A setup's main correction is `SetupPlan.lut`; what a scenario asks for is `Setup
 `Recipe` is the exact transform, and `make_lut_file` takes the cheapest form that is exact: three
 curves of 1024 where the matrix is diagonal in the encoding's primaries; log, matrix, log in
 a `.clf` (0.002 code; curves that its elements cannot say become half-float tables,
-under 0.1 code but for L-Log, which steps at its join, 0.4, and ACESproxy, which holds whole codes);
+under 0.1 code but for L-Log, which steps at its join, 0.4);
 a 3D table otherwise. Every file is read back from its bytes, trilinear and tetrahedral, on colours
 and on a grey ramp apart; a `.clf` by OpenColorIO. A shaper with a cube is not written: most readers
 refuse 1D and 3D in one `.cube`, and it does not win.
 
 Matrices are fitted with white kept on the 99 CIE 224:2017 samples and taken to a gamut's white by
-Bradford's adaptation; a match is scored on 53 other surfaces (ISO 17321-1, CIE 13.3, CQS 9.0).
+Bradford's adaptation; a match is scored on 34 other surfaces (CIE 13.3, CQS 9.0, NIST skin).
 
 Can 33 points stay under one ten-bit code?
 ------------------------------------------

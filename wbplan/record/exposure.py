@@ -1,4 +1,4 @@
-"""The record's part on exposure: `planning.exposure_values` as JSON-ready values, unrounded."""
+"""The record's part on exposure: `planning.exposure` and its parts as JSON-ready values."""
 
 from __future__ import annotations
 
@@ -8,16 +8,11 @@ from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import name_ratio, name_t_stop
 from wbplan.exposure.nd_kit import Kit, Pack
+from wbplan.planning.channels import Channels, Relief
 from wbplan.planning.decisions import Plan
-from wbplan.planning.exposure_values import (
-    Channels,
-    ExposurePlan,
-    FlashShutter,
-    FlickerAnswer,
-    FlickerPlan,
-    PositionExposure,
-    Relief,
-)
+from wbplan.planning.exposure import ExposurePlan, PositionExposure
+from wbplan.planning.flash import FlashShutter
+from wbplan.planning.ripple import FlickerAnswer, FlickerPlan
 from wbplan.record.numbers import make_interval_keys, make_number, make_numbers
 from wbplan.scene.setup import Setup
 

@@ -7,7 +7,9 @@ from typing import Any
 from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.intervals import Interval
 from wbplan.description.camera import CameraFigures
-from wbplan.description.lights import GapFigures, LightDescription, LightSet, pick_figures
+from wbplan.description.eye import pick_figures
+from wbplan.description.gaps import GapFigures
+from wbplan.description.lights import LightDescription, LightSet
 from wbplan.light.spectrum import STEP_NM, WAVELENGTHS_NM
 from wbplan.record.numbers import (
     SPECTRUM_DIGITS,
@@ -51,7 +53,7 @@ def build_light_record(lights: LightSet, version: str) -> dict[str, Any]:
 
 
 def _record_light(lights: LightSet, light: LightDescription) -> dict[str, Any]:
-    figures = pick_figures(lights, light)
+    figures = pick_figures(lights.eye, light.row)
     return {
         "name": light.name,
         "file": light.file or None,
@@ -125,8 +127,8 @@ def _record_camera(view: CameraFigures) -> dict[str, Any]:
             for key, value in make_interval_keys(f"{name}_stops", each).items()
         },
         "judged_by_kelvin": make_number(view.judged_kelvin),
-        **make_interval_keys("chart_mean_ciede2000", view.chart_mean),
-        **make_interval_keys("chart_worst_ciede2000", view.chart_worst),
+        **make_interval_keys("hue_mean_ciede2000", view.hue_mean),
+        **make_interval_keys("hue_worst_ciede2000", view.hue_worst),
         **make_interval_keys("skin_mean_ciede2000", view.skin_mean),
         **make_interval_keys("skin_worst_ciede2000", view.skin_worst),
         "camera_own_mean_ciede2000": make_number(view.own_error),

@@ -28,16 +28,12 @@ from wbplan.core.ledger import InputFile, PlanInputs
 from wbplan.core.names import BIDI_CONTROLS
 from wbplan.exposure.equation import Shooting, name_t_stop
 from wbplan.light.spectrum import STEP_NM, WAVELENGTHS_NM
-from wbplan.planning.decisions import (
-    Cast,
-    EyeView,
-    LightPlan,
-    LutPlan,
-    Plan,
-    PositionPlan,
-    SetupPlan,
-    WantedSetting,
-)
+from wbplan.planning.casts import Cast, WantedSetting
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.eye_view import EyeView
+from wbplan.planning.lights import LightPlan
+from wbplan.planning.luts import LutPlan
+from wbplan.planning.positions import PositionPlan
 from wbplan.record.exposure import record_day, record_exposure, record_kit
 from wbplan.record.looks import record_appearance, record_site, record_when
 from wbplan.record.luts import record_encoding, record_error, record_lut_file

@@ -129,8 +129,9 @@ def _make_parser() -> argparse.ArgumentParser:
     learn = commands.add_parser(
         "learn",
         help="learn a camera's curves from chart frames or readings",
-        description="Learn a camera's curves from frames of a 24-patch chart, grey readings, "
-        "reported settings or published matrices, and write a profile for every other command.",
+        description="Learn a camera's curves from frames of the 24-patch reference chart (ISO "
+        "17321-1), grey readings, reported settings or published matrices, and write a profile for "
+        "every other command.",
     )
     learn.add_argument("lesson", metavar="LESSON", help="a lesson file, see 'wbplan guide lessons'")
     learn.add_argument(

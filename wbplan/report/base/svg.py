@@ -32,11 +32,11 @@ def wrap(body: Markup, view: tuple[float, float], title: str, text: str, prefix:
 
 
 _ALONE = (
-    "svg{color:#1b1b1b;background:#fff;font-family:system-ui,'Noto Sans',sans-serif}"
-    ".halo{paint-order:stroke;stroke:#fff;stroke-width:3px;stroke-linejoin:round}"
-    ".red{fill:#b3261e}.green{fill:#2e7d32}.blue{fill:#1f5fbf}"
-    "@media(prefers-color-scheme:dark){svg{color:#e6e6e4;background:#202020}.halo{stroke:#202020}"
-    ".red{fill:#ff8a80}.green{fill:#7fd187}.blue{fill:#8ab4ff}}"
+    "svg{color:#1d1d1d;background:#fbfbfb;font-family:system-ui,sans-serif}"
+    ".halo{paint-order:stroke;stroke:#fbfbfb;stroke-width:3px;stroke-linejoin:round}"
+    ".red{fill:#a3312c}.green{fill:#35703a}.blue{fill:#33589c}"
+    "@media(prefers-color-scheme:dark){svg{color:#e4e4e4;background:#1d1d1d}.halo{stroke:#1d1d1d}"
+    ".red{fill:#ea9186}.green{fill:#8dc78c}.blue{fill:#9bb4e6}}"
 )
 
 

@@ -19,7 +19,9 @@ from wbplan.camera.setting import Setting, find_distance
 from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import Shooting, name_t_stop
 from wbplan.light.filters import name_cast, round_mired
-from wbplan.planning.decisions import Cast, EyeView, SetupPlan, WantedSetting, name_tint
+from wbplan.planning.casts import Cast, WantedSetting, name_tint
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.eye_view import EyeView
 
 _MOST_KELVIN = 100_000.0
 

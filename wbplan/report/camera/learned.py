@@ -70,7 +70,7 @@ def _find_worst_patches(teaching: Teaching) -> list[str]:
         if frame.group == "raw"
     ]
     worst = sorted(misses, reverse=True)[:3]
-    return [f"{patch} {100 * size:.1f} % ({clean_text(name)})" for size, patch, name in worst]
+    return [f"patch {patch} {100 * size:.1f} % ({clean_text(name)})" for size, patch, name in worst]
 
 
 def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:

@@ -16,7 +16,7 @@ from wbplan.day.scene import Band
 from wbplan.day.setups import DaySetup, find_stop
 from wbplan.day.times import Tolerance, find_spans, say_clock
 from wbplan.day.windows import SettingWindows, TakeEnd, Window, find_off_intent
-from wbplan.planning.decisions import WantedSetting
+from wbplan.planning.casts import WantedSetting
 from wbplan.report.base.words import (
     say_kelvin,
     say_setting,

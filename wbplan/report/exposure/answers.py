@@ -6,7 +6,7 @@ from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import Parts, find_exposure_value, name_ei, name_stops, name_t_stop
 from wbplan.exposure.missing_term import ExposureAnswer, ExposureTerms
 from wbplan.exposure.nd_kit import Pack
-from wbplan.planning.exposure_values import FlickerAnswer
+from wbplan.planning.ripple import FlickerAnswer
 from wbplan.report.base.words import say_significant, say_stops
 from wbplan.report.exposure.words import (
     name_density,
@@ -138,8 +138,8 @@ def format_flicker(answer: FlickerAnswer, fps: float, exposure_time_s: float) ->
         lines.append(f"   warning  the fastest safe rate is {hertz:g} fps at 360°")
     if answer.is_risky:
         lines.append(
-            f"   warning  strobing: over the {answer.low_risk_percent:.1f} % that IEEE 1789-2015 "
-            "calls low risk (figure from memory); warn people who are sensitive to it"
+            f"   warning  strobing: over the {answer.low_risk_percent:.1f} % up to which IEEE "
+            "1789-2015 (8.1.1) calls the risk low; warn people who are sensitive to it"
         )
     return "\n".join(lines)
 

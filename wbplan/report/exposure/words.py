@@ -1,4 +1,4 @@
-"""How an exposure is said: rounding and wording of `wbplan.planning.exposure_values`."""
+"""How an exposure is said: rounding and wording of `wbplan.planning.exposure` and its parts."""
 
 from __future__ import annotations
 
@@ -9,14 +9,10 @@ from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import name_ratio, name_stops
 from wbplan.exposure.flicker import Flicker
 from wbplan.exposure.nd_kit import Pack
+from wbplan.planning.channels import Relief
 from wbplan.planning.decisions import Plan, SetupPlan
-from wbplan.planning.exposure_values import (
-    ExposurePlan,
-    FlickerAnswer,
-    FlickerPlan,
-    Landing,
-    Relief,
-)
+from wbplan.planning.exposure import ExposurePlan, Landing
+from wbplan.planning.ripple import FlickerAnswer, FlickerPlan
 from wbplan.report.base.words import (
     say_exposure_time,
     say_green_span,

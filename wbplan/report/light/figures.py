@@ -13,7 +13,8 @@ import numpy as np
 from markupsafe import Markup
 
 from wbplan.core.tables import Array
-from wbplan.description.lights import LightDescription, LightFigures
+from wbplan.description.eye import LightFigures
+from wbplan.description.lights import LightDescription
 from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.light.tm30 import HUE_BINS
 from wbplan.report.base.labels import Labels, measure_text

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from wbplan.core.notes import Note
-from wbplan.description.lights import LightDescription, LightFigures, LightSet, pick_figures
+from wbplan.description.eye import LightFigures, pick_figures
+from wbplan.description.lights import LightDescription, LightSet
 from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
 from wbplan.report.light import words as lightwords
@@ -52,7 +53,7 @@ def render_light_page(lights: LightSet, version: str) -> str:
 
 
 def _prepare(lights: LightSet, light: LightDescription) -> LightRow:
-    figures = pick_figures(lights, light)
+    figures = pick_figures(lights.eye, light.row)
     fidelity = lights.eye.fidelity
     has_bins = light.row < MOST_DRAWN and figures.rf == figures.rf
     return LightRow(

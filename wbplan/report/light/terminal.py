@@ -7,7 +7,8 @@ from collections.abc import Iterable
 
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
-from wbplan.description.lights import LightDescription, LightFigures, LightSet, pick_figures
+from wbplan.description.eye import LightFigures, pick_figures
+from wbplan.description.lights import LightDescription, LightSet
 from wbplan.report.base.words import (
     say_cast,
     say_cast_span,
@@ -24,7 +25,7 @@ _MOST_DETAILED = 8  # lights; beyond it the page and the record hold the long ro
 
 def format_lights(lights: LightSet) -> str:
     """Format a set of lights for a terminal."""
-    rows = [(each, pick_figures(lights, each)) for each in lights.lights]
+    rows = [(each, pick_figures(lights.eye, each.row)) for each in lights.lights]
     parts = [_format(_list_eye(rows)), _format(_list_rendering(rows))]
     if len(rows) <= _MOST_DETAILED:
         parts += [_format(_list_special(rows)), _format(_list_bins(rows))]
@@ -168,7 +169,7 @@ def _list_camera(rows: Rows, share: float) -> list[list[str]]:
             "light",
             f"wants ({say_share(share)} band)",
             "stops exposed, against the lux",
-            "chart dE00",
+            "hues dE00",
             "skin dE00",
         ]
     ]
@@ -183,7 +184,7 @@ def _list_camera(rows: Rows, share: float) -> list[list[str]]:
                 say.say_name(light),
                 "nothing that can be set" if view.trouble else wants,
                 say.say_exposure(view),
-                _say_pair(view.chart_mean, view.chart_worst),
+                _say_pair(view.hue_mean, view.hue_worst),
                 _say_pair(view.skin_mean, view.skin_worst),
                 say.say_worst(view),
             ]

@@ -8,7 +8,9 @@ from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
 from wbplan.description.camera import CameraFigures
-from wbplan.description.lights import GapFigures, LightDescription, LightFigures
+from wbplan.description.eye import LightFigures
+from wbplan.description.gaps import GapFigures
+from wbplan.description.lights import LightDescription
 from wbplan.report.base.words import say_duv, say_kelvin, say_significant
 
 NONE = "–"

@@ -8,7 +8,8 @@ from wbplan.camera.setting import find_distance
 from wbplan.core.intervals import Interval
 from wbplan.light.filters import round_mired
 from wbplan.planning.advice import Advice, BesideCamera, Change, ChangePlan, PlaceLeft, TunedFixture
-from wbplan.planning.decisions import Cast, SetupPlan
+from wbplan.planning.casts import Cast
+from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.trade_off import KeptRange
 from wbplan.report.base.words import (
     say_cast,

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from wbplan.planning.decisions import LightPlan, SetupPlan
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.lights import LightPlan
 from wbplan.report.base.words import (
     say_exposure_time,
     say_setting,

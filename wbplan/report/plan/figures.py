@@ -22,7 +22,8 @@ from markupsafe import Markup
 from wbplan.camera.setting import MIRED_PER_CC
 from wbplan.core.names import clean_text
 from wbplan.light.spectrum import WAVELENGTHS_NM
-from wbplan.planning.decisions import LightPlan, PositionPlan
+from wbplan.planning.lights import LightPlan
+from wbplan.planning.positions import PositionPlan
 from wbplan.report.base.labels import Labels
 from wbplan.report.base.svg import (
     AXIS,

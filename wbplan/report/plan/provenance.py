@@ -140,7 +140,8 @@ def _list_references() -> tuple[Datum, ...]:
         ),
         Datum("Standard eye", "1931 2° observer, V(λ)", "CIE 15:2018"),
         Datum("Surfaces that the camera's matrix is fitted on", "99 samples", "CIE 224:2017"),
-        Datum("Chart and skin in the swatches", "24 patches", "ISO 17321-1"),
+        Datum("Skins in the swatches", "5 people", "NIST, doi:10.18434/M38597"),
+        Datum("Hues in the swatches", "12 of the 99 samples", "CIE 224:2017"),
         Datum("Colour difference", "CIEDE2000", "ISO/CIE 11664-6"),
         Datum("One CC", "0.01 of density in the camera's green", "common practice, no source"),
         Datum(

@@ -10,8 +10,13 @@ from markupsafe import Markup
 
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
+from wbplan.light.surfaces import GREY_ROW, SKIN_ROWS
 from wbplan.lut.bake import LutError
-from wbplan.planning.decisions import Appearance, EyeView, LightPlan, Look, PositionPlan, SetupPlan
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.eye_view import EyeView
+from wbplan.planning.lights import LightPlan
+from wbplan.planning.looks import Appearance, Look
+from wbplan.planning.positions import PositionPlan
 from wbplan.report.base.words import say_duv, say_error, say_kelvin, say_significant, say_tint
 from wbplan.report.exposure.bars import Row, draw_bars
 from wbplan.report.mixed.trade_off import draw_tradeoff
@@ -22,7 +27,7 @@ from wbplan.report.plan.figures import (
     is_on_map,
     list_outside_map,
 )
-from wbplan.report.plan.swatches import GREY, SKIN, draw_look
+from wbplan.report.plan.swatches import draw_look
 from wbplan.report.plan.uv_figure import draw_lights, find_uv, find_uv_of
 from wbplan.scene.luts import KIND_WORDS
 
@@ -43,8 +48,7 @@ class LookPicture:
     title: str
     setting: str
     grey: str
-    dark_skin: str
-    light_skin: str
+    skin: str
     worst: str
     outside: str
 
@@ -236,10 +240,11 @@ def _draw_looks(plan: SetupPlan, seen: Appearance) -> tuple[PlaceLooks, ...]:
 def _draw_look(look: Look, position: str, number: int) -> LookPicture:
     title = _LOOK_TITLES[look.code]
     setting = f"{say_kelvin(look.kelvin)}, {say_tint(look.tint_cc)}"
-    said = [""] * 4
+    said = [""] * 3
     if look.ciede2000 is not None:
         differs = look.ciede2000
-        figures = (differs[GREY], differs[SKIN[0]], differs[SKIN[1]], differs.max())
+        skin = differs[SKIN_ROWS.start : SKIN_ROWS.stop].max()
+        figures = (differs[GREY_ROW], skin, differs.max())
         said = [say_significant(float(each), 2) if each >= 0.05 else "0" for each in figures]
     return LookPicture(
         code=look.code,
@@ -247,9 +252,8 @@ def _draw_look(look: Look, position: str, number: int) -> LookPicture:
         title=title,
         setting=setting,
         grey=said[0],
-        dark_skin=said[1],
-        light_skin=said[2],
-        worst=said[3],
+        skin=said[1],
+        worst=said[2],
         outside=f"{look.outside} of {len(look.screen_rgb)}" if look.outside else "none",
     )
 

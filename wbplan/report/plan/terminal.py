@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from wbplan.core.names import clean_text
-from wbplan.planning.decisions import Plan, PositionPlan, SetupPlan
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.positions import PositionPlan
 from wbplan.report.base.words import (
     say_cast,
     say_from_key,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from wbplan.core.names import make_safe_name, make_setup_stem
-from wbplan.planning.decisions import LightPlan, Plan, SetupPlan
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.lights import LightPlan
 from wbplan.record.plan import format_record
 from wbplan.record.spectra import format_spectrum_csv, format_tm27
 from wbplan.report.base.words import say_lux

@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from wbplan.light.colorimetry import find_uv_prime
-from wbplan.planning.decisions import EyeView, LightPlan, Plan, SetupPlan
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.eye_view import EyeView
+from wbplan.planning.lights import LightPlan
 from wbplan.planning.plate.values import LightPlate
 from wbplan.report.base import words
 from wbplan.report.base.templates import load_template

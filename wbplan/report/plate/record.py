@@ -18,16 +18,13 @@ from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import MIDDLE_GREY, name_t_stop
 from wbplan.exposure.flicker import Flicker
 from wbplan.light.colorimetry import find_uv_prime
-from wbplan.planning.decisions import (
-    EyeView,
-    LightPlan,
-    Plan,
-    PositionPlan,
-    SetupPlan,
-    WantedSetting,
-)
-from wbplan.planning.exposure_values import Channels
+from wbplan.planning.casts import WantedSetting
+from wbplan.planning.channels import Channels
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.eye_view import EyeView
+from wbplan.planning.lights import LightPlan
 from wbplan.planning.plate.values import Bracket, LightPlate, PlateView, Triple
+from wbplan.planning.positions import PositionPlan
 from wbplan.record.luts import record_encoding
 from wbplan.record.numbers import make_interval_keys, make_number
 from wbplan.report.plan.setup_page import collect_notes

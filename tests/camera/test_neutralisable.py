@@ -7,10 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from wbplan.camera.neutralisable import find_trouble
 from wbplan.camera.setting import Coordinates, find_locus_response
 from wbplan.light.illuminants import radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_effective_width_nm
-from wbplan.planning.judging import find_trouble, see_as_eye
+from wbplan.planning.eye_view import see_as_eye
 from wbplan.read.catalogue import find_camera
 
 CAMERA = find_camera("cfa-measured", Path())
