@@ -160,7 +160,9 @@ def test_a_hopeless_position_does_not_pull_the_others() -> None:
 
 def test_off_the_menu_gives_the_end_and_a_warning() -> None:
     setup = make_setup([[100.0]], ("sodium-high-pressure-2000k",))
-    camera = find_camera("cfa-wide-red", Path())  # 2500 K and up
+    camera = find_camera("cfa-wide-red", Path())
+    menu = replace(camera.menu, kelvin=tuple(range(2500, 9600, 100)))
+    camera = replace(camera, menu=menu)
     decided = decide(replace(setup, camera=camera))
     assert decided.dial.kelvin == 2500.0
     assert any(note.code == "off-menu-kelvin" for note in decided.notes)
