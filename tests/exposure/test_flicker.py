@@ -172,7 +172,7 @@ def test_beat() -> None:
     assert find_beat_hz(120, 23.976) == pytest.approx(0.12)
 
 
-# IEEE Std 1789-2015, 8.1.1, low risk: 8 % at 100 Hz, 9.6 % at 120 Hz, 0.025 f under 90 Hz
+# IEEE Std 1789-2015, from memory, low risk: 8 % at 100 Hz, 9.6 % at 120 Hz, 0.025 f under 90 Hz
 @pytest.mark.parametrize(
     ("hertz", "percent"),
     [

@@ -235,7 +235,9 @@ def test_mains_that_a_lamp_follows_are_answered_once() -> None:
     _, exposure = decide(flickering(Flicker(100.0, 0.05), mains_hz=50.0))
     assert exposure.flicker is not None
     assert len(exposure.flicker.answers) == 1
-    assert not exposure.flicker.answers[0].is_risky  # 5 % is under the 8 % of IEEE 1789 (8.1.1)
+    assert not exposure.flicker.answers[
+        0
+    ].is_risky  # 5 % is under the 8 % of IEEE 1789, from memory
 
 
 def test_no_flicker_no_answer() -> None:
