@@ -256,7 +256,7 @@ def test_the_length_of_a_mired(kelvin: float) -> None:
 
 
 @pytest.mark.parametrize("kelvin", [3200, 5500])
-@pytest.mark.parametrize("name", ["cfa-mid", "cfa-measured"])
+@pytest.mark.parametrize("name", ["cfa-mid", "nikon-d5100"])
 def test_a_cc_of_green_weighs_as_many_mired_as_the_distance_says(kelvin: float, name: str) -> None:
     # `setting.find_distance` holds one CC of the camera's green against seven mired. Both
     # are measured here in 1960 u, v, through a filter that moves the light across the locus.

@@ -106,7 +106,7 @@ def test_filter_costs_light_and_changes_the_cast() -> None:
                 "red",
                 Spectrum(1.0 * (np.arange(380, 781) > 600), "red"),
             ),
-            "short of what daylight",
+            "no setting neutralises it",  # a measured blue filter leaks some red
         ),
     ],
     ids=["sodium line", "green line", "measured low-pressure sodium", "red light"],
@@ -135,7 +135,7 @@ def test_a_hopeless_position_does_not_pull_the_others() -> None:
 
 def test_off_the_menu_gives_the_end_and_a_warning() -> None:
     setup = make_setup([[100.0]], ("sodium-high-pressure-2000k",))
-    camera = find_camera("cfa-wide-red", Path())  # 2500 K and up
+    camera = find_camera("cfa-duv-tint", Path())  # 2500 K and up
     decided = decide(replace(setup, camera=camera))
     assert decided.dial.kelvin == 2500.0
     assert any(note.code == "off-menu-kelvin" for note in decided.notes)

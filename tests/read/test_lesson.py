@@ -15,7 +15,6 @@ from wbplan.core.errors import InputError
 from wbplan.core.tables import list_chart_patches, load_table
 from wbplan.read.catalogue import find_camera, find_source
 from wbplan.read.lesson import read_lesson, read_patch_table
-from wbplan.read.profiles import read_profile
 from wbplan.report.camera.learned import build_teaching_files, format_teaching
 
 PATCHES = list_chart_patches()
@@ -50,7 +49,7 @@ BAD = [
 
 
 def write_lesson(folder: Path, text: str = GOOD, noise: float = 0.004) -> Path:
-    camera = find_camera("cfa-measured", Path()).sensitivities
+    camera = find_camera("nikon-d5100", Path()).sensitivities
     generator = np.random.default_rng(5)
     for name in ("A", "FL11"):
         raw = (find_source(name).values * load_table("chart")) @ camera
@@ -131,7 +130,7 @@ def test_a_learned_profile_is_taken_by_every_command(tmp_path: Path) -> None:
     done = run("learn", str(path), "--out", str(tmp_path / "mine"))
     assert done.returncode == 0, done.stderr
     assert done.stdout.index("frames") < done.stdout.index("shoot next")
-    profile = read_profile(tmp_path / "mine" / "l.yaml")
+    profile = find_camera("mine/l.yaml", tmp_path)
     assert profile.members is not None
     assert np.array_equal(draw_ensemble(profile), profile.members)
     assert "FL11" in profile.provenance
@@ -186,7 +185,7 @@ def write_still(
 
     from tests.camera.learn.test_frames import draw_chart
 
-    camera = find_camera("cfa-measured", Path()).sensitivities
+    camera = find_camera("nikon-d5100", Path()).sensitivities
     raw = (find_source(light).values * load_table("chart")) @ camera
     values = 0.85 * raw / raw.max()
     picture = draw_chart(values[::-1] if upside_down else values, corners)
@@ -225,7 +224,7 @@ def test_stills_teach_as_patch_tables_do(tmp_path: Path) -> None:
     assert all(len(frame.surfaces) >= 20 for frame in lesson.frames)
     teaching = teach(lesson)
     assert teaching.verdict == "good"
-    truth = find_camera("cfa-measured", Path()).sensitivities
+    truth = find_camera("nikon-d5100", Path()).sensitivities
     from tests.camera.learn.test_estimate import find_error
 
     # the goal after two lights, in mired

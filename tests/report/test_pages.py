@@ -37,7 +37,7 @@ from wbplan.scene.setup import Intent, MeterError, Position, Setup, Source
 HOSTILE = "<script>alert(\"x\")</script> & 'q' \u202egnp.exe\u2066 \x07"
 
 
-def make_camera(members: int = 64, **menu: object) -> CameraProfile:
+def make_camera(family: Family = "population", **menu: object) -> CameraProfile:
     # Peaks and widths: Jiang, Liu, Gu and Suesstrunk (2013), the means of 25 cameras.
     peak, width = np.array([597.0, 531.0, 470.0]), np.array([46.0, 40.0, 34.0])
     curves = np.exp(-0.5 * ((WAVELENGTHS_NM[:, None] - peak) / width) ** 2)
@@ -50,7 +50,7 @@ def make_camera(members: int = 64, **menu: object) -> CameraProfile:
         name="three-bells",
         sensitivities=curves,
         menu=Menu(**choices),  # type: ignore[arg-type]
-        family=Family(members=members),
+        family=family,
         base_ei=800.0,
         curve="ACEScct",
         gamut="ACEScg",
@@ -107,7 +107,7 @@ def kitchen() -> SetupPlan:
 @pytest.fixture(scope="session")
 def plan(kitchen: SetupPlan) -> Plan:
     presets = make_camera(
-        0, kelvin=(), presets=(("Indoor", 3200.0, 0.0), ("Sun", 5500.0, 3.0)), cc_per_step=1.5
+        "exact", kelvin=(), presets=(("Indoor", 3200.0, 0.0), ("Sun", 5500.0, 3.0)), cc_per_step=1.5
     )
     street = decide(make_setup("street", camera=presets, keep="no_clip"), "street")
     return Plan("A night's work", "scene.yaml", "ab" * 32, "0.1.0", True, (kitchen, street))

@@ -204,7 +204,7 @@ def _ladder(name: str, values: tuple[float, ...]) -> dict[str, Any]:
 
 
 def _record_camera(camera: CameraProfile) -> dict[str, Any]:
-    menu, family = camera.menu, camera.family
+    menu = camera.menu
     return {
         "name": camera.name,
         "title": camera.title,
@@ -220,14 +220,7 @@ def _record_camera(camera: CameraProfile) -> dict[str, Any]:
             ],
         },
         "base_ei": make_number(camera.base_ei),
-        "family": {
-            "members_count": family.members,
-            "peak_sd_nm": make_number(family.peak_sd_nm),
-            "width_sd_ratio": make_number(family.width_sd),
-            "field_sd_ratio": make_number(family.field_sd),
-            "field_length_nm": make_number(family.field_length_nm),
-            "seed_number": family.seed,
-        },
+        "family": camera.family,
     }
 
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 import numpy as np
 import yaml
 
-from wbplan.camera.learn.estimate import GRID_NM
+from wbplan.camera.population import GRID_NM
 from wbplan.camera.sensitivities import CHANNELS, Menu
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM
@@ -33,7 +33,7 @@ def make_profile_files(
     name
         A safe file name without ending.
     head
-        ``title``, ``provenance`` and ``base_ei``.
+        ``title``, ``provenance``, ``base_ei`` and what the frames were ``judged``.
     menu, curve, gamut
         As in the profile the learning started from.
     sensitivities
@@ -49,6 +49,7 @@ def make_profile_files(
         "base_ei": head["base_ei"],
         "encoding": {"curve": curve, "gamut": gamut},
         "band": {"cameras": f"{name}-band.csv"},
+        "judged": head["judged"],
     }
     profile = yaml.safe_dump(text, sort_keys=False, allow_unicode=True, width=100)
     top = sensitivities.max()

@@ -3,14 +3,14 @@
 Idea
 ----
 A raw value is linear in the channel's sensitivity, so with a Gaussian prior over curves the
-estimate is linear algebra: prior mean and covariance from cameras like the profile one starts
-from, data from surfaces of known reflectance under known light, and the posterior covariance is
-the learned camera's own band. Nobody knows a frame's exposure or a channel's gain, so both are
-solved along with the curves, and what is left unsure of them widens the result.
+estimate is linear algebra: prior mean and covariance from the cameras that the profile one starts
+from stands for, data from surfaces of known reflectance under known light, and the posterior
+covariance is the learned camera's own band. Nobody knows a frame's exposure or a channel's gain,
+so both are solved along with the curves, and what is left unsure of them widens the result.
 
-The prior here is wider than the band of a generic profile: a chart has to be able to overrule the
-profile where they disagree, in the flanks above all, which differ between makes of dye far
-more than the peaks do. Curves are solved on a 5 nm grid, three channels jointly.
+For a generic profile those are cameras as 52 measured ones differ, all three channels jointly:
+what the chart shows of one channel's dye says something of the others. Curves are solved on a 5 nm
+grid.
 """
 
 from __future__ import annotations
@@ -19,22 +19,12 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from wbplan.camera.population import GRID_NM, LESSON, MODEL, TENTS, draw_cameras
 from wbplan.camera.sensitivities import CameraProfile
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
 
-GRID_NM: Array = np.arange(380.0, 780.5, 5.0)
-GRID_NM.flags.writeable = False
-TENTS: Array = np.maximum(0.0, 1.0 - np.abs(WAVELENGTHS_NM[:, None] - GRID_NM) / 5.0)  # (401, 81)
-TENTS.flags.writeable = False
-
-# The prior: one standard deviation of peak [nm], log half-width, log steepness of a flank, log of a
-# smooth field with its length [nm], and the scale of light that leaks through far from the peak.
-_PEAK_SD, _WIDTH_SD, _STEEPNESS_SD = 5.0, 0.12, 0.35
-_FIELD_SD, _FIELD_NM = 0.40, 20.0
-_LEAK, _LEAK_NM = 0.02, 60.0
 _PRIOR_DRAWS, _PRIOR_SEED = 1500, 30125
 _FREE_SD = 0.1  # what an exposure or a gain may still be out after it was solved
 _FIRST_NOISE = 0.02
@@ -118,54 +108,23 @@ class Learned:
     residuals: tuple[Array, ...]
 
 
-def _draw_smooth(
-    generator: np.random.Generator, count: int, length_nm: float
-) -> NDArray[np.float64]:
-    distance = (GRID_NM[:, None] - GRID_NM) / length_nm
-    root = np.linalg.cholesky(np.exp(-0.5 * distance**2) + 1e-8 * np.eye(GRID_NM.size))
-    return np.asarray(np.moveaxis(generator.normal(size=(count, 3, GRID_NM.size)) @ root.T, 1, 2))
-
-
-def _draw_flanks(profile: CameraProfile, generator: np.random.Generator, count: int) -> Array:
-    """Move peaks, widths and the steepness of both flanks; (count, 81, 3)."""
-    curves = np.empty((count, GRID_NM.size, 3))
-    for channel, curve in enumerate(profile.sensitivities.T):
-        top = int(curve.argmax())
-        peak, half = WAVELENGTHS_NM[top], curve[top] / 2
-        below, above = np.flatnonzero(curve[:top] < half), np.flatnonzero(curve[top:] < half)
-        reach = np.array([top - below[-1] if below.size else top, above[0] if above.size else 400])
-        reach = np.maximum(reach, 5.0)
-        moved = peak + generator.normal(0.0, _PEAK_SD, count)
-        power = np.exp(generator.normal(0.0, _STEEPNESS_SD, (count, 2)))
-        width = reach * np.exp(generator.normal(0.0, _WIDTH_SD, (count, 2)))
-        offset = GRID_NM - moved[:, None]
-        side = (offset > 0).astype(np.intp)
-        row = np.arange(count)[:, None]
-        place = np.abs(offset) / width[row, side]
-        place = place ** power[row, side] * reach[side] * np.sign(offset)
-        curves[:, :, channel] = np.interp(peak + place, WAVELENGTHS_NM, curve, left=0.0, right=0.0)
-    return curves
-
-
 def make_prior(profile: CameraProfile) -> Prior:
-    """Make the prior of cameras like a profile.
+    """Make the prior of cameras like a profile: the mean and covariance of those it stands for.
 
-    Each draw moves, stretches and steepens the profile's curves, multiplies them by a smooth
-    log-normal field and adds a little light far from the peak, within 400 to 690 nm. Draws are
-    brought to the mean's level, since a channel's overall scale is solved apart.
+    A profile taken as exact is believed no more than a generic one here, since whoever shoots a
+    chart doubts it. Draws are brought to the mean's level, since a channel's overall scale is
+    solved apart.
     """
-    generator = np.random.default_rng(_PRIOR_SEED)
-    curves = _draw_flanks(profile, generator, _PRIOR_DRAWS)
-    curves = curves * np.exp(_FIELD_SD * _draw_smooth(generator, _PRIOR_DRAWS, _FIELD_NM))
-    passed = (
-        1.0 / (1.0 + np.exp((GRID_NM - 690.0) / 12.0)) / (1.0 + np.exp((400.0 - GRID_NM) / 8.0))
-    )
-    leak = np.abs(_draw_smooth(generator, _PRIOR_DRAWS, _LEAK_NM)) * passed[:, None]
-    curves = curves + _LEAK * curves.max(axis=1, keepdims=True) * leak
+    if profile.members is not None:
+        curves = profile.members
+    else:
+        spread = MODEL if profile.family == "model" else LESSON
+        curves = draw_cameras(profile.sensitivities, spread, _PRIOR_DRAWS, _PRIOR_SEED)
+    curves = curves[:, :: round(GRID_NM[1] - GRID_NM[0])]
     mean = curves.mean(axis=0)
     levelled = curves * (mean.sum(axis=0) / curves.sum(axis=1))[:, None, :]
-    spread = (levelled - levelled.mean(axis=0)).reshape(_PRIOR_DRAWS, -1)
-    covariance = spread.T @ spread / _PRIOR_DRAWS
+    spread_out = (levelled - levelled.mean(axis=0)).reshape(len(curves), -1)
+    covariance = spread_out.T @ spread_out / len(curves)
     covariance += _spread_scales(mean) + 1e-7 * mean.max() ** 2 * np.eye(mean.size)
     return Prior(mean, covariance)
 
@@ -373,8 +332,3 @@ def draw_learned(learned: Learned, count: int, seed: int) -> Array:
     draws = np.random.default_rng(seed).normal(size=(count, levels.size))
     moved = (draws * np.sqrt(np.maximum(levels, 0.0))) @ modes.T
     return np.asarray(np.maximum(posterior.mean + moved.reshape(count, GRID_NM.size, 3), 0.0))
-
-
-def spread_to_grid(curves: Array) -> Array:
-    """Bring curves (..., 81, 3) to the shared grid, (..., 401, 3), by straight lines."""
-    return np.asarray(np.einsum("wg,...gc->...wc", TENTS, curves))

@@ -11,14 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wbplan.camera.learn.estimate import (
-    GRID_NM,
-    TENTS,
-    Learned,
-    Prior,
-    predict_posterior,
-    spread_to_grid,
-)
+from wbplan.camera.learn.estimate import Learned, Prior, predict_posterior
+from wbplan.camera.population import GRID_NM, TENTS, spread_to_grid
 from wbplan.camera.sensitivities import STOPS_PER_CC, find_log2_response, respond
 from wbplan.camera.setting import find_locus_response, solve_coordinates
 from wbplan.core.tables import Array

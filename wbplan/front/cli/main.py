@@ -339,16 +339,42 @@ def _run_sources(options: argparse.Namespace) -> None:
     _print_table(rows, options.word)
 
 
+_MEASURED_NAMES = (
+    "Names say what was measured (Academy Software Foundation, rawtoaces-data, Apache-2.0); nobody "
+    "named has anything to do with wbplan. Menus were not measured: a plain one stands in. Put "
+    "your camera's in its place with a file of your own: `like: NAME`, then `menu:`."
+)
+_CHOOSE_CAMERA = (
+    "your own model if it is here; else a profile of your own camera, learned from one chart "
+    "(wbplan learn); else cfa-mid, whose band is about twice as wide"
+)
+
+
 def _run_cameras(options: argparse.Namespace) -> None:
-    from wbplan.read.catalogue import find_camera, list_shipped
+    from itertools import groupby
+    from textwrap import wrap
+
+    from wbplan.core.errors import fold_name
+    from wbplan.read.catalogue import find_camera, list_cameras, list_shipped
     from wbplan.read.profiles import explain_menu
 
+    generic = list_shipped("camera_profiles")
+    chosen = [each for each in list_cameras() if fold_name(options.word) in fold_name(each)]
+    measured = [each for each in chosen if each not in generic]
     rows = [["name", "what it is", "EI", "menu"]]
-    for name in list_shipped("camera_profiles"):
-        if options.word.lower() in name:
+    for name in chosen:
+        if name in generic:
             camera = find_camera(name, Path())
             rows.append([name, camera.title, f"{camera.base_ei:g}", explain_menu(camera.menu)])
-    _print_table(rows, options.word)
+    if len(rows) > 1 or not measured:
+        _print_table(rows, options.word)
+        print()
+    if measured:
+        print("measured, one body of each model")
+        for _, names in groupby(measured, lambda each: each.partition("-")[0]):
+            print("\n".join(wrap("  ".join(names), 78, break_on_hyphens=False)))
+        print("\n" + "\n".join(wrap(_MEASURED_NAMES, 78)) + "\n")
+    print("choose  " + "\n        ".join(wrap(_CHOOSE_CAMERA, 70)))
 
 
 def _run_scenarios(options: argparse.Namespace) -> None:

@@ -88,6 +88,7 @@ def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:
         "title": clean_text(lesson.title),
         "provenance": provenance[:2000],
         "base_ei": start.base_ei,
+        "judged": teaching.verdict,
     }
     files = make_profile_files(
         lesson.name,
