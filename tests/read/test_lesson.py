@@ -231,21 +231,113 @@ def test_stills_teach_as_patch_tables_do(tmp_path: Path) -> None:
     assert find_error(truth, teaching.learned.sensitivities)[0] < 4.0
 
 
-def test_an_upside_down_chart_and_bad_corners_are_refused(tmp_path: Path) -> None:
+def test_a_turned_chart_is_read_as_it_lies_and_bad_corners_are_refused(tmp_path: Path) -> None:
     from tests.camera.learn.test_frames import CORNERS
 
-    for light in ("A", "FL11"):
-        write_still(tmp_path, light, CORNERS, upside_down=True)
-    path = tmp_path / "l.yaml"
-    path.write_text(STILLS.replace("CORNERS", str(CORNERS.reshape(-1).tolist())))
-    with pytest.raises(InputError, match="upside down"):
-        read_lesson(path)
+    upright, turned = tmp_path / "a", tmp_path / "b"
+    for folder, upside_down in ((upright, False), (turned, True)):
+        folder.mkdir()
+        for light in ("A", "FL11"):
+            write_still(folder, light, CORNERS, upside_down=upside_down)
+        (folder / "l.yaml").write_text(STILLS.replace("CORNERS", str(CORNERS.reshape(-1).tolist())))
+    plain, found = (read_lesson(folder / "l.yaml") for folder in (upright, turned))
+    assert [each.code for each in found.notes].count("chart-turned") == 2
+    assert "chart-turned" not in [each.code for each in plain.notes]
+    assert any("upside down" in each.text for each in found.notes)
+    for one, two in zip(plain.frames, found.frames, strict=True):
+        shared = [each for each in one.surfaces if each in two.surfaces]
+        assert len(shared) >= 20
+        for patch in shared:
+            ours, theirs = one.raw[one.surfaces.index(patch)], two.raw[two.surfaces.index(patch)]
+            assert theirs == pytest.approx(ours, rel=0.05, abs=0.002)
+    path = turned / "l.yaml"
     path.write_text(STILLS.replace("CORNERS", str((CORNERS + 400).reshape(-1).tolist())))
     with pytest.raises(InputError, match="600 by 420"):
         read_lesson(path)
     path.write_text(STILLS.replace("CORNERS", "[1, 2, 3]"))
     with pytest.raises(InputError, match="a list of 3"):
         read_lesson(path)
+
+
+CHARTS_ONLY = """wbplan_lesson: 1
+title: B camera
+start: cfa-mid
+frames:
+  - {light: {lamp: A}, patches: A.csv, white: 16383}
+  - {light: {lamp: FL11}, patches: FL11.csv, white: 16383}
+"""
+
+
+def spoil(path: Path, change: object) -> None:
+    """Change the raw values (24, 3) of a patch table."""
+    head, *rows = path.read_text().splitlines()
+    names = [row.rpartition('"')[0] + '"' for row in rows]
+    raw = np.array([[float(x) for x in row.rpartition('",')[2].split(",")] for row in rows])
+    raw = change(raw)  # type: ignore[operator]
+    lines = [f"{name},{r:.2f},{g:.2f},{b:.2f}" for name, (r, g, b) in zip(names, raw, strict=True)]
+    path.write_text("\n".join([head, *lines]) + "\n")
+
+
+def test_a_veil_is_named_and_taken_out(tmp_path: Path) -> None:
+    path = write_lesson(tmp_path, CHARTS_ONLY)
+    clean = teach(read_lesson(path))
+    for name in ("A.csv", "FL11.csv"):
+        spoil(tmp_path / name, lambda raw: raw + 0.006 * raw.max(axis=0))
+    veiled = teach(read_lesson(path))
+    assert [note.code for note in veiled.notes].count("veil") >= 1
+    assert "veil" not in [note.code for note in clean.notes]
+    for one, two in zip(clean.lamps, veiled.lamps, strict=True):
+        assert two.mired == pytest.approx(one.mired, abs=0.6 * max(one.mired_width, 2.0))
+
+
+def write_wrong_light(folder: Path, lamp: str) -> Path:
+    """A lesson whose third chart stood under another lamp than the D55 that is stated."""
+    text = CHARTS_ONLY + "  - {light: {lamp: D55}, patches: D55.csv, white: 16383}\n"
+    path = write_lesson(folder, text)
+    curves = find_camera("nikon-d5100", Path()).sensitivities
+    raw = (find_source(lamp).values * load_table("chart")) @ curves
+    raw *= 9000 / raw.max()
+    rows = [f'"{p}",{r:.1f},{g:.1f},{b:.1f}' for p, (r, g, b) in zip(PATCHES, raw, strict=True)]
+    (folder / "D55.csv").write_text("patch,red,green,blue\n" + "\n".join(rows) + "\n")
+    return path
+
+
+def test_a_light_that_its_frame_contradicts_is_named(tmp_path: Path) -> None:
+    teaching = teach(read_lesson(write_wrong_light(tmp_path, "D75")))
+    (note,) = [each for each in teaching.notes if each.code == "light-contradicted"]
+    assert "D55" in str(note)
+
+
+def test_frames_that_leave_a_camera_less_sure_are_refused(tmp_path: Path) -> None:
+    path = write_wrong_light(tmp_path, "LED-B1")
+    done = run("learn", str(path), "--out", str(tmp_path / "out"))
+    assert done.returncode == 2
+    assert "less sure than with cfa-mid by itself" in done.stderr
+    assert "D55" in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_patches_cut_without_a_white_level_are_named(tmp_path: Path) -> None:
+    path = write_lesson(tmp_path, CHARTS_ONLY.replace(", white: 16383", ""))
+    assert not [each for each in read_lesson(path).notes if "white" in each.text]
+    spoil(tmp_path / "A.csv", lambda raw: np.minimum(raw, 6000.0))
+    notes = [each.text for each in read_lesson(path).notes]
+    assert any("state `white:`" in each for each in notes)
+
+
+def test_the_lights_of_a_scenario_come_first(tmp_path: Path) -> None:
+    (tmp_path / "s.yaml").write_text(
+        "wbplan: 1\ntitle: x\ncamera: cfa-mid\n"
+        "sources:\n  window: {daylight_kelvin: 6000}\n  tube: {lamp: FL12}\n"
+        "setups:\n  - name: Room\n    shooting: {fps: 24, shutter_angle_deg: 180}\n"
+        "    positions:\n      face: {lux: {window: 300, tube: 100}}\n"
+    )
+    path = write_lesson(tmp_path, CHARTS_ONLY + "scenario: s.yaml\n")
+    teaching = teach(read_lesson(path))
+    own = [each.light for each in teaching.prospects if each.own]
+    assert own == [each.light for each in teaching.prospects][: len(own)]
+    assert set(own) == {"window", "tube"}
+    assert "(in your scenario)" in format_teaching(teaching)
 
 
 def test_uneven_light_over_the_chart_gets_a_hint(tmp_path: Path) -> None:

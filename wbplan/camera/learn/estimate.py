@@ -6,7 +6,10 @@ A raw value is linear in the channel's sensitivity, so with a Gaussian prior ove
 estimate is linear algebra: prior mean and covariance from the cameras that the profile one starts
 from stands for, data from surfaces of known reflectance under known light, and the posterior
 covariance is the learned camera's own band. Nobody knows a frame's exposure or a channel's gain,
-so both are solved along with the curves, and what is left unsure of them widens the result.
+so both are solved along with the curves, and what is left unsure of them widens the result. So do
+veil (light that the lens spreads over the frame), a black level that is not quite right, and light
+that falls off over the chart: each adds to the covariance of a frame's errors what it would do to
+all of its patches together, and what the frame says of it can be read off afterwards.
 
 For a generic profile those are cameras as 52 measured ones differ, all three channels jointly:
 what the chart shows of one channel's dye says something of the others. Curves are solved on a 5 nm
@@ -26,6 +29,9 @@ from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
 
 _PRIOR_DRAWS, _PRIOR_SEED = 1500, 30125
+# What a frame may suffer, one standard deviation: veil and an error of black as shares of the
+# brightest patch, and log of light across the field and from its middle to its corners.
+_VEIL_SD, _BLACK_SD, _SLOPE_SD, _CORNER_SD = 0.005, 0.001, 0.05, 0.05
 _FREE_SD = 0.1  # what an exposure or a gain may still be out after it was solved
 _FIRST_NOISE = 0.02
 NOISE_STEPS = (0.002, 0.003, 0.005, 0.008, 0.012, 0.02, 0.03, 0.05)
@@ -53,6 +59,9 @@ class Frame:
         published ``matrix`` predicts.
     extra_noise
         Relative error on top of the common noise, as a matrix's fit has [ratio].
+    places
+        (m, 2) where each surface lies on the chart, 0 to 1 from left to right and top to bottom;
+        None where that is not known, and light is then taken as even.
     """
 
     name: str
@@ -61,10 +70,13 @@ class Frame:
     surfaces: tuple[str, ...]
     group: Group = "raw"
     extra_noise: float = 0.0
+    places: Array | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "power", freeze(self.power, (WAVELENGTHS_NM.size,)))
         object.__setattr__(self, "raw", freeze(self.raw, (3,)))
+        if self.places is not None:
+            object.__setattr__(self, "places", freeze(self.places, (2,)))
         if not len(self.power) == len(self.raw) == len(self.surfaces):
             raise ValueError(f"frame '{self.name}': as many surfaces as raw values are needed")
         if (self.raw < 0).any() or (self.raw.max(axis=0) <= 0).any():
@@ -93,19 +105,34 @@ class Prior:
     covariance: Array
 
 
+@dataclass(frozen=True)
+class Fault:
+    """What one frame suffered, by what the others and the prior say, with one standard deviation.
+
+    ``veil`` is a share of the brightest patch, added to every patch. ``across_stops`` and
+    ``down_stops`` are how much brighter the light gets from left to right and top to bottom.
+    """
+
+    veil: float
+    veil_sd: float
+    across_stops: float
+    down_stops: float
+
+
 @dataclass(frozen=True, eq=False)
 class Learned:
     """Curves learned, and how well.
 
     ``sensitivities`` (401, 3) non-negative. ``posterior`` the Gaussian left over. ``noise`` the
     relative noise that the evidence prefers. ``residuals`` for each frame (m, 3) the log of
-    measured over predicted, exposure and gains taken out.
+    measured over predicted, exposure, gains and ``faults`` taken out.
     """
 
     sensitivities: Array
     posterior: Prior
     noise: float
     residuals: tuple[Array, ...]
+    faults: tuple[Fault, ...] = ()
 
 
 def make_prior(profile: CameraProfile) -> Prior:
@@ -149,11 +176,16 @@ def _make_rows(functional: Array) -> Array:
 
 @dataclass
 class _System:
-    """The linear system of one estimate: rows, values, and the covariance of their errors."""
+    """The linear system of one estimate: rows, values, and the covariance of their errors.
+
+    ``suffered`` holds, for each frame, its rows, the (rows, 6) effects of what it may suffer, and
+    their standard deviations; they are part of ``errors`` already.
+    """
 
     rows: Array
     values: Array
     errors: Array
+    suffered: list[tuple[slice, Array, Array]]
 
     def update(self, prior: Prior) -> Prior:
         spread = prior.covariance @ self.rows.T
@@ -169,6 +201,20 @@ class _System:
         root = np.linalg.cholesky(cover)
         miss = np.linalg.solve(root, self.values - self.rows @ prior.mean.reshape(-1))
         return float(-0.5 * miss @ miss - np.log(np.diag(root)).sum())
+
+
+def _list_effects(frame: Frame, level: Array) -> tuple[Array, Array]:
+    """List what a frame may suffer: effects (rows, 7) on its values, and standard deviations."""
+    top = level.max(axis=0)
+    effects = [np.broadcast_to(top, level.shape)]
+    effects += [np.where(np.arange(3) == channel, top, 0.0) + 0 * level for channel in range(3)]
+    sds = [_VEIL_SD, *[_BLACK_SD] * 3]
+    if frame.places is not None:
+        across, down = frame.places.T - 0.5
+        corner = across**2 + down**2
+        effects += [level * each[:, None] for each in (across, down, corner)]
+        sds += [_SLOPE_SD, _SLOPE_SD, _CORNER_SD]
+    return np.stack([each.reshape(-1) for each in effects], axis=1), np.array(sds)
 
 
 @dataclass
@@ -203,7 +249,7 @@ def _build_system(
     scales: _Scales,
     noise: float,
 ) -> _System:
-    rows, values, variances, free = [], [], [], []
+    rows, values, variances, free, suffered = [], [], [], [], []
     for number, frame in enumerate(frames):
         level = frame.raw / scales.gains[frame.group] / scales.exposures[number]
         relative = np.hypot(noise, frame.extra_noise)
@@ -211,7 +257,13 @@ def _build_system(
         rows.append(_make_rows(functionals[number]))
         values.append(level.reshape(-1))
         variances.append(error.reshape(-1) ** 2)
-        free.append((sum(map(len, values[:-1])), rows[-1] @ curves.reshape(-1)))
+        start = sum(map(len, values[:-1]))
+        free.append((start, rows[-1] @ curves.reshape(-1)))
+        if frame.group == "raw" and len(level) > 1:
+            part = slice(start, start + level.size)
+            suffered.append((part, *_list_effects(frame, level)))
+        else:
+            suffered.append((slice(start, start), np.empty((0, 0)), np.empty(0)))
     for balance in balances:
         light, locus = balance.power @ TENTS, balance.locus @ TENTS
         ratio = np.array([1.0, balance.green_ratio, 1.0])
@@ -226,7 +278,30 @@ def _build_system(
     for start, level in free:
         part = slice(start, start + len(level))
         errors[part, part] += _FREE_SD**2 * np.outer(level, level)
-    return _System(np.concatenate(rows), np.concatenate(values), errors)
+    for part, effects, sds in suffered:
+        if sds.size:
+            errors[part, part] += (effects * sds**2) @ effects.T
+    return _System(np.concatenate(rows), np.concatenate(values), errors, suffered)
+
+
+def _find_suffered(system: _System, curves: Array) -> list[tuple[Array, Array]]:
+    """Find what each frame suffered, given the curves: coefficients and standard deviations."""
+    miss = system.values - system.rows @ curves.reshape(-1)
+    found = []
+    for part, effects, sds in system.suffered:
+        if not sds.size:
+            found.append((np.zeros(0), np.zeros(0)))
+            continue
+        gain = np.linalg.solve(system.errors[part, part], effects * sds**2)
+        left = sds**2 - np.einsum("rq,rq->q", gain, effects * sds**2)
+        found.append((gain.T @ miss[part], np.sqrt(np.maximum(left, 0.0))))
+    return found
+
+
+def _name_fault(coefficients: Array, sds: Array) -> Fault:
+    slopes = coefficients[4:6] / np.log(2.0) if coefficients.size > 4 else np.zeros(2)
+    veil, sd = (coefficients[0], sds[0]) if coefficients.size else (0.0, 0.0)
+    return Fault(float(veil), float(sd), float(slopes[0]), float(slopes[1]))
 
 
 def learn_sensitivities(
@@ -284,12 +359,17 @@ def learn_sensitivities(
         frames, balances, functionals, np.maximum(posterior.mean, 0.0), scales, noise
     )
     best = _solve_non_negative(system, start)
-    residuals = tuple(
-        np.log(np.maximum(frame.raw, 1e-12) / scales.gains[frame.group] / scales.exposures[number])
-        - np.log(np.maximum(np.einsum("mgc,gc->mc", functionals[number], best), 1e-12))
-        for number, frame in enumerate(frames)
-    )
-    return Learned(TENTS @ best, replace(posterior, mean=best), noise, residuals)
+    suffered = _find_suffered(system, best)
+    residuals = []
+    for number, frame in enumerate(frames):
+        _, effects, sds = system.suffered[number]
+        level = frame.raw / scales.gains[frame.group] / scales.exposures[number]
+        if sds.size:
+            level = level - (effects @ suffered[number][0]).reshape(level.shape)
+        predicted = np.einsum("mgc,gc->mc", functionals[number], best)
+        residuals.append(np.log(np.maximum(level, 1e-12) / np.maximum(predicted, 1e-12)))
+    faults = tuple(_name_fault(*each) for each in suffered)
+    return Learned(TENTS @ best, replace(posterior, mean=best), noise, tuple(residuals), faults)
 
 
 def _solve_non_negative(system: _System, prior: Prior) -> Array:

@@ -35,7 +35,8 @@ def format_teaching(teaching: Teaching) -> str:
         "   shoot next            would leave",
     ]
     lines += [
-        f"   {each.light:<20}  {each.mired:.1f} mired, {each.cc:.1f} CC"
+        f"   {clean_text(each.light):<20}  {each.mired:.1f} mired, {each.cc:.1f} CC"
+        f"{' (in your scenario)' if each.own else ''}"
         for each in teaching.prospects[:_NEXT]
     ]
     lines += ["", "   lamp      wants", *_list_lamps(teaching)]
@@ -139,6 +140,7 @@ def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:
                 "light": each.light,
                 "left_mired": round(each.mired, 3),
                 "left_cc": round(each.cc, 3),
+                "in_scenario": each.own,
             }
             for each in teaching.prospects
         ],
