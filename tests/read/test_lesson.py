@@ -10,7 +10,8 @@ import pytest
 
 from tests.front.test_cli import run
 from wbplan.camera.learn.verdict import teach
-from wbplan.camera.sensitivities import draw_ensemble
+from wbplan.camera.sensitivities import draw_ensemble, find_log2_response, respond
+from wbplan.camera.setting import find_locus_response, solve_coordinates
 from wbplan.core.errors import InputError
 from wbplan.core.tables import list_chart_patches, load_table
 from wbplan.read.catalogue import find_camera, find_source
@@ -315,6 +316,28 @@ def test_frames_that_leave_a_camera_less_sure_are_refused(tmp_path: Path) -> Non
     assert "less sure than with cfa-mid by itself" in done.stderr
     assert "D55" in done.stderr
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "unlike"), [("layered-measured", True), ("nikon-d5100", False), ("sony-ilce-9", False)]
+)
+def test_one_report_tells_a_camera_unlike_the_family(
+    tmp_path: Path, name: str, unlike: bool
+) -> None:
+    # What the camera reports of a grey under a halophosphate tube; layered: Darrodi et al. 2015.
+    camera = find_camera(name, Path())
+    light = find_source("FL2").values
+    found = solve_coordinates(
+        find_locus_response(camera.sensitivities[None]),
+        find_log2_response(respond(light, camera.sensitivities[None])),
+    )
+    kelvin, cc = 1e6 / float(found.mired[0]), float(found.tint_cc[0])
+    (tmp_path / "l.yaml").write_text(
+        "wbplan_lesson: 1\ntitle: x\nstart: cfa-mid\nneutrals:\n"
+        f"  - {{light: {{lamp: FL2}}, reported: {{kelvin: {kelvin:.0f}, magenta_cc: {cc:.1f}}}}}\n"
+    )
+    codes = [each.code for each in teach(read_lesson(tmp_path / "l.yaml")).notes]
+    assert ("camera-unlike" in codes) == unlike
 
 
 def test_patches_cut_without_a_white_level_are_named(tmp_path: Path) -> None:

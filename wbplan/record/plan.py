@@ -167,7 +167,11 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "encoding": record_encoding(setup.encoding),
         "intent": _record_intent(setup),
         "exact_setting": _wanted(plan.exact),
-        "dialled_setting": {**make_setting(plan.dial), "given_by_user": plan.dial_is_given},
+        "dialled_setting": {
+            **make_setting(plan.dial),
+            "tint_dial_number": make_number(plan.dial.tint_cc / setup.camera.menu.cc_per_step),
+            "given_by_user": plan.dial_is_given,
+        },
         "left_over_cast": _cast(plan.left_over),
         "gains": {
             "red_ratio": make_number(red),

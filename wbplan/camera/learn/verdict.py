@@ -27,6 +27,7 @@ MEMBERS, MEMBER_SEED = 256, 20130115
 _OUTLIER_NOISE, _OUTLIER_LEAST = 6.0, 0.08
 _GOOD_NOISE, _FAIR_NOISE = 0.012, 0.03
 _FALLOFF_STOPS = 0.1
+_UNLIKE = 0.99  # share of plausible cameras that a report lies beyond
 _VEIL_NAMED = 0.002  # of the brightest patch
 _CANDIDATES = (
     *("A", "D55", "FL2", "FL11", "FL12", "HP1", "LED-B1", "LED-B3", "LED-B5", "LED-RGB1"),
@@ -116,7 +117,7 @@ def teach(lesson: Lesson) -> Teaching:
         learned = learn_sensitivities(lesson.start, frames, lesson.balances, prior)
     notes += _name_faults(frames, learned)
     contradicted = _name_contradictions(lesson, frames, learned, prior)
-    notes += contradicted
+    notes += contradicted + _name_unlike(lesson)
     rows = {each.name: each for each in list_source_records()}
     targets = [
         name
@@ -250,6 +251,28 @@ def _name_contradictions(
         return [warn("light-contradicted", text, suspects[0])]
     text = f"{' and '.join(suspects)} contradict each other: is the light of each the right one?"
     return [warn("light-contradicted", text)]
+
+
+def _name_unlike(lesson: Lesson) -> list[Note]:
+    """Name what a camera reported that next to no camera like the starting profile would."""
+    members = draw_ensemble(lesson.start)
+    if not members.size:
+        return []
+    notes = []
+    for each in lesson.balances:
+        stops = find_log2_response(respond(np.stack([each.power, each.locus]), members))
+        red, green, blue = np.moveaxis(stops[0] - stops[1], -1, 0)
+        cloud = np.stack([red - blue, green - (red + blue) / 2 - np.log2(each.green_ratio)], axis=1)
+        miss, own = cloud - cloud.mean(axis=0), cloud.mean(axis=0)
+        weight = np.linalg.inv(miss.T @ miss / len(cloud))
+        far = np.einsum("ki,ij,kj->k", miss, weight, miss)
+        if (far < own @ weight @ own).mean() > _UNLIKE:
+            text = (
+                f"under 1 in 100 cameras like {lesson.start.name} would report that: this one is "
+                "unlike them, so shoot a chart, or the light was not the one that is stated"
+            )
+            notes.append(warn("camera-unlike", text, each.name))
+    return notes
 
 
 def _check_gain(

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 from wbplan.planning.decisions import LightPlan, SetupPlan
 from wbplan.report.base.words import (
+    say_dial,
     say_exposure_time,
     say_setting,
     say_stops,
     say_t_stop,
-    say_tint_steps,
 )
 from wbplan.report.exposure.words import say_flicker, say_nd_shot
 from wbplan.report.mixed.words import say_change, say_loss
@@ -32,8 +32,7 @@ class Duty:
 def list_camera_duties(plan: SetupPlan) -> Duty:
     """List what is set on the camera, in the order in which it is set."""
     shooting, exposure = plan.setup.shooting, plan.exposure
-    steps = say_tint_steps(plan.dial, plan.setup.camera.menu.cc_per_step)
-    setting = f"White balance {say_setting(plan.dial)}" + (f" ({steps})" if steps else "")
+    setting = f"White balance {say_dial(plan.dial, plan.setup.camera.menu.cc_per_step)}"
     duties = [
         f"{setting}; automatic white balance off",
         f"EI {shooting.ei:g}, {shooting.fps:.6g} fps, shutter {say_exposure_time(shooting)}",

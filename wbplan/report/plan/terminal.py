@@ -8,10 +8,10 @@ from wbplan.core.names import clean_text
 from wbplan.planning.decisions import Plan, PositionPlan, SetupPlan
 from wbplan.report.base.words import (
     say_cast,
+    say_dial,
     say_from_key,
     say_lux,
     say_nd,
-    say_setting,
     say_share,
     say_shooting,
     say_t_stop,
@@ -51,7 +51,7 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     expose = f"{say_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
     lines = [
         f"{number}  {clean_text(plan.name)}, camera {plan.setup.camera.name}",
-        f"   set     {say_setting(plan.dial)}{given}",
+        f"   set     {say_dial(plan.dial, plan.setup.camera.menu.cc_per_step)}{given}",
         f"           {wanted}",
         f"   expose  {expose}, {say_shooting(shooting)}",
     ]
