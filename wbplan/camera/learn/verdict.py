@@ -116,8 +116,8 @@ def teach(lesson: Lesson) -> Teaching:
     if changed:
         learned = learn_sensitivities(lesson.start, frames, lesson.balances, prior)
     notes += _name_faults(frames, learned)
-    contradicted = _name_contradictions(lesson, frames, learned, prior)
-    notes += contradicted + _name_unlike(lesson)
+    doubts = _name_contradictions(lesson, frames, learned, prior) + _name_unlike(lesson)
+    notes += doubts
     rows = {each.name: each for each in list_source_records()}
     targets = [
         name
@@ -128,7 +128,7 @@ def teach(lesson: Lesson) -> Teaching:
     lights = table[[rows[name].row for name in targets]]
     before = _find_family_widths(lesson.start, lights)
     after = find_band_widths(learned.posterior, find_slopes(learned.posterior.mean, lights))
-    _check_gain(lesson.start, before, after, contradicted)
+    _check_gain(lesson.start, before, after, doubts)
     usual = table[[rows[name].row for name in _CANDIDATES]]
     reflectances = lesson.chart.reflectances
     if lesson.lights:
@@ -275,13 +275,11 @@ def _name_unlike(lesson: Lesson) -> list[Note]:
     return notes
 
 
-def _check_gain(
-    start: CameraProfile, before: Array, after: Array, contradicted: list[Note]
-) -> None:
+def _check_gain(start: CameraProfile, before: Array, after: Array, doubts: list[Note]) -> None:
     """Refuse frames that leave settings less sure than the profile they started from."""
     one, two = (float(find_distance(*_mean_pair(each))) for each in (before, after))
     if one > 0 and two > one:
-        doubt = "".join(f" ({each})" for each in contradicted)
+        doubt = "".join(f" ({each})" for each in doubts)
         raise InputError(
             f"frames after which settings are less sure than with {start.name} by itself: a "
             f"band of {two:.0f} mired instead of {one:.0f}{doubt}",
