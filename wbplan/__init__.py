@@ -1,10 +1,15 @@
 """Plan camera colour and exposure from measured light.
 
-``wbplan.plan(scenario)`` returns a `Plan` that holds every decision; ``wbplan.write_plan(plan,
-folder)`` writes the report, the record and the LUTs. ``wbplan.describe(files)`` says everything
-about the lights in files of spectra, ``wbplan.plan_day(scenario)`` plans a day under sun and sky,
-``wbplan.compare(first, second)`` says what changed between two plans, or two days. Names are
-brought in when they are first used, so that the command line starts at once.
+Values: a `Spectrum`, a `Camera`, a `Scene` (from a scenario file, a mapping in its format, or the
+record of a plan: `read_scene`), a `Plan`. `plan` and `plan_day` decide a scene, `describe` says
+everything about lights, `solve_settings` gives thousands of lights the Kelvin and tint that a
+camera wants, `learn` makes a camera of chart frames, `make_lut` and `solve_exposure` answer without
+a scene, `compare` says what changed between two plans. Whatever comes out, `make_files` gives it as
+files and `write` writes them. A call that can take over two seconds tells its ``progress`` the
+share that is done. In a notebook a spectrum, described lights and a plan show themselves.
+
+``__all__`` is the whole of it; anything else may move. Names are brought in when they are first
+used, so that the command line starts at once.
 """
 
 from __future__ import annotations
@@ -13,50 +18,102 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from wbplan.camera.sensitivities import Camera
     from wbplan.core.errors import InputError, OutputError, WbplanError
-    from wbplan.front.days import plan_day, write_day
-    from wbplan.front.lights import describe, write_lights
-    from wbplan.front.plans import plan, write_plan
-    from wbplan.front.rebuilding import rebuild_plan
-    from wbplan.read.catalogue import find_camera, find_source
+    from wbplan.front.cameras import find_camera, learn, solve_settings
+    from wbplan.front.catalogue import list_known, read_schema
+    from wbplan.front.days import plan_day
+    from wbplan.front.exposures import find_nd_packs, find_safe_shutters, solve_exposure
+    from wbplan.front.files import make_files, write
+    from wbplan.front.lights import describe, find_light, read_spectra
+    from wbplan.front.luts import apply_lut, make_lut
+    from wbplan.front.plans import plan
+    from wbplan.front.scenes import read_scene
+    from wbplan.light.spectrum import Spectrum
+    from wbplan.planning.decisions import Plan
+    from wbplan.read.scenario.reader import Scene
     from wbplan.record.compare import compare
 
 __version__ = "0.1.0"
 
 _HOMES = {
-    "plan": "wbplan.front.plans",
-    "write_plan": "wbplan.front.plans",
-    "compare": "wbplan.record.compare",
-    "plan_day": "wbplan.front.days",
-    "write_day": "wbplan.front.days",
-    "describe": "wbplan.front.lights",
-    "write_lights": "wbplan.front.lights",
-    "rebuild_plan": "wbplan.front.rebuilding",
-    "find_camera": "wbplan.read.catalogue",
-    "find_source": "wbplan.read.catalogue",
-    "InputError": "wbplan.core.errors",
-    "OutputError": "wbplan.core.errors",
-    "WbplanError": "wbplan.core.errors",
+    "Camera": "camera.sensitivities",
+    "InputError": "core.errors",
+    "OutputError": "core.errors",
+    "Plan": "planning.decisions",
+    "Scene": "read.scenario.reader",
+    "Spectrum": "light.spectrum",
+    "WbplanError": "core.errors",
+    "apply_lut": "front.luts",
+    "compare": "record.compare",
+    "describe": "front.lights",
+    "find_camera": "front.cameras",
+    "find_light": "front.lights",
+    "find_nd_packs": "front.exposures",
+    "find_safe_shutters": "front.exposures",
+    "learn": "front.cameras",
+    "list_known": "front.catalogue",
+    "make_files": "front.files",
+    "make_lut": "front.luts",
+    "plan": "front.plans",
+    "plan_day": "front.days",
+    "read_scene": "front.scenes",
+    "read_schema": "front.catalogue",
+    "read_spectra": "front.lights",
+    "solve_exposure": "front.exposures",
+    "solve_settings": "front.cameras",
+    "write": "front.files",
 }
 __all__ = [
+    "Camera",
     "InputError",
     "OutputError",
+    "Plan",
+    "Scene",
+    "Spectrum",
     "WbplanError",
     "__version__",
+    "apply_lut",
     "compare",
     "describe",
     "find_camera",
-    "find_source",
+    "find_light",
+    "find_nd_packs",
+    "find_safe_shutters",
+    "learn",
+    "list_known",
+    "make_files",
+    "make_lut",
     "plan",
     "plan_day",
-    "rebuild_plan",
-    "write_day",
-    "write_lights",
-    "write_plan",
+    "read_scene",
+    "read_schema",
+    "read_spectra",
+    "solve_exposure",
+    "solve_settings",
+    "write",
 ]
 
 
 def __getattr__(name: str) -> Any:
     if name not in _HOMES:
         raise AttributeError(f"module 'wbplan' has no attribute '{name}'")
-    return getattr(import_module(_HOMES[name]), name)
+    return getattr(import_module(f"wbplan.{_HOMES[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)
+
+
+def _render_html(value: object) -> str:
+    """Render a value for a notebook; how it gets here stands in `core.display`."""
+    from wbplan.front.display import render_html
+
+    return render_html(value)
+
+
+def _render_svg(spectrum: Spectrum) -> str | None:
+    """Draw a spectrum for a notebook, likewise."""
+    from wbplan.front.display import render_svg
+
+    return render_svg(spectrum)

@@ -15,7 +15,7 @@ import pytest
 
 from wbplan.camera import population
 from wbplan.camera.population import level_channels
-from wbplan.camera.sensitivities import CameraProfile, find_log2_response, respond
+from wbplan.camera.sensitivities import Camera, find_log2_response, respond
 from wbplan.camera.setting import find_locus_response, solve_coordinates
 from wbplan.data.make_population import find_statistics, gather_logs, read_measured
 from wbplan.read.catalogue import find_camera, find_shipped_folder
@@ -28,7 +28,7 @@ _LOGS = gather_logs(CURVES)
 
 
 @contextmanager
-def leave_out(left: np.ndarray) -> Iterator[CameraProfile]:
+def leave_out(left: np.ndarray) -> Iterator[Camera]:
     """Give the generic camera made without those that ``left`` (52,) marks, and use its family."""
     found = find_statistics(_LOGS[~left])
     middle = level_channels(CURVES[~left]).mean(axis=0)

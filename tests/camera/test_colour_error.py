@@ -13,13 +13,12 @@ from hypothesis import strategies as st
 from wbplan.camera.colour_error import (
     find_exposure_offset,
     find_rendition,
-    fit_colour_matrices,
-    list_surfaces,
 )
-from wbplan.camera.sensitivities import fit_colour_matrix
+from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.core.tables import load_table
 from wbplan.light.illuminants import radiate_daylight, radiate_locus
 from wbplan.light.spectrum import find_illuminance_lux
+from wbplan.light.surfaces import list_surfaces
 from wbplan.read.catalogue import find_camera, find_source
 
 CAMERAS = np.stack(
@@ -29,17 +28,6 @@ CAMERAS = np.stack(
     ]
 )
 SURFACES = list_surfaces()
-
-
-def test_surfaces() -> None:
-    assert SURFACES.reflectances.shape == (22, 401)
-    assert len(SURFACES.names) == len(set(SURFACES.names)) == 22
-    assert [SURFACES.names[row] for row in SURFACES.skin_rows[:2]] == ["dark skin", "light skin"]
-    assert len(SURFACES.chart_rows) == 18
-    # Skin reflects more red than blue, and dips where haemoglobin absorbs (common practice, no
-    # source): a check that the right rows of the datasets were taken.
-    skin = SURFACES.reflectances[list(SURFACES.skin_rows)]
-    assert (skin[:, 300] > 1.5 * skin[:, 80]).all()
 
 
 @pytest.mark.parametrize("kelvin", [1500, 2856, 4500, 5600, 12000])
@@ -62,7 +50,7 @@ def test_against_the_library_step_by_step(colour: ModuleType) -> None:
     """One camera, light and Kelvin, with the library's Lab and colour difference."""
     light, kelvin = find_source("LED-B3").values, 4100.0
     curves, reference = CAMERAS[1], radiate_locus(kelvin)
-    matrix = fit_colour_matrix(curves, reference, load_table("samples"), load_table("observer"))
+    matrix = fit_colour_matrix(curves, reference)
     observer = load_table("observer")
     white = (reference @ observer) / (reference @ observer)[1]
 
@@ -74,14 +62,6 @@ def test_against_the_library_step_by_step(colour: ModuleType) -> None:
     found = find_rendition(light[None], curves[None], [kelvin], SURFACES.reflectances)
     np.testing.assert_allclose(found.error[0, 0], theirs, atol=0.02)
     assert found.error.mean() > 1
-
-
-def test_many_matrices_are_the_one_matrix_many_times() -> None:
-    light = radiate_locus(3200)
-    many = fit_colour_matrices(CAMERAS, light)
-    for row, curves in enumerate(CAMERAS):
-        one = fit_colour_matrix(curves, light, load_table("samples"), load_table("observer"))
-        np.testing.assert_allclose(many[row], one, atol=1e-9)
 
 
 def test_no_kelvin_no_figures() -> None:

@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wbplan.codes import encodings as encoding
-from wbplan.codes.encodings import SCENE_LIMIT, find_encoding, list_curves, list_gamuts
+from wbplan.codes.curves import SCENE_LIMIT
+from wbplan.codes.encodings import find_encoding, list_curves, list_gamuts
 from wbplan.core.errors import UnknownNameError
 
 STATED = sorted(encoding._LAWS)
-IMPORTED = [name for name in list_curves() if name not in STATED]
 SCENE = np.concatenate([np.linspace(-0.02, 1.0, 40001), np.geomspace(1e-6, 60.0, 20001)])
 
 # Publications round the two sides of a join so that they miss each other a little, and there a
@@ -202,24 +202,6 @@ def test_levels_against_reference_library(colour):
     np.testing.assert_allclose(legal, full, rtol=1e-12)
 
 
-@pytest.mark.parametrize("curve", IMPORTED)
-def test_imported_curve_is_the_librarys(colour, curve):
-    ours = find_encoding(curve, "sRGB")
-    with np.errstate(all="ignore"):
-        expected = colour.LOG_ENCODINGS[curve](SCENE)
-    defined = np.isfinite(expected) & (expected >= 0.0)
-    assert defined[SCENE > 0.02].all()
-    np.testing.assert_allclose(ours.encode(SCENE)[defined], expected[defined], rtol=0, atol=0)
-    codes = np.linspace(0.1, 0.9, 801)
-    np.testing.assert_allclose(ours.decode(codes), colour.LOG_DECODINGS[curve](codes), rtol=1e-12)
-
-
-def test_undefined_blacks_are_held_at_code_zero():
-    ours = find_encoding("Cineon", "sRGB")  # the logarithm of a negative below scene -0.0109
-    assert ours.encode(-1.0) == 0.0
-    assert ours.decode(-1.0) == ours.decode(0.0)
-
-
 @pytest.mark.parametrize("curve", list_curves())
 def test_any_finite_value_gives_a_finite_one_in_order(curve):
     ours = find_encoding(curve, "sRGB")
@@ -262,27 +244,30 @@ def test_shapes_are_kept():
 
 
 def test_gamuts_equal_reference_library(colour):
-    assert set(list_gamuts()) == set(colour.RGB_COLOURSPACES)
-    for name, space in colour.RGB_COLOURSPACES.items():
-        ours = find_encoding("Linear", name)
-        np.testing.assert_array_equal(ours.rgb_to_xyz, space.matrix_RGB_to_XYZ)
+    assert len(list_gamuts()) >= 20
+    for name in list_gamuts():
+        ours, space = find_encoding("Linear", name), colour.RGB_COLOURSPACES[name]
+        # an inverse: its last bits follow the number of threads that the library was given
+        np.testing.assert_allclose(ours.rgb_to_xyz, space.matrix_RGB_to_XYZ, atol=1e-14, rtol=0)
         np.testing.assert_array_equal(ours.white_xy, space.whitepoint)
 
 
-def test_curve_names_equal_reference_library(colour):
-    assert set(list_curves()) >= set(colour.LOG_ENCODINGS)
-    extra = set(list_curves()) - set(colour.LOG_ENCODINGS) - {"Linear"}
-    assert extra <= set(colour.CCTF_ENCODINGS)
+def test_curve_names_are_the_reference_librarys(colour):
+    assert set(list_curves()) - {"Linear"} <= set(colour.LOG_ENCODINGS) | set(colour.CCTF_ENCODINGS)
 
 
 def test_data_file_is_what_its_script_makes(colour):
-    stored = encoding._read_data()
+    stored = json.loads(json.dumps(encoding._read_data()))  # a copy
     if stored["colour_science"] != colour.__version__:
         pytest.skip("made by another version of colour-science; the other tests compare it")
     script = encoding.files("wbplan").joinpath("data", "make_encodings.py").read_text()
     space: dict = {"__name__": "make_encodings"}
     exec(compile(script, "make_encodings.py", "exec"), space)
-    assert json.loads(json.dumps(space["collect_encodings"]())) == stored
+    made = json.loads(json.dumps(space["collect_encodings"]()))
+    # last bits follow the number of threads that the linear algebra was given
+    for gamut in (*made["gamuts"].values(), *stored["gamuts"].values()):
+        gamut["rgb_to_xyz"] = np.round(gamut["rgb_to_xyz"], 13).tolist()
+    assert made == stored
 
 
 @pytest.mark.parametrize("gamut", list_gamuts())
@@ -326,7 +311,7 @@ def test_stated_curves_do_not_import_the_reference_library():
     code = (
         "import sys; from wbplan.codes.encodings import *; list_gamuts(); "
         "e = find_encoding('S-Log3', 'S-Gamut3'); e.decode(e.encode([0.18] * 3)); "
-        "find_encoding('Cineon', 'sRGB'); "
+        "[find_encoding(each, 'sRGB').encode(0.18) for each in list_curves()]; "
         "sys.exit('colour' in sys.modules or 'scipy' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

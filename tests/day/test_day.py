@@ -31,7 +31,7 @@ wbplan: 1
 title: Yard
 camera: nikon-d5100
 site:
-  {latitude_deg: 51.2, longitude_deg: 4.4, time_zone: Europe/Brussels, horizon: {90: 20, 180: 0}}
+  {latitude_deg: 54.4, longitude_deg: 4.4, time_zone: Europe/Brussels, horizon: {90: 20, 180: 0}}
 sources:
   sun: {sun: {facing: {azimuth_deg: 200}}}
   sky: {sky: {facing: {azimuth_deg: 200}}}

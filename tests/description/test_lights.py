@@ -14,9 +14,11 @@ from tests.light.test_colorimetry import ILLUMINANTS
 from tests.light.test_cri import RA
 from tests.light.test_tm30 import RF_RG
 from wbplan.camera.setting import CameraView, view_camera
-from wbplan.description.lights import LightSet, describe_lights, see_fully
+from wbplan.description.eye import see_fully
+from wbplan.description.lights import LightSet, describe_lights
 from wbplan.light.filters import Filter, make_ideal_filter, make_neutral_density
 from wbplan.light.illuminants import radiate_locus
+from wbplan.light.models import make_phosphor_led
 from wbplan.light.spectrum import WAVELENGTHS_NM, Reading, Spectrum
 from wbplan.read.catalogue import find_camera, find_source
 
@@ -72,6 +74,14 @@ def test_one_call_for_many_is_many_calls() -> None:
         assert together.cie.ra[row] == pytest.approx(alone.cie.ra[0], rel=1e-9)
         assert together.fidelity.rg[row] == pytest.approx(alone.fidelity.rg[0], rel=1e-9)
         assert together.ssi[row] == pytest.approx(alone.ssi[0], rel=1e-9)
+
+
+@pytest.mark.parametrize(("duv", "noted"), [(0.0053, False), (0.0055, True), (-0.0055, True)])
+def test_a_light_off_the_locus_has_a_doubtful_ra(duv: float, noted: bool) -> None:
+    """CIE 13.3:1995, 5.3: 5.4e-3 in u, v; under 5000 K the reference is the nearest black body."""
+    power = make_phosphor_led(3000.0, duv)
+    (light,) = describe_lights((Reading("led", Spectrum(power, "led")),)).lights
+    assert ("ra-far-from-white" in {note.code for note in light.notes}) == noted
 
 
 def test_light_level_in_both_units() -> None:
@@ -133,7 +143,7 @@ def test_the_reference_light_of_any_kelvin_does_no_harm(camera: CameraView) -> N
     for light in describe_lights(readings, camera).lights:
         assert light.camera is not None
         assert light.camera.judged_kelvin == pytest.approx(float(light.name), rel=1e-6)
-        assert light.camera.chart_worst.high < 1e-3
+        assert light.camera.hue_worst.high < 1e-3
         assert light.camera.skin_worst.high < 1e-3
         assert 0.1 < light.camera.own_error < 5
 
@@ -142,12 +152,12 @@ def test_a_worse_light_is_told_with_the_surfaces_that_suffer(camera: CameraView)
     good, bad = describe_lights((read("FL8"), read("FL4")), camera).lights
     assert good.camera is not None
     assert bad.camera is not None
-    assert bad.camera.chart_mean.value > 1.5 * good.camera.chart_mean.value
-    assert bad.camera.chart_mean.low < bad.camera.chart_mean.value < bad.camera.chart_mean.high
+    assert bad.camera.hue_mean.value > 1.5 * good.camera.hue_mean.value
+    assert bad.camera.hue_mean.low < bad.camera.hue_mean.value < bad.camera.hue_mean.high
     sizes = [each.ciede2000 for each in bad.camera.worst]
     assert len(sizes) == 3
     assert sizes == sorted(sizes, reverse=True)
-    both = max(bad.camera.chart_worst.value, bad.camera.skin_worst.value)
+    both = max(bad.camera.hue_worst.value, bad.camera.skin_worst.value)
     assert sizes[0] == pytest.approx(both)
 
 
@@ -155,7 +165,7 @@ def test_a_light_nothing_neutralises_has_no_colour_figures(camera: CameraView) -
     (light,) = describe_lights((read("sodium-low-pressure-1700k"),), camera).lights
     assert light.camera is not None
     assert "single line" in light.camera.trouble
-    assert math.isnan(light.camera.chart_mean.value)
+    assert math.isnan(light.camera.hue_mean.value)
     assert light.camera.worst == ()
     assert any(each.weight == "warning" for each in light.notes)
 
@@ -165,7 +175,7 @@ def test_an_exact_camera_has_no_bands() -> None:
     (light,) = describe_lights((read("FL2"),), exact).lights
     assert light.camera is not None
     if exact.members.size == 0:
-        assert not light.camera.chart_mean.is_open
+        assert not light.camera.hue_mean.is_open
         assert not light.camera.exposure[1].is_open
 
 

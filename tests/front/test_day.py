@@ -15,7 +15,8 @@ from jsonschema import Draft202012Validator
 from tests.day.test_day import SCENARIO
 from wbplan.day.setups import DayPlan
 from wbplan.front.cli.main import main
-from wbplan.front.days import make_day_files, plan_day
+from wbplan.front.days import plan_day
+from wbplan.front.files import make_files
 from wbplan.record.schemas import read_schema_text
 from wbplan.report.base.words import say_setting
 from wbplan.report.day.terminal import format_day_plan
@@ -38,7 +39,7 @@ def test_the_record_is_what_its_schema_says(made: DayPlan) -> None:
     """JSON Schema draft 2020-12, judged by the jsonschema library."""
     schema = json.loads(read_schema_text("day"))
     Draft202012Validator.check_schema(schema)
-    files = make_day_files(made)
+    files = make_files(made)
     record = json.loads(files["plan.json"])
     faults = [each.message for each in Draft202012Validator(schema).iter_errors(record)]
     assert faults == []
@@ -54,19 +55,19 @@ def test_the_record_is_what_its_schema_says(made: DayPlan) -> None:
 
 def test_the_same_day_gives_the_same_bytes(made: DayPlan, tmp_path: Path) -> None:
     (tmp_path / "yard.yaml").write_text(SCENARIO + DAY)
-    assert make_day_files(plan_day(tmp_path / "yard.yaml")) == make_day_files(made)
+    assert make_files(plan_day(tmp_path / "yard.yaml")) == make_files(made)
 
 
 def test_every_output_warns_of_the_sun(made: DayPlan) -> None:
-    page = unescape(make_day_files(made)["day.html"].decode())
+    page = unescape(make_files(made)["day.html"].decode())
     assert SUN.text in page
     assert DEFERENCE in page
     assert SUN.text in format_day_plan(made)
-    assert SUN.text in make_day_files(made)["plan.json"].decode()
+    assert SUN.text in make_files(made)["plan.json"].decode()
 
 
 def test_the_page_needs_nothing_else(made: DayPlan) -> None:
-    page = make_day_files(made)["day.html"].decode()
+    page = make_files(made)["day.html"].decode()
     for word in ("http:", "https:", "<script", "url(", "@import", "nan", "None"):
         assert word not in page.replace("http://www.w3.org", ""), word
     assert page.count("<svg role=") == 12  # five along the clock and the bars, for two setups
@@ -85,7 +86,7 @@ def test_the_clock_is_marked(
 ) -> None:
     asked = f'day: {{from: "{hours[0]}", to: "{hours[1]}", step_minutes: {step}}}\n'
     (tmp_path / "a.yaml").write_text(SCENARIO.split("  - name: Room")[0] + asked)
-    page = make_day_files(plan_day(tmp_path / "a.yaml"))["day.html"].decode()
+    page = make_files(plan_day(tmp_path / "a.yaml"))["day.html"].decode()
     bars = page.split('<figure class="windows">')[1].split("</figure>")[0]
     found = re.findall(r">(\d\d(?::\d\d)?)</text>", bars)
     assert found == marks
@@ -98,7 +99,7 @@ def test_filters_come_with_the_setting_under_them(made: DayPlan) -> None:
     change = room.changes.changes[0]
     under = say_setting(room.changes.settings[room.changes.at.index(change.at)])
     assert say_filtered(room, change.at) == under
-    page = unescape(make_day_files(made)["day.html"].decode())
+    page = unescape(make_files(made)["day.html"].decode())
     assert "Set with filters" in page
     assert f"<td>{under}</td>" in page
     assert "with filters" in format_day_plan(made)
@@ -189,7 +190,7 @@ def test_text_of_a_scenario_is_escaped(tmp_path: Path) -> None:
     text = SCENARIO.replace("title: Yard", 'title: "<b>Yard</b>"')
     text = text.replace("name: Yard", 'name: "<script>x"').replace("face:", '"<i>face":')
     (tmp_path / "a.yaml").write_text(text + DAY)
-    page = make_day_files(plan_day(tmp_path / "a.yaml"))["day.html"].decode()
+    page = make_files(plan_day(tmp_path / "a.yaml"))["day.html"].decode()
     assert "<script" not in page
     assert "<i>face" not in page
     assert "&lt;b&gt;Yard" in page

@@ -16,8 +16,9 @@ import pytest
 import wbplan
 from wbplan.core.errors import InputError
 from wbplan.front.cli.main import main
-from wbplan.front.plans import make_files, plan
-from wbplan.front.rebuilding import rebuild_plan
+from wbplan.front.files import make_files
+from wbplan.front.plans import plan
+from wbplan.front.scenes import read_scene
 from wbplan.planning.decisions import Plan
 from wbplan.read.catalogue import find_shipped_folder, list_shipped
 
@@ -40,9 +41,9 @@ setups:
 def write_again(made: dict[str, bytes], folder: Path) -> dict[str, bytes]:
     folder.mkdir()
     (folder / "plan.json").write_bytes(made["plan.json"])
-    rebuilt = rebuild_plan(folder)
-    assert rebuilt.notes == ()
-    return make_files(rebuilt.plan)
+    scene = read_scene(folder)
+    assert scene.notes == ()
+    return make_files(plan(scene))
 
 
 @pytest.mark.parametrize("name", list_shipped("scenarios"))
@@ -50,7 +51,7 @@ def write_again(made: dict[str, bytes], folder: Path) -> dict[str, bytes]:
 def test_every_shipped_scenario_is_made_again_bit_for_bit(
     name: str, more: bool, tmp_path: Path
 ) -> None:
-    made = make_files(plan(name, advise=more, band=0.8, plate=more), figures=more)
+    made = make_files(plan(name, advise=more, band=0.8, plate=more, figures=more))
     assert any(each.endswith(".svg") for each in made) == more
     assert any(each.endswith("_plate.html") for each in made) == more
     assert write_again(made, tmp_path / "far") == made
@@ -138,17 +139,17 @@ def test_what_the_record_carries_counts_not_what_ships(
     file["text"] = file["text"].replace("3200", "3000")
     file["sha256"] = hashlib.sha256(file["text"].encode()).hexdigest()
     (tmp_path / "plan.json").write_text(json.dumps(record))
-    rebuilt = rebuild_plan(tmp_path / "plan.json")
-    kelvin = [each[1] for each in rebuilt.plan.setups[0].setup.camera.menu.presets]
+    scene = read_scene(tmp_path / "plan.json")
+    kelvin = [each[1] for each in plan(scene).setups[0].setup.camera.menu.presets]
     assert 3000 in kelvin
     assert 3200 not in kelvin
-    assert [each.code for each in rebuilt.notes] == ["other-digest"]
+    assert [each.code for each in scene.notes] == ["other-digest"]
 
 
 def test_another_version_is_warned_of(record: dict[str, Any], tmp_path: Path) -> None:
     record["wbplan_version"] = "0.0.9\x1b[31m"
     (tmp_path / "plan.json").write_text(json.dumps(record))
-    (note,) = wbplan.rebuild_plan(tmp_path).notes
+    (note,) = wbplan.read_scene(tmp_path).notes
     assert note.code == "other-version"
     assert "\x1b" not in note.text
 
@@ -246,7 +247,7 @@ def test_a_record_that_was_tampered_with_is_refused(
     change(record)
     (tmp_path / "plan.json").write_text(json.dumps(record))
     with pytest.raises(InputError, match=message) as caught:
-        rebuild_plan(tmp_path)
+        read_scene(tmp_path)
     assert "plan.json" in str(caught.value)
     assert "\x1b" not in str(caught.value)
 
@@ -260,7 +261,7 @@ def test_a_fault_inside_a_carried_file_is_told_by_its_line(
     (tmp_path / "plan.json").write_text(json.dumps(record))
     place = r"plan.json/scenario/harbour_noon.yaml:12:\d+: setups\[0\].shooting.fps: found 'fast'"
     with pytest.raises(InputError, match=place):
-        rebuild_plan(tmp_path)
+        read_scene(tmp_path)
 
 
 @pytest.mark.parametrize(
@@ -281,7 +282,7 @@ def test_a_fault_inside_a_carried_file_is_told_by_its_line(
 def test_what_is_no_record_is_refused(raw: bytes, message: str, tmp_path: Path) -> None:
     (tmp_path / "plan.json").write_bytes(raw)
     with pytest.raises(InputError, match=message):
-        rebuild_plan(tmp_path)
+        read_scene(tmp_path)
 
 
 def test_files_that_are_too_much_are_refused(
@@ -290,11 +291,11 @@ def test_files_that_are_too_much_are_refused(
     (tmp_path / "plan.json").write_text(json.dumps(record))
     monkeypatch.setattr("wbplan.record.file.MOST_INPUT_BYTES", 2000)
     with pytest.raises(InputError, match=r"inputs.files: found more; allowed: at most"):
-        rebuild_plan(tmp_path)
+        read_scene(tmp_path)
     with (tmp_path / "big.json").open("wb") as stream:
         stream.truncate(200_000_000)
     with pytest.raises(InputError, match=r"big.json: found a file of 200.0 MB"):
-        rebuild_plan(tmp_path / "big.json")
+        read_scene(tmp_path / "big.json")
 
 
 def test_the_command(

@@ -15,7 +15,7 @@ import pytest
 
 from wbplan.codes.table3d import Cube, format_cube
 from wbplan.core.errors import InputError, OutputError
-from wbplan.front.still import apply_lut, load_lut
+from wbplan.front.luts import apply_lut
 from wbplan.lut.table1d import CurveTable, format_curves
 from wbplan.read.pictures import encode_still, load_still
 
@@ -60,7 +60,7 @@ def test_pixels_go_through_whole(
     pixels = make_pixels(kind)
     loaded = load_still(save(tmp_path / name, pixels))
     np.testing.assert_array_equal(loaded, pixels)
-    after = apply_lut(loaded, load_lut(cube, way), beside=False)  # type: ignore[arg-type]
+    after = apply_lut(cube, loaded, way)  # type: ignore[arg-type]
     top = 1.0 if kind is np.float32 else np.iinfo(kind).max
     np.testing.assert_allclose(after, swap(pixels) / top, atol=1e-6)
     data, held = encode_still(after, tmp_path / f"b{Path(name).suffix}", kind is not np.uint8)
@@ -73,7 +73,7 @@ def test_pixels_go_through_whole(
 
 def test_before_and_after_stand_side_by_side(tmp_path: Path, cube: Path) -> None:
     pixels = make_pixels(np.uint8)
-    both = apply_lut(pixels, load_lut(cube, "trilinear"), beside=True)
+    both = apply_lut(cube, pixels, "trilinear", beside=True)
     rows, columns = SIZE
     assert both.shape == (rows, 2 * columns + 4, 3)
     np.testing.assert_allclose(both[:, :columns] * 255, pixels)
@@ -84,7 +84,7 @@ def test_before_and_after_stand_side_by_side(tmp_path: Path, cube: Path) -> None
 def test_transparency_is_kept_and_grey_becomes_colour(tmp_path: Path, cube: Path) -> None:
     pixels = make_pixels(np.uint8, 4)
     loaded = load_still(save(tmp_path / "a.png", pixels))
-    after = apply_lut(loaded, load_lut(cube, "trilinear"), beside=False)
+    after = apply_lut(cube, loaded, "trilinear")
     np.testing.assert_allclose(after[..., 3] * 255, pixels[..., 3])
     grey = load_still(save(tmp_path / "g.png", pixels[..., 0]))
     assert grey.shape == (*SIZE, 3)
@@ -94,7 +94,7 @@ def test_values_outside_are_counted_and_held(tmp_path: Path) -> None:
     path = tmp_path / "double.cube"
     path.write_bytes(format_curves(CurveTable(np.array([[0.0] * 3, [2.0] * 3]))))
     pixels = np.array([[[255, 0, 0], [100, 100, 100]]], dtype=np.uint8)
-    after = apply_lut(pixels, load_lut(path, "trilinear"), beside=False)
+    after = apply_lut(path, pixels, "trilinear")
     np.testing.assert_allclose(after[0, 0], [2, 0, 0])
     _, held = encode_still(after, tmp_path / "a.png", False)
     assert held == 50.0
@@ -110,14 +110,14 @@ def test_a_clf_and_a_cdl_are_applied(tmp_path: Path) -> None:
     path = tmp_path / "a.cc"
     path.write_bytes(format_cdl(gains, "cc", "x"))
     pixels = make_pixels(np.float32)
-    after = apply_lut(pixels, load_lut(path, "trilinear"), beside=False)
+    after = apply_lut(path, pixels, "trilinear")
     np.testing.assert_allclose(after, pixels * [0.5, 1.0, 0.25], rtol=1e-5)
 
 
 def test_exr_works_where_a_reader_is_there_and_is_told_where_not(
     tmp_path: Path, cube: Path
 ) -> None:
-    after = apply_lut(make_pixels(np.float32), load_lut(cube, "trilinear"), beside=False)
+    after = apply_lut(cube, make_pixels(np.float32), "trilinear")
     path = tmp_path / "a.exr"
     data = None
     with contextlib.suppress(OutputError):
@@ -188,7 +188,7 @@ def test_luts_that_cannot_be_used_are_refused(
     if content is not None:
         (tmp_path / name).write_bytes(content)
     with pytest.raises(InputError) as caught:
-        load_lut(tmp_path / name, "trilinear")
+        apply_lut(tmp_path / name, make_pixels(np.uint8))
     for word in words:
         assert word in str(caught.value)
 

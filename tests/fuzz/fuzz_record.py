@@ -27,7 +27,8 @@ from pathlib import Path
 from typing import Any
 
 from wbplan.front.cli.main import main
-from wbplan.front.plans import make_files, plan
+from wbplan.front.files import make_files
+from wbplan.front.plans import plan
 
 ODD: tuple[Any, ...] = (
     *(None, True, False, 0, -1, 1, 1e308, -1e308, 5e-324, 10**400, 0.5, "", "\0", "..", "../x"),

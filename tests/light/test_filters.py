@@ -46,8 +46,9 @@ def find_uv(power: np.ndarray) -> np.ndarray:
 # Mired ------------------------------------------------------------------------------------------
 
 
-def test_the_85b_shift_takes_5500_to_3200() -> None:
-    # 85B is +131 mired, between 5500 and 3200 K (Wheeler, Practical Cinematography, fig. 14.2).
+def test_131_mired_take_5500_to_3200() -> None:
+    # The camera filter from 5500 to 3200 K is +131 mired (Wheeler, Practical Cinematography, fig.
+    # 14.2).
     # Wien's approximation is 1.3 % short of Planck's law at 5500 K, so the shift is as much long.
     wanted = find_mired(3200) - find_mired(5500)
     assert wanted == pytest.approx(131, abs=0.5)
@@ -58,9 +59,9 @@ def test_the_85b_shift_takes_5500_to_3200() -> None:
     assert find_shift(5500, 131) == pytest.approx(131, abs=2)
 
 
-# 81A +18, 81EF +52, 85 +112, 85B +131 (Wheeler, Practical Cinematography, fig. 14.2); half,
-# quarter and eighth orange +81, +42, +20, full to eighth blue -131, -68, -30, -12 (Brown,
-# Cinematography: Theory and Practice, table 12.1).
+# Shifts of camera filters +18 to +131 (Wheeler, Practical Cinematography, fig. 14.2), of lighting
+# filters +81, +42, +20, -131, -68, -30, -12 (Brown, Cinematography: Theory and Practice, table
+# 12.1).
 @pytest.mark.parametrize("mired", [18, 52, 112, 131, 81, 42, 20, -131, -68, -30, -12])
 def test_nominal_shifts_on_tungsten(mired: float) -> None:
     # within 2 in 131, for Wien's approximation between 3200 K and, at most, 5500 K
@@ -101,6 +102,30 @@ def test_a_cc_is_a_hundredth_of_density(green_cc: float) -> None:
         assert apart == pytest.approx(green_cc / 100, rel=1e-4)
     assert density.max() == pytest.approx(abs(green_cc) / 100, rel=1e-4)
     assert density.min() == pytest.approx(0, abs=1e-4)
+
+
+@pytest.mark.parametrize("green_cc", [30.0, -30.0])
+def test_the_green_band_lies_where_a_cameras_green_does(green_cc: float) -> None:
+    """Its edges against the wavelengths at which the measured camera's channels cross.
+
+    NPL (Darrodi et al. 2015), each channel over its peak: blue and green at 498, green and red at
+    579 nm. Half the density stands within 10 nm of both, and rises by tanh over 8 nm either way.
+    """
+    curves = find_camera("nikon-d5100", Path()).sensitivities
+    red, green, blue = (curves / curves.max(axis=0)).T
+    seen = (GRID > 440) & (GRID < 650)
+    crossings = [
+        GRID[seen][np.flatnonzero(np.diff(np.sign(each[seen])))[0]]
+        for each in (green - blue, red - green)
+    ]
+    density = -np.log10(make_ideal_filter(green_cc=green_cc).transmittance)
+    held = density if green_cc < 0 else 0.3 - density
+    edges = GRID[np.flatnonzero(np.diff(np.sign(held - 0.15 + 1e-9)))]
+    assert edges == pytest.approx(crossings, abs=10.0)
+    for edge, side in ((490.0, 1), (585.0, -1)):
+        for away in (-8, 0, 8):
+            share = held[edge + side * away == GRID][0] / 0.3
+            assert share == pytest.approx(0.5 * (1 + np.tanh(away / 8.0)), abs=1e-4)
 
 
 def test_neutral_density_and_stops() -> None:
@@ -173,11 +198,11 @@ def test_losses_of_a_stack_add_where_one_part_is_neutral() -> None:
 
 def test_a_stack_carries_what_is_known_of_its_parts() -> None:
     note = Note("dusty", "a dusty filter")
-    real = Filter("half straw", np.full(401, 0.5), notes=(note,))
+    real = Filter("half amber", np.full(401, 0.5), notes=(note,))
     assert stack_filters(()) is CLEAR
     assert not stack_filters((real, real)).is_model
     both = stack_filters((real, make_neutral_density(1)))
-    assert (both.name, both.is_model, both.notes) == ("half straw + ND 1 stops", True, (note,))
+    assert (both.name, both.is_model, both.notes) == ("half amber + ND 1 stops", True, (note,))
 
 
 def test_losses_in_batches() -> None:

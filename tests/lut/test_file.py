@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.report.test_pages import render_all
+from tests.shared import render_all
 from wbplan.camera.setting import view_camera
 from wbplan.front.plans import plan
+from wbplan.lut.correction import Shot, find_surface_rgb
 from wbplan.lut.file import LutFile
 from wbplan.lut.recipes import build_codes
 from wbplan.planning.decisions import Plan
@@ -71,7 +72,7 @@ def codes(planned: Plan) -> np.ndarray:
     setup, dial = planned.setups[0].setup, planned.setups[0].dial
     power = find_position_lux(setup) @ find_source_power(setup)
     camera = view_camera(setup.camera)
-    whole = build_codes(camera, setup.encoding, (dial.mired, dial.tint_cc), power[:2])
+    whole = build_codes(Shot(camera, setup.encoding, (dial.mired, dial.tint_cc)), power[:2])
     return whole[:: max(1, len(whole) // SAMPLES)]
 
 
@@ -233,8 +234,6 @@ def test_gains_bring_the_grey_where_the_full_correction_does(luts: tuple[LutFile
 
 
 def test_each_position_comes_out_neutral_by_its_own_lut(planned: Plan) -> None:
-    from wbplan.lut.correction import find_surface_rgb
-
     decided = planned.setups[0]
     setup, dial = decided.setup, decided.dial
     power = find_position_lux(setup) @ find_source_power(setup)
@@ -242,9 +241,7 @@ def test_each_position_comes_out_neutral_by_its_own_lut(planned: Plan) -> None:
     assert [each.recipe.end.split(",")[0] for each in made] == ["face", "wall"]
     for row, each in enumerate(made):
         grey = find_surface_rgb(
-            view_camera(setup.camera),
-            setup.encoding,
-            (dial.mired, dial.tint_cc),
+            Shot(view_camera(setup.camera), setup.encoding, (dial.mired, dial.tint_cc)),
             power[row : row + 1],
             np.full((1, 401), 0.18),
         )[0, 0]
@@ -320,15 +317,14 @@ def test_the_same_plan_gives_the_same_bytes(tmp_path: Path) -> None:
 def test_progress_is_told_file_by_file(tmp_path: Path) -> None:
     path = tmp_path / "luts.yaml"
     path.write_text(SCENARIO)
-    seen: list[int] = []
-
-    def watch(jobs: list[Any]) -> list[Any]:
-        seen.append(len(jobs))
-        return jobs[:1]
-
-    made = plan(path, watch_luts=watch).setups[0].luts
-    assert seen == [16]
-    assert len(made) == 1
+    told: list[tuple[float, str]] = []
+    plan(path, progress=lambda share, doing: told.append((share, doing)))
+    shares = [share for share, _ in told]
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+    assert [f"{number} of 16 LUTs" for number in range(1, 17)] == [
+        doing for _, doing in told if "LUTs" in doing
+    ]
 
 
 def test_without_opencolorio_clf_is_refused_and_the_rest_is_made(

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wbplan.camera.neutral_table import NeutralTable, tabulate_neutrals
-from wbplan.camera.sensitivities import CameraProfile, find_log2_response, respond
+from wbplan.camera.sensitivities import Camera, find_log2_response, respond
 from wbplan.camera.setting import CameraView, solve_coordinates, view_camera
 from wbplan.light.filters import CLEAR, Filter, make_ideal_filter
 from wbplan.light.generic_filters import GELS, make_gel
@@ -44,7 +44,7 @@ def see(name: str) -> tuple[CameraView, NeutralTable]:
     return view, tabulate_neutrals(view.locus)
 
 
-def replace_family(camera: CameraProfile) -> CameraProfile:
+def replace_family(camera: Camera) -> Camera:
     return replace(camera, family="exact")
 
 

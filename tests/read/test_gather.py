@@ -23,17 +23,12 @@ def test_a_folder_with_good_bad_and_other_files(tmp_path: Path) -> None:
     (tmp_path / "photo.jpg").write_bytes(b"\xff\xd8")
     (tmp_path / ".hidden.csv").write_text(ROWS)
     (tmp_path / "inner").mkdir()
-    seen: list[Path] = []
-
-    def watch(files: list[Path]) -> list[Path]:
-        seen.extend(files)
-        return files
-
-    lights, refused = gather_lights([str(tmp_path)], watch=watch)
+    told: list[str] = []
+    lights, refused = gather_lights([str(tmp_path)], progress=lambda _, doing: told.append(doing))
     assert [each.name for each in lights] == ["a: key", "a: fill", "b"]
     assert [file for file, _ in refused] == ["bad.tsv"]
     assert "bad.tsv" in refused[0][1]
-    assert [each.name for each in seen] == ["a.txt", "b.csv", "bad.tsv"]
+    assert told == ["1 of 3 files", "2 of 3 files", "3 of 3 files"]
 
 
 def test_a_named_file_is_never_passed_over(tmp_path: Path) -> None:

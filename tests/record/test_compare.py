@@ -11,18 +11,16 @@ from typing import Any
 
 import pytest
 
-import wbplan
-from tests.report.test_pages import HOSTILE, hostile, kitchen, plan
+from tests.shared import HOSTILE, plan_shipped
 from wbplan.core.errors import InputError
 from wbplan.front.cli.main import main
-from wbplan.front.plans import make_files
+from wbplan.front.files import make_files
 from wbplan.planning.decisions import Plan
 from wbplan.record.compare import compare
 from wbplan.record.compare_plans import Change, Comparison
 from wbplan.record.values import Shade
-from wbplan.report.compare.output import build_comparison, format_comparison
-
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
+from wbplan.report.compare.record import build_comparison
+from wbplan.report.compare.terminal import format_comparison
 
 Record = dict[str, Any]
 Edit = Callable[[Record], Any]
@@ -30,7 +28,7 @@ Edit = Callable[[Record], Any]
 
 @pytest.fixture(scope="session")
 def text() -> str:
-    return make_files(wbplan.plan("dusk_workshop"))["plan.json"].decode()
+    return make_files(plan_shipped("dusk_workshop"))["plan.json"].decode()
 
 
 @pytest.fixture

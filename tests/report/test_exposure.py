@@ -11,15 +11,14 @@ import numpy as np
 import pytest
 
 from tests.read.scenario.test_exposure import GOOD
-from tests.record.test_plan import ENDS, UNITS, walk
-from tests.report.test_pages import Reader, render_all, squeeze
+from tests.shared import ENDS, UNITS, Reader, render_all, squeeze, walk
 from wbplan.core.intervals import Interval
 from wbplan.exposure.flicker import Flicker
 from wbplan.exposure.nd_kit import Pack
 from wbplan.front.cli.main import main
 from wbplan.front.plans import plan as plan_file
 from wbplan.planning.decisions import Plan
-from wbplan.planning.exposure_values import Landing
+from wbplan.planning.exposure import Landing
 from wbplan.record.plan import build_record, format_record
 from wbplan.report.exposure import words as said
 from wbplan.report.plan.terminal import format_plan
@@ -223,20 +222,26 @@ def test_commands(line: str, fragments: list[str], capsys: pytest.CaptureFixture
         ("expose --ei 0 --lux 5", ["--ei", "above 0"]),
         ("expose --ei 1/0", ["--ei", "1/0"]),
         ("expose --ei nan", ["--ei", "nan"]),
-        ("expose --ei 800 --angle 400 --fps 24 --lux 5", ["--angle 400", "from 0 to 360"]),
+        ("expose --ei 800 --angle 400 --fps 24 --lux 5", ["--angle: found 400", "from 0 to 360"]),
         ("expose --ei 800 --time 0.1 --fps 24 --lux 5", ["at most one frame"]),
-        ("expose --ei 800 --time 0.1 --c 100 --lux 5", ["--c 100", "240 to 540"]),
+        ("expose --ei 800 --time 0.1 --c 100 --lux 5", ["--c: found 100", "240 to 540"]),
         ("expose --ei 800 --time 0.1 --k 12.5 --lux 5", ["reflected and an incident"]),
         ("expose --ei 800 --time 0.1 --cd 5 --flash 5", ["reflected reading with a flash"]),
         ("expose --lux 5 --cd 5", ["not allowed with"]),
         ("expose --ei 800 --time 1 --lux 5 --find speed", ["--find", "t-stop"]),
-        ("expose --ei 800 --time 1 --lux 5 --meter-percent 90", ["--meter-percent 90", "0 to 50"]),
-        ("flicker --fps 24 --mains 50", ["no shutter", "--angle or --time"]),
+        (
+            "expose --ei 800 --time 1 --lux 5 --meter-percent 90",
+            ["--meter-percent: found 90", "0 to 50"],
+        ),
+        ("flicker --fps 24 --mains 50", ["--angle: found no shutter", "its time"]),
         ("flicker --fps 24 --angle 180", ["--mains", "--hz"]),
         ("flicker --fps 24 --angle 180 --mains 55", ["--mains", "50"]),
-        ("flicker --fps 24 --time 1/20 --mains 50", ["--time 0.05"]),
-        ("flicker --fps 24 --angle 180 --mains 50 --depth 120", ["--depth 120"]),
-        ("flicker --fps 24 --angle 180 --mains 50 --duty 20", ["--duty with waveform sine"]),
+        ("flicker --fps 24 --time 1/20 --mains 50", ["--time: found 0.05"]),
+        ("flicker --fps 24 --angle 180 --mains 50 --depth 120", ["--depth: found 120"]),
+        (
+            "flicker --fps 24 --angle 180 --mains 50 --duty 20",
+            ["--duty: found a duty with waveform sine"],
+        ),
         ("pack --stops 3", ["an empty kit"]),
         ("pack --stops 3 --glass 0.3,,0.6", ["--glass", "found ''"]),
         ("pack --glass 0.3", ["--stops"]),

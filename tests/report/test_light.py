@@ -14,7 +14,7 @@ import pytest
 from wbplan.camera.setting import view_camera
 from wbplan.core.intervals import Interval
 from wbplan.description.lights import LightSet, describe_lights
-from wbplan.front.lights import make_light_record
+from wbplan.front.files import make_light_record
 from wbplan.light.filters import make_ideal_filter
 from wbplan.light.spectrum import WAVELENGTHS_NM, Reading, Spectrum
 from wbplan.read.catalogue import find_camera, find_source

@@ -16,21 +16,22 @@ import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 
-from tests.record.test_plan import ENDS, UNITS, refuse, walk
-from tests.report.test_pages import (
+from tests.shared import (
+    ENDS,
     HOSTILE,
+    UNITS,
     Reader,
     decide,
-    hostile,
-    kitchen,
-    make_setup,
-    plan,
+    make_kitchen,
+    plan_shipped,
+    refuse,
     squeeze,
+    walk,
 )
 from wbplan.camera.setting import view_camera
 from wbplan.exposure.flicker import Flicker
 from wbplan.front.cli.main import main
-from wbplan.front.plans import make_files
+from wbplan.front.files import make_files
 from wbplan.front.plans import plan as plan_file
 from wbplan.light.filters import make_measured_filter
 from wbplan.light.spectrum import Spectrum
@@ -38,19 +39,18 @@ from wbplan.planning.decisions import Plan
 from wbplan.planning.plate.view import view_plate
 from wbplan.read.catalogue import list_shipped
 from wbplan.record.schemas import read_schema_text
+from wbplan.report.base import words
 from wbplan.report.plate import words as said
 from wbplan.report.plate.figure import draw_layout, mark_spots
 from wbplan.report.plate.files import make_plate_files
 from wbplan.scene.plate import PlateLens, Slate, Spot
 from wbplan.sky.site import Site
 
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
-
 UNITS_HERE = UNITS | {
     *("metres", "millimetres", "pixels", "prime", "linear", "m2"),
     *("per_lux", "lux"),
 }
-TAIPEI = timezone(timedelta(hours=8))
+EIGHT_EAST = timezone(timedelta(hours=8))
 LENS = PlateLens("no. 7", 50.0, 2.0, 3.0, 1.5, -4.0, 1.0, 205.0, 36.0, 24.0, 4096, 2304, ("mist",))
 LAYOUT = (
     Spot("face", "position", 3.0, 0.0, 1.6, facing_deg=180.0),
@@ -72,19 +72,19 @@ def add_plates(made: Plan) -> Plan:
 @pytest.fixture(scope="module")
 def full() -> Plan:
     """One setup with every field given, flickering, behind filters, and one with none."""
-    setup = make_setup(
+    setup = make_kitchen(
         lens=LENS,
         layout=LAYOUT,
-        slate=Slate("41C", "41", "2", "A001", "wet ground"),
-        site=Site("Square", 25.05, -121.5, 10.0, "Asia/Taipei"),
-        when=datetime(2026, 11, 14, 19, 40, tzinfo=TAIPEI),
+        slate=Slate("41C", "41", "2", "41-2", "wet ground"),
+        site=Site("Square", 23.5, -140.5, 10.0, "Etc/GMT-8"),
+        when=datetime(2026, 11, 14, 19, 40, tzinfo=EIGHT_EAST),
     )
     window, lamp, tube, *rest = setup.sources
     tube = replace(tube, flicker=Flicker(100.0, 0.3, "square", 0.4))
     shut = replace(window, filter=make_measured_filter(Spectrum(np.zeros(401), "shut")))
     first = decide(replace(setup, sources=(window, lamp, tube, *rest)), "one")
-    second = decide(make_setup("dark", key="cellar"), "two")
-    third = decide(make_setup("shut", sources=(shut, lamp, tube, *rest)), "three")
+    second = decide(make_kitchen("dark", key="cellar"), "two")
+    third = decide(make_kitchen("shut", sources=(shut, lamp, tube, *rest)), "three")
     made = Plan("A night's work", "s.yaml", "ab" * 32, "0.1.0", True, (first, second, third))
     return add_plates(made)
 
@@ -133,7 +133,7 @@ def test_records_keep_the_schema(records: list[dict[str, Any]]) -> None:
 
 @pytest.mark.parametrize("name", sorted(list_shipped("scenarios")))
 def test_shipped_scenarios_keep_the_schema(name: str) -> None:
-    made = make_plate_files(plan_file(name, plate=True))
+    made = make_plate_files(plan_shipped(name, plate=True))
     records = [json.loads(raw) for file, raw in made.items() if file.endswith(".json")]
     assert records
     for each in records:
@@ -179,7 +179,7 @@ def test_record_says_what_was_given(full: Plan, records: list[dict[str, Any]]) -
     assert one["lens"]["focal_length_millimetres"] == 50
     assert one["lens"]["horizontal_view_degrees"] == pytest.approx(71.5, abs=0.02)
     assert one["when"] == {"local": "2026-11-14T19:40:00+08:00", "utc": "2026-11-14T11:40:00Z"}
-    assert one["site"]["longitude_degrees"] == -121.5
+    assert one["site"]["longitude_degrees"] == -140.5
     assert one["slate"]["scene"] == "41"
     window, lamp = one["lights"][0]["place"], one["lights"][1]["place"]
     # From (0, 3) to 4 m at 60 degrees left: the law of cosines, 9 + 16 - 2*3*4*cos 60 = 13.
@@ -235,7 +235,7 @@ def test_page_says_it(page: PageReader) -> None:
     for each in (
         "Plate notes: kitchen",
         "2026-11-14 19:40 (UTC+08:00), 2026-11-14 11:40 UTC",
-        "25.0500° N, 121.5000° W",
+        "23.5000° N, 140.5000° W",
         "no. 7",
         "71.5°, worked out without distortion",
         "60° left",
@@ -338,7 +338,7 @@ def test_figure_marks_each_kind_its_own_way() -> None:
         (said.say_linear(0.18451), "0.1845"),
         (said.say_linear(1.1056), "1.106"),
         (said.say_linear(float("nan")), "unknown"),
-        (said.say_small(1.465e-5), "0.0000147"),
+        (words.say_significant(1.465e-5), "0.0000147"),
         (said.say_bearing(-30.04), "30° left"),
         (said.say_bearing(0.0), "0°, straight ahead"),
         (said.say_bearing(180.0), "180°, back at the camera"),
@@ -364,7 +364,7 @@ def test_checklist_follows_the_setup(full: Plan) -> None:
         "slate", "white-balance", "chart", "grey-ball", "chrome-ball", "clean-plate", "bracket",
         "lens-grid", "dark-frame", "distances", "again",
     ]  # fmt: skip
-    assert "Scene 41, slate 41C, take 2, clip A001" in told["slate"]
+    assert "Scene 41, slate 41C, take 2, clip 41-2" in told["slate"]
     assert f"{first.dial.kelvin:.0f} K" in told["white-balance"]
     assert told["chart"].startswith("At face, then at wall, corridor and alley")
     assert "tube flickers: keep the planned shutter" in told["bracket"]
@@ -383,7 +383,7 @@ def test_checklist_follows_the_setup(full: Plan) -> None:
 
 
 def test_a_steady_setup_is_bracketed_by_shutter_then_nd() -> None:
-    made = add_plates(Plan("t", "s", "d", "v", False, (decide(make_setup(), "x"),)))
+    made = add_plates(Plan("t", "s", "d", "v", False, (decide(make_kitchen(), "x"),)))
     told = {each.code: each.text for each in said.list_reminders(made.setups[0])}
     assert "By shutter, " in told["bracket"]
     assert "1/8000 s, then ND of" in told["bracket"] or "never by the stop" in told["bracket"]

@@ -11,21 +11,21 @@ from wbplan.read.scenario.site import read_site, read_when
 from wbplan.read.yaml.fields import parse_yaml
 from wbplan.sky.site import Site, say_moment
 
-BRUSSELS = (
-    "site: {name: Old brickworks, latitude_deg: 51.2, longitude_deg: 4.4,"
+SITE = (  # invented: a point in open sea
+    "site: {name: Old brickworks, latitude_deg: 54.4, longitude_deg: 4.4,"
     " time_zone: Europe/Brussels}\n"
 )
 
 
 def read(text: str):
-    fields = parse_yaml(BRUSSELS + text, "a.yaml")
+    fields = parse_yaml(SITE + text, "a.yaml")
     return read_when(fields, read_site(fields))
 
 
 def test_a_site_is_read_and_said() -> None:
-    site = read_site(parse_yaml(BRUSSELS, "a.yaml"))
-    assert site == Site("Old brickworks", 51.2, 4.4, 0.0, "Europe/Brussels")
-    assert site.words == "Old brickworks, 51.2000° N, 4.4000° E, 0 m"
+    site = read_site(parse_yaml(SITE, "a.yaml"))
+    assert site == Site("Old brickworks", 54.4, 4.4, 0.0, "Europe/Brussels")
+    assert site.words == "Old brickworks, 54.4000° N, 4.4000° E, 0 m"
     south = Site("", -33.9, -70.5, 540, "UTC")
     assert south.words == "33.9000° S, 70.5000° W, 540 m"
 

@@ -20,53 +20,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from wbplan.camera.colour_matrix import find_balanced_rgb, fit_colour_matrix
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.core.tables import Array, list_chart_patches, load_rendering_table, load_table
+from wbplan.core.tables import Array, load_table
 from wbplan.light.colorimetry import find_tristimulus
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
-from wbplan.light.illuminants import radiate_daylight, radiate_locus
+from wbplan.light.illuminants import RATED_UNDER_KELVIN, radiate_daylight, radiate_locus
 from wbplan.light.spectrum import scale_to_lux
 
-RATED_UNDER_KELVIN = 5500.0  # ISO 12232:2019 rates exposure indices under daylight (ISO 7589)
 _AT_ONCE = 12  # lights; some 30 MB in all with 64 cameras
-COLOURED_PATCHES = 18  # of the chart's 24; the rest are greys, which balancing puts right
-_SKIN_OF_CHART = ("dark skin", "light skin")
-
-
-class Surfaces(NamedTuple):
-    """Reflectances (m, 401) with their names, and which rows are of the chart and which are skin.
-
-    The two chart patches that stand for skin are in both groups.
-    """
-
-    names: tuple[str, ...]
-    reflectances: Array
-    chart_rows: tuple[int, ...]
-    skin_rows: tuple[int, ...]
-
-
-def list_surfaces() -> Surfaces:
-    """List the surfaces a light is judged by through a camera.
-
-    The 18 coloured patches of the ISO 17321-1 chart, and skin: that chart's two, the test-colour
-    samples 13 and 15 of CIE 13.3 (light and Japanese complexion), and samples 15 and 18 of CIE
-    224:2017, of which ANSI/IES TM-30-20 makes its skin figure.
-    """
-    names = list_chart_patches()[:COLOURED_PATCHES]
-    test_colours, samples = load_rendering_table("test_colours"), load_table("samples")
-    more = {
-        "light complexion (CIE 13.3, 13)": test_colours[12],
-        "Japanese complexion (CIE 13.3, 15)": test_colours[14],
-        "skin (CIE 224, 15)": samples[14],
-        "skin (CIE 224, 18)": samples[17],
-    }
-    reflectances = np.concatenate(
-        [load_table("chart")[:COLOURED_PATCHES], np.stack([*more.values()])]
-    )
-    skin = [names.index(each) for each in _SKIN_OF_CHART]
-    added = range(COLOURED_PATCHES, COLOURED_PATCHES + len(more))
-    chart = tuple(range(COLOURED_PATCHES))
-    return Surfaces((*names, *more), reflectances, chart, (*skin, *added))
 
 
 def find_exposure_offset(power: ArrayLike, sensitivities: ArrayLike) -> Array:
@@ -127,9 +89,9 @@ def find_rendition(
     Returns
     -------
     Rendition
-        The matrix is fitted with white kept, by `sensitivities.fit_colour_matrix`'s rule, on the 99
-        samples of CIE 224:2017 for each camera. A light that a channel does not see gives NaN.
-        Lights are worked through a few at a time, so that memory holds for many cameras.
+        The matrix is `colour_matrix.fit_colour_matrix`'s, for each camera. A light that a channel
+        does not see gives NaN. Lights are worked through a few at a time, so that memory holds for
+        many cameras.
     """
     lights, curves = np.asarray(power, dtype=np.float64), np.asarray(sensitivities)
     surfaces, temperature = np.asarray(reflectances), np.asarray(kelvin, dtype=np.float64)
@@ -140,7 +102,7 @@ def find_rendition(
     for rows in np.array_split(known, max(1, -(-known.size // _AT_ONCE))):
         reference = radiate_locus(temperature[rows])
         white = (find_tristimulus(reference) / (reference @ white_y)[:, None])[:, None, None, :]
-        matrix = fit_colour_matrices(curves, reference)
+        matrix = fit_colour_matrix(curves, reference)
         wanted = find_lab(_picture(reference, surfaces, curves, matrix), white)
         seen = find_tristimulus(surfaces * reference[:, None, :])
         seen = seen / (reference @ white_y)[:, None, None]
@@ -151,37 +113,6 @@ def find_rendition(
     return Rendition(error, own)
 
 
-def _balance(light: Array, surfaces: Array, curves: Array) -> Array:
-    """Raw RGB (..., k, m, 3) of surfaces under lights (..., 401), white at (1, 1, 1)."""
-    lit = light[..., None, :] * surfaces
-    raw = respond(lit.reshape(-1, lit.shape[-1]), curves)  # one product, not one for each light
-    raw = raw.reshape((*lit.shape[:-1], *raw.shape[1:])) / respond(light, curves)[..., None, :, :]
-    return np.asarray(np.moveaxis(raw, -2, -3))
-
-
 def _picture(light: Array, surfaces: Array, curves: Array, matrix: Array) -> Array:
     """XYZ (..., k, m, 3) that cameras balanced on lights make of surfaces."""
-    return np.asarray(_balance(light, surfaces, curves) @ np.swapaxes(matrix, -1, -2))
-
-
-def fit_colour_matrices(sensitivities: ArrayLike, light: ArrayLike) -> Array:
-    """Fit `sensitivities.fit_colour_matrix` for many cameras and lights at once.
-
-    (k, 401, 3) and (..., 401) to (..., k, 3, 3).
-    """
-    curves, power = np.asarray(sensitivities), np.asarray(light)
-    samples = load_table("samples")
-    white = find_tristimulus(power)
-    xyz = find_tristimulus(samples * power[..., None, :]) / white[..., None, 1:2]
-    white = (white / white[..., 1:2])[..., None, :]
-    rgb = _balance(power, samples, curves)
-    weight = (1.0 / xyz[..., 1:2])[..., None, :, :]
-    grey = rgb[..., 1:2]
-    free = (rgb - grey)[..., [0, 2]] * weight
-    wanted = (xyz[..., None, :, :] - grey * white[..., None, :]) * weight
-    turned = np.swapaxes(free, -1, -2)
-    part = np.linalg.solve(turned @ free, turned @ wanted)
-    matrix = np.zeros((*part.shape[:-2], 3, 3))
-    matrix[..., [0, 2]] = np.swapaxes(part, -1, -2)
-    matrix[..., 1] = white - matrix.sum(-1)
-    return matrix
+    return np.asarray(find_balanced_rgb(light, surfaces, curves) @ np.swapaxes(matrix, -1, -2))

@@ -65,7 +65,7 @@ class Menu:
 
 
 @dataclass(frozen=True, eq=False)
-class CameraProfile:
+class Camera:
     """One camera, or the middle of a family of cameras.
 
     Parameters
@@ -87,6 +87,19 @@ class CameraProfile:
     headroom_stops
         From middle grey to clip at the base EI under daylight of 5500 K, of the channel that clips
         first; None where the profile does not state it (ISO 12232 puts 78/10, 2.96 stops).
+
+    Examples
+    --------
+    A neighbour of a shipped camera, its red a little stronger: nothing changes, since white balance
+    takes the scale of a channel out.
+
+    >>> import dataclasses
+    >>> import wbplan
+    >>> camera = wbplan.find_camera("cfa-mid")
+    >>> redder = dataclasses.replace(camera, sensitivities=camera.sensitivities * [1.2, 1, 1])
+    >>> light = wbplan.find_light("LED-B3")
+    >>> [wbplan.solve_settings(each, light).kelvin.round() for each in (camera, redder)]
+    [array([3985.]), array([3985.])]
     """
 
     name: str
@@ -158,7 +171,7 @@ def find_centroid_width(sensitivities: ArrayLike) -> Array:
     return np.stack([centroid, np.sqrt(spread)], axis=-1)
 
 
-def draw_ensemble(profile: CameraProfile) -> Array:
+def draw_ensemble(profile: Camera) -> Array:
     """Draw the plausible cameras that a profile stands for.
 
     Returns
@@ -173,45 +186,3 @@ def draw_ensemble(profile: CameraProfile) -> Array:
         return np.empty((0, *profile.sensitivities.shape))
     spread = POPULATION if profile.family == "population" else MODEL
     return draw_cameras(profile.sensitivities, spread, _MEMBERS, _SEED)
-
-
-def fit_colour_matrix(
-    sensitivities: ArrayLike, light: ArrayLike, reflectances: ArrayLike, observer: ArrayLike
-) -> Array:
-    """Fit the matrix from white-balanced camera RGB to XYZ under one light, white kept exactly.
-
-    Parameters
-    ----------
-    sensitivities
-        (401, 3).
-    light
-        (401,) relative spectral power.
-    reflectances
-        (m, 401) surfaces to fit on.
-    observer
-        (401, 3) colour-matching functions.
-
-    Returns
-    -------
-    ndarray
-        (3, 3): XYZ with Y = 1 for white, from camera RGB with white at (1, 1, 1). Weighted least
-        squares, each surface weighted by 1/Y so that dark colours count by their relative
-        error, under the constraint that a perfect white comes out exactly (Finlayson and Drew
-        1997, white-point preserving least squares).
-    """
-    power = np.asarray(light, dtype=np.float64)
-    surfaces = np.asarray(reflectances, dtype=np.float64)
-    curves, matching = np.asarray(sensitivities), np.asarray(observer)
-    white_raw, white_xyz = power @ curves, power @ matching
-    rgb = (surfaces * power) @ curves / white_raw
-    xyz = (surfaces * power) @ matching / white_xyz[1]
-    white = white_xyz / white_xyz[1]
-    weight = 1.0 / xyz[:, 1:2]
-    # With white kept, only the differences from grey are free: fit those of two channels.
-    grey = rgb[:, 1:2]
-    free, wanted = (rgb - grey)[:, [0, 2]] * weight, (xyz - grey * white) * weight
-    part, *_ = np.linalg.lstsq(free, wanted, rcond=None)
-    matrix = np.zeros((3, 3))
-    matrix[:, [0, 2]] = part.T
-    matrix[:, 1] = white - matrix.sum(axis=1)
-    return matrix

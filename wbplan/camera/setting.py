@@ -22,13 +22,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from wbplan.camera.sensitivities import (
     STOPS_PER_CC,
-    CameraProfile,
+    Camera,
     Menu,
     draw_ensemble,
     find_log2_response,
     respond,
 )
 from wbplan.camera.tint_duv import DuvTint, find_duv_offset, find_tint_shift, tabulate_duv_tint
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_JOINTS_MIRED, radiate_locus_piece
 
@@ -242,6 +243,12 @@ def find_gains(log2_setting: ArrayLike) -> Array:
     return np.asarray(np.exp2(stops[..., 1:2] - stops))
 
 
+def find_setting_gains(locus: LocusResponse, mired: float, tint_cc: float) -> Array:
+    """Find the channel gains of one setting for k cameras, (k, 3), green = 1."""
+    count = locus.coefficients.shape[2]
+    return find_gains(find_setting_log2(locus, np.full(count, mired), np.full(count, tint_cc)))
+
+
 def check_unique(locus: LocusResponse, menu: Menu) -> bool:
     """Tell whether every Kelvin and every tint on a menu is found again from its own neutral.
 
@@ -281,14 +288,14 @@ class CameraView:
     ``band_share`` is the share of them that an interval is to hold.
     """
 
-    profile: CameraProfile
+    profile: Camera
     locus: LocusResponse
     members: Array
     member_locus: LocusResponse | None
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
 
 
-def find_own_locus(profile: CameraProfile) -> LocusResponse:
+def find_own_locus(profile: Camera) -> LocusResponse:
     """Tabulate the locus for a profile's own curves (k = 1), with the direction of its tint."""
     locus = find_locus_response(profile.sensitivities[None])
     if profile.menu.tint_axis == "green":
@@ -296,7 +303,7 @@ def find_own_locus(profile: CameraProfile) -> LocusResponse:
     return replace(locus, duv=tabulate_duv_tint(profile.sensitivities, locus.edges))
 
 
-def view_camera(profile: CameraProfile) -> CameraView:
+def view_camera(profile: Camera) -> CameraView:
     """Work out what solves need of a camera: its locus, its plausible neighbours and theirs.
 
     The direction of the tint control belongs to the profile's matrices, so members share it.

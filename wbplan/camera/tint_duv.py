@@ -16,12 +16,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wbplan.camera.sensitivities import STOPS_PER_CC, fit_colour_matrix
-from wbplan.core.tables import Array, load_table
+from wbplan.camera.colour_matrix import fit_colour_matrix
+from wbplan.camera.sensitivities import STOPS_PER_CC
+from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_tristimulus, find_uv_1960
-from wbplan.light.illuminants import find_mired, radiate_black_body, radiate_locus
+from wbplan.light.illuminants import (
+    RATED_UNDER_KELVIN,
+    find_mired,
+    radiate_black_body,
+    radiate_locus,
+)
 
-_CENTRE_MIRED = 1e6 / 5500.0
 _STEP = 1e-4
 _LEAST = 1e-9
 
@@ -44,16 +49,15 @@ class DuvTint:
 def tabulate_duv_tint(sensitivities: ArrayLike, mired: Array) -> DuvTint:
     """Tabulate the Duv tint of a profile (401, 3) at mired (n,), from 40 to 1000."""
     curves = np.asarray(sensitivities, dtype=np.float64)
-    observer, samples = load_table("observer"), load_table("samples")
     lights = radiate_locus(np.clip(find_mired(mired), 1000.0, 25000.0))
-    matrices = np.stack([fit_colour_matrix(curves, light, samples, observer) for light in lights])
+    matrices = fit_colour_matrix(curves, lights)
     ends = find_mired(mired[:, None] + np.array([-0.5, 0.5]))
     near = find_uv_1960(find_tristimulus(radiate_black_body(ends)))
     along = near[:, 1] - near[:, 0]
     along /= np.linalg.norm(along, axis=1, keepdims=True)
     across = np.stack([-along[:, 1], along[:, 0]], axis=1)
     unscaled = DuvTint(mired, matrices, across, 1.0)
-    stops = find_tint_shift(unscaled, np.array([_CENTRE_MIRED]), np.array([_STEP]))[0]
+    stops = find_tint_shift(unscaled, np.array([1e6 / RATED_UNDER_KELVIN]), np.array([_STEP]))[0]
     green = float(stops[1] - (stops[0] + stops[2]) / 2)
     return DuvTint(mired, matrices, across, _STEP / green * STOPS_PER_CC)
 

@@ -7,16 +7,19 @@ was read on (`wbplan.core.ledger` gives it).
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path, PurePath
 
-from wbplan.core.errors import InputError, Place
+from wbplan import __version__
+from wbplan.core.band import BAND_SHARE
+from wbplan.core.digest import digest_bytes, digest_values
+from wbplan.core.errors import InputError, Place, fold_name
 
 MOST_INPUT_BYTES = 64_000_000
 """The most that the files of one plan may hold together [bytes], since its record carries them."""
@@ -29,10 +32,10 @@ class InputFile:
     name: str
     data: bytes
 
-    @property
+    @cached_property
     def sha256(self) -> str:
         """SHA-256 of the bytes, in hexadecimal."""
-        return hashlib.sha256(self.data).hexdigest()
+        return digest_bytes(self.data)
 
 
 @dataclass(frozen=True)
@@ -51,10 +54,23 @@ class Asked:
         Whether every figure is written as a file of its own.
     """
 
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
     advise: bool = False
     plate: bool = False
     figures: bool = False
+
+
+def digest_asked(asked: Asked, *what: object) -> str:
+    """Find the SHA-256 of all that decides a result: wbplan's version, what is asked, and of what.
+
+    Plate notes and figures do not count: they add files and change no figure of a plan.
+
+    Parameters
+    ----------
+    what
+        What a plan is made of: the files of a scenario, or values; see `core.digest`.
+    """
+    return digest_values(__version__, asked.band_share, asked.advise, *what)
 
 
 @dataclass(frozen=True)
@@ -79,6 +95,19 @@ class PlanInputs:
     camera: str | None = None
     asked: Asked = Asked()
 
+    @property
+    def digest(self) -> str:
+        """What `digest_asked` makes of the bytes of every file, and of the camera put in place.
+
+        A file's bytes count, not its name or where it lies: what a scenario calls the files that it
+        names stands in its own bytes. The camera that was given beside it goes by the file's name,
+        which is the profile's.
+        """
+        camera = self.camera
+        if camera is not None and "/" not in camera:
+            camera = fold_name(camera)
+        return digest_asked(self.asked, camera, [each.sha256 for each in self.files])
+
 
 _ELSEWHERE = "elsewhere"
 _UNSAFE = re.compile("[\x00-\x1f\x7f-\x9f\\\\/\ud800-\udfff]")
@@ -94,10 +123,18 @@ class Ledger:
         The files of a record by name; nothing is then read from the disk. None to read from there.
     root
         Where the stored files are said to be: the record's own path, for messages.
+    given
+        Files by name that stand before those of the disk: what was given in Python.
     """
 
-    def __init__(self, stored: Mapping[str, bytes] | None = None, root: Path | None = None) -> None:
+    def __init__(
+        self,
+        stored: Mapping[str, bytes] | None = None,
+        root: Path | None = None,
+        given: Mapping[str, bytes] | None = None,
+    ) -> None:
         self._stored = stored
+        self._given = given or {}
         self._root = root or Path()
         self._scopes: list[tuple[str, Path]] = []  # how a folder is written, and the folder
         self._written: dict[tuple[str, Path], str] = {}  # by scope and path
@@ -164,7 +201,7 @@ class Ledger:
         """
         name = self._find_name(path)
         if self._stored is None:
-            return self._read.get(name)
+            return self._given.get(name) or self._read.get(name)
         if name not in self._stored:
             raise refusal(f"no file {name!r}", "a record that carries it", Place(str(path)))
         return self._stored[name]

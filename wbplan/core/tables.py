@@ -31,6 +31,13 @@ class SourceRecord:
     interval_nm: float
 
 
+def _load(file: str, name: str) -> Array:
+    with (files("wbplan.data") / file).open("rb") as stream, np.load(stream) as archive:
+        array = np.asarray(archive[name], dtype=np.float64)
+    array.flags.writeable = False
+    return array
+
+
 @cache
 def load_table(name: str) -> Array:
     """Return one published table, read-only.
@@ -41,13 +48,10 @@ def load_table(name: str) -> Array:
         ``observer`` (401, 3) CIE 1931 colour-matching functions (CIE 15:2018, table 1 at 1 nm);
         ``photopic`` (401,) V(lambda) (CIE 1924); ``daylight`` (401, 3) components S0, S1, S2
         (CIE 15:2018, table 6); ``samples`` (99, 401) reflectances of the CIE 224:2017 colour
-        samples; ``chart`` (24, 401) reflectances of the ISO 17321-1 test chart; ``sources``
-        (n, 401) relative spectral power, each row with maximum 1.
+        samples; ``chart`` (24, 401) reflectances of the ISO 17321-1 test chart, which cameras
+        are learned from; ``sources`` (n, 401) relative spectral power, each row with maximum 1.
     """
-    with (files("wbplan.data") / "spectra.npz").open("rb") as stream, np.load(stream) as archive:
-        array = np.asarray(archive[name], dtype=np.float64)
-    array.flags.writeable = False
-    return array
+    return _load("spectra.npz", name)
 
 
 @cache
@@ -63,11 +67,7 @@ def load_rendering_table(name: str) -> Array:
         ``test_colours`` (15, 401) reflectances of the test-colour samples 1 to 14 of CIE
         13.3:1995 and of sample 15, Japanese complexion (CIE 2024, 10.25039/CIE.DS.7chm7z5h).
     """
-    place = files("wbplan.data") / "rendering.npz"
-    with place.open("rb") as stream, np.load(stream) as archive:
-        array = np.asarray(archive[name], dtype=np.float64)
-    array.flags.writeable = False
-    return array
+    return _load("rendering.npz", name)
 
 
 @cache
@@ -98,20 +98,20 @@ def list_source_records() -> tuple[SourceRecord, ...]:
 
 
 def list_chart_patches() -> tuple[str, ...]:
-    """List the names of the rows of the ``chart`` table."""
-    return tuple(_load_about()["chart"])
+    """List the names of the rows of the ``chart`` table: 1 to 24, in reading order."""
+    return tuple(str(number) for number in range(1, len(load_table("chart")) + 1))
 
 
 @cache
 def load_scored_surfaces() -> tuple[tuple[str, ...], Array]:
-    """Load the surfaces that matches are scored on: names and (53, 401) reflectances, read-only.
+    """Load the surfaces that matches are scored on: names and (34, 401) reflectances, read-only.
 
-    The 24 patches of the ISO 17321-1 test chart, the 14 test colours of CIE 13.3-1995 and the 15 of
-    the Color Quality Scale 9.0. None is among ``samples``, on which matches are fitted.
+    The 14 test colours of CIE 13.3-1995, the 15 of the Color Quality Scale 9.0 and five human skins
+    from dark to light. None is among ``samples``, on which matches are fitted.
     """
     path = files("wbplan.data") / "reflectances.npz"
     with path.open("rb") as stream, np.load(stream) as archive:
-        names = (*list_chart_patches(), *(str(each) for each in archive["names"]))
-        rows = np.concatenate([load_table("chart"), archive["reflectances"].astype(np.float64)])
+        names = tuple(str(each) for each in archive["names"])
+        rows = archive["reflectances"].astype(np.float64)
     rows.flags.writeable = False
     return names, rows

@@ -27,8 +27,8 @@ _MENU = """\
 # Nobody measured the menu: this is a plain one. Put your own camera's in its place with a file of
 # three lines, title, `like: {name}` and `menu:`.
 menu:
-  kelvin: {{low: 2000, high: 11000, step: 50}}
-  tint: {{lowest_step: -50, highest_step: 50, cc_per_step: 1, axis: green}}
+  kelvin: {{low: 1800, high: 12500, step: 50}}
+  tint: {{lowest_step: -40, highest_step: 40, cc_per_step: 1, axis: green}}
 base_ei: 800
 encoding: {{curve: ACEScct, gamut: ACEScct}}
 # What another body of this model, and another laboratory, would add.

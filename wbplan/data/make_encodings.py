@@ -1,7 +1,8 @@
-"""Write encodings.json: the gamuts and the names of the log curves that colour-science carries.
+"""Write encodings.json: the gamuts of the chosen encodings, as colour-science carries them.
 
 Kept as package data so that finding an encoding does not wait for colour-science. Run it again
-when that library is updated, and let the tests of the encodings say what has moved:
+when a gamut is added here or that library is updated, and let the tests of the encodings say what
+has moved:
 
     python wbplan/data/make_encodings.py
 """
@@ -12,24 +13,31 @@ import json
 import warnings
 from pathlib import Path
 
+GAMUTS = (
+    # ACES
+    *("ACES2065-1", "ACEScc", "ACEScct", "ACEScg"),
+    # displays and broadcast
+    *("DCI-P3", "Display P3", "ITU-R BT.2020", "ITU-R BT.709", "P3-D65", "sRGB"),
+    # cameras
+    *("ARRI Wide Gamut 3", "ARRI Wide Gamut 4", "Blackmagic Wide Gamut", "Cinema Gamut"),
+    *("DaVinci Wide Gamut", "DJI D-Gamut", "F-Gamut", "F-Gamut C", "N-Gamut", "REDWideGamutRGB"),
+    *("S-Gamut", "S-Gamut3", "S-Gamut3.Cine", "V-Gamut", "Venice S-Gamut3", "Venice S-Gamut3.Cine"),
+)
+
 
 def collect_encodings() -> dict[str, object]:
-    """Collect every RGB colourspace (matrix as published, white) and every log curve's name."""
+    """Collect the matrix as published and the white of each chosen gamut."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import colour
     gamuts = {
         name: {
-            "white_xy": space.whitepoint.tolist(),
-            "rgb_to_xyz": space.matrix_RGB_to_XYZ.tolist(),
+            "white_xy": colour.RGB_COLOURSPACES[name].whitepoint.tolist(),
+            "rgb_to_xyz": colour.RGB_COLOURSPACES[name].matrix_RGB_to_XYZ.tolist(),
         }
-        for name, space in sorted(colour.RGB_COLOURSPACES.items())
+        for name in sorted(GAMUTS)
     }
-    return {
-        "colour_science": colour.__version__,
-        "curves": sorted(colour.LOG_ENCODINGS),
-        "gamuts": gamuts,
-    }
+    return {"colour_science": colour.__version__, "gamuts": gamuts}
 
 
 if __name__ == "__main__":

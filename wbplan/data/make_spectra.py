@@ -3,7 +3,7 @@
 ``spectra.npz``, ``rendering.npz`` and ``sources.json``.
 
 Run ``python -m wbplan.data.make_spectra`` after a new release of colour-science, look at the
-difference, and note it under "Numbers changed" in DEVELOPERS.md. The tables exist so that the
+difference, and note it in `wbplan/guide/numbers.md`. The tables exist so that the
 command line need not import colour-science, which takes longer than a whole plan.
 
 Some lamp names of the datasets carry a maker's name or code. Here every measured lamp has a name of
@@ -138,7 +138,6 @@ def collect_tables(colour: Any) -> tuple[dict[str, np.ndarray], dict[str, Any]]:
     arrays["sources"] = np.stack(values)
     return arrays, {
         "made_by": f"wbplan.data.make_spectra with colour-science {colour.__version__}",
-        "chart": list(chart),
         "sources": about,
     }
 

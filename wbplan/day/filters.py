@@ -3,9 +3,9 @@
 Idea
 ----
 At each time a pack of filters leaves the positions some way off their intents: the mean squared
-distance of `packs`, at the menu's best setting. Through the day a schedule of packs costs that,
-summed over time, and something for every light that is touched; the schedule that costs least is
-found exactly by dynamic programming. A touch costs what 5 mired off (about what can just be told
+distance of `mixed.gel_packs`, at the menu's best setting. Through the day a schedule of packs costs
+that, summed over time, and something for every light that is touched; the schedule that costs least
+is found exactly by dynamic programming. A touch costs what 5 mired off (about what can just be told
 side by side; common practice, no source) cost in an hour, so nothing is hung for a gain that nobody
 sees, nothing flips back and forth, and hanging at the start of the day counts as a touch too.
 """
@@ -22,15 +22,20 @@ from wbplan.camera.neutral_table import NeutralTable, tabulate_neutrals
 from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import CameraView, Setting, round_setting
 from wbplan.core.notes import Note, warn
+from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
-from wbplan.day.scene import DayScene, Tick
+from wbplan.day.scene import DayScene
 from wbplan.light.filters import stack_filters
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux, freeze
-from wbplan.mixed.advising import assume_wish, list_menu
 from wbplan.mixed.gel_packs import Problem, add_lights, check_allowed, read_coordinates, score_packs
-from wbplan.mixed.options import OptionList, list_options, weigh_options
+from wbplan.mixed.options import (
+    OptionList,
+    assume_wish,
+    list_options,
+    pose_problem,
+    weigh_options,
+)
 from wbplan.mixed.search import search_packs
-from wbplan.planning.limits import find_limits
 from wbplan.scene.changes import Wish
 from wbplan.scene.setup import Setup
 
@@ -88,7 +93,11 @@ class ChangePlan:
 
 
 def plan_changes(
-    setup: Setup, camera: CameraView, scene: DayScene, seconds: Array, tick: Tick | None = None
+    setup: Setup,
+    camera: CameraView,
+    scene: DayScene,
+    seconds: Array,
+    progress: Progress | None = None,
 ) -> ChangePlan | None:
     """Plan the filter changes of a day; None where no light may be changed.
 
@@ -101,8 +110,8 @@ def plan_changes(
         From `respond_to_day`.
     seconds
         (t,) its times.
-    tick
-        Is told how far it is, 0 to 1.
+    progress
+        Is told how far it is.
     """
     wish = setup.wish or assume_wish(setup)
     lists = _list_all(setup, camera, wish)
@@ -116,8 +125,7 @@ def plan_changes(
     posed = []
     for number, time in enumerate(times, 1):
         posed.append(_pose(setup, camera, scene, wish, lists, known, int(time)))
-        if tick is not None:
-            tick(number / times.size)
+        tell(progress, number / times.size, "filters through the day")
     total = posed[0].packs
     picks, kept = _choose_packs(posed)
     cost = np.stack([_weigh(problem, picks) for problem in posed])
@@ -176,44 +184,19 @@ def _pose(
 
     ``known`` is what no time changes: the camera's table, and what each option lets through.
     """
-    judged = np.flatnonzero(scene.counts[time])
-    intents = [setup.positions[row].intent for row in judged]
-    weight = np.array([each.weight for each in intents])
-    key = [each.name for each in setup.positions].index(setup.key)
+    judged, key = [int(row) for row in np.flatnonzero(scene.counts[time])], setup.key_row
     lux, power = scene.source_lux[time], scene.source_power[time].astype(np.float64)
-    moved = [each.row for each in lists]
-    still = [row for row in range(len(setup.sources)) if row not in moved]
-    luminous = find_illuminance_lux(power)
     limited = [name for name, _ in wish.stock]
-    curves = camera.profile.sensitivities
     lights = []
     for each, through in zip(lists, known[1], strict=True):
         row = each.row
         made = weigh_options(each, camera, lux[judged, row], float(lux[key, row]), limited)
         if setup.sources[row].sky is not None:  # its spectrum is another at every time
             now = freeze(power[row] * through)
-            response, passed = respond(now, curves), find_illuminance_lux(now)
+            response, passed = respond(now, setup.camera.sensitivities), find_illuminance_lux(now)
             made = replace(made, response=freeze(response), luminous=freeze(passed))
         lights.append(made)
-    within = find_limits(intents, np.ones(judged.size))
-    return Problem(
-        lights=tuple(lights),
-        fixed=freeze(
-            lux[np.ix_(judged, np.array(still, dtype=np.intp))] @ respond(power, curves)[still]
-        ),
-        want_mired=freeze([each.mired for each in intents]),
-        want_cc=freeze([each.green_cc for each in intents]),
-        weight=freeze(weight / weight.sum()),
-        within_mired=within[0],
-        within_cc=within[1],
-        menu=list_menu(setup),
-        table=known[0],
-        stock=freeze([count for _, count in wish.stock]),
-        key_fixed_lux=float(lux[key, still] @ luminous[still]),
-        key_least_lux=float(lux[key] @ luminous)
-        * 2.0 ** -min(wish.key_loss_stops, 1000.0)
-        * (1 - 1e-9),
-    )
+    return pose_problem(setup, wish, lists, lights, judged, lux, power, known[0])
 
 
 def _pass_options(options: OptionList) -> Array:

@@ -7,7 +7,7 @@ as many, those by cast, since a cast is what is seen on a monitor.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -17,13 +17,15 @@ from wbplan.camera.setting import CameraView, Setting
 from wbplan.core.intervals import Interval
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
+from wbplan.core.progress import Progress, follow
 from wbplan.core.tables import Array
 from wbplan.day.scene import DayScene, move_setup
 from wbplan.day.times import Tolerance, say_spans
 from wbplan.light.filters import name_cast
-from wbplan.planning.decisions import LutPlan, WantedSetting
-from wbplan.planning.luts import plan_lut
-from wbplan.scene.setup import Setup, find_position_lux, find_source_power
+from wbplan.planning.casts import WantedSetting
+from wbplan.planning.luts import LutPlan, plan_lut
+from wbplan.planning.response import respond_to_scene
+from wbplan.scene.setup import Setup
 
 _SLACK = 1e-9
 
@@ -63,9 +65,6 @@ class _Job:
     stem: str
     step: CastStep
     moment: datetime
-
-
-Watch = Callable[[list[_Job]], Iterable[_Job]]
 
 
 def step_casts(mired: Array, tint_cc: Array, within: Tolerance) -> tuple[CastStep, ...]:
@@ -108,7 +107,7 @@ def plan_day_luts(
     dial: Setting,
     within: Tolerance,
     names: tuple[str, str],
-    watch: Watch = list,
+    progress: Progress | None = None,
 ) -> DayLuts:
     """Make the LUTs that take a picture shot at one setting to the neutral of each hour or cast.
 
@@ -120,6 +119,8 @@ def plan_day_luts(
         What is shot at all day.
     names
         What file names begin with, and the digest of the inputs.
+    progress
+        Is told after each file how far it is.
     """
     stem, digest = names
     exact = (scene.exact_mired.value, scene.exact_tint_cc.value)
@@ -143,26 +144,13 @@ def plan_day_luts(
             jobs.append(_Job(f"{moment:%H:%M}", f"{stem}-at-{moment:%H%M}{again}", step, moment))
     made: list[DayLut] = []
     notes: list[Note] = []
-    for job in watch(jobs):
+    for job in follow(jobs, progress, "LUTs"):
         name = make_safe_name(job.stem)
-        wanted = WantedSetting(
-            *(Interval(each, each, each) for each in (job.step.mired, job.step.tint_cc))
-        )
-        then = move_setup(setup, job.moment)
-        light = find_position_lux(then) @ find_source_power(then)
-        row = moments.index(job.moment)
+        mired, tint = (Interval(x, x, x) for x in (job.step.mired, job.step.tint_cc))
+        then = respond_to_scene(move_setup(setup, job.moment), camera)
         spans = say_spans(moments, job.step.times)
         remark = f"For {job.moment:%Y-%m-%d}, {spans} by the clock there."
-        lut, said = plan_lut(
-            then,
-            camera,
-            wanted,
-            dial,
-            light,
-            list(scene.trouble[row]),
-            (name, digest),
-            (remark,),
-        )
+        lut, said = plan_lut(then, WantedSetting(mired, tint), dial, (name, digest), (remark,))
         notes += said
         if lut is not None:
             made.append(DayLut(job.label, lut, job.step.times))

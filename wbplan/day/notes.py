@@ -7,11 +7,11 @@ from datetime import datetime
 
 import numpy as np
 
+from wbplan.camera.neutralisable import NO_LIGHT
 from wbplan.core.notes import Note, warn
 from wbplan.day.scene import DayScene
 from wbplan.day.times import find_spans, say_clock, say_spans
-from wbplan.planning.decisions import name_tint
-from wbplan.planning.judging import NO_LIGHT
+from wbplan.planning.casts import name_tint
 from wbplan.scene.setup import Setup
 
 _SKY_BAND = Note(

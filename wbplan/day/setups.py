@@ -14,11 +14,12 @@ import numpy as np
 
 from wbplan.camera.setting import CameraView, Setting, round_setting
 from wbplan.core.notes import Note
+from wbplan.core.progress import Progress, take_part
 from wbplan.core.tables import Array
 from wbplan.day.filters import ChangePlan, plan_changes
-from wbplan.day.luts import DayLuts, Watch, plan_day_luts
+from wbplan.day.luts import DayLuts, plan_day_luts
 from wbplan.day.notes import note_day
-from wbplan.day.scene import Band, DayScene, Tick, respond_to_day
+from wbplan.day.scene import Band, DayScene, respond_to_day
 from wbplan.day.times import DayWish, list_moments, list_seconds
 from wbplan.day.windows import (
     SettingWindows,
@@ -30,7 +31,7 @@ from wbplan.day.windows import (
     find_windows,
     serve,
 )
-from wbplan.exposure.equation import find_ratio_stops, solve_nd_stops, solve_t_stop
+from wbplan.exposure.equation import find_ratio_stops
 from wbplan.scene.cautions import Caution, choose_cautions
 from wbplan.scene.setup import Setup
 from wbplan.scene.sky_draws import has_sky
@@ -87,7 +88,7 @@ class DaySetup:
     @property
     def key(self) -> int:
         """The number of the position that the exposure is set for."""
-        return [each.name for each in self.setup.positions].index(self.setup.key)
+        return self.setup.key_row
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,8 +113,7 @@ def plan_day_setup(
     camera: CameraView,
     wish: DayWish,
     names: tuple[str, str],
-    tick: Tick | None = None,
-    watch: Watch = list,
+    progress: Progress | None = None,
 ) -> DaySetup:
     """Plan a setup through a day.
 
@@ -127,8 +127,8 @@ def plan_day_setup(
         The day, its times and what counts as a match.
     names
         What file names begin with, and the digest of the inputs.
-    tick, watch
-        Are told how far the times, and the LUTs, are.
+    progress
+        Is told how far it is.
 
     Raises
     ------
@@ -139,20 +139,13 @@ def plan_day_setup(
         raise ValueError(f"setup '{setup.name}' has no light of the sky")
     moments = list_moments(find_date(setup, wish), setup.site.time_zone, wish)
     seconds = list_seconds(moments)
-    scene = respond_to_day(setup, camera, seconds, tick and _tell_half(tick, 0))
+    scene = respond_to_day(setup, camera, seconds, take_part(progress, 0.0, 0.4))
     shooting = setup.shooting
-    rest = (shooting.ei, shooting.exposure_time_s)
-
-    def stop(lux: Array) -> Array:
-        return np.asarray(solve_t_stop(lux, *rest, shooting.nd_stops, shooting.calibration_c))
-
-    nd = None
-    if shooting.t_stop is not None:
-        more = (shooting.t_stop, shooting.calibration_c)
-        ends = (scene.lux.value, scene.lux.low, scene.lux.high)
-        nd = Band(*(solve_nd_stops(each, *rest, *more) for each in ends))
-    level = scene.lux.value
-    key = [each.name for each in setup.positions].index(setup.key)
+    ends = (scene.lux.value, scene.lux.low, scene.lux.high)
+    nd, wanted = None, shooting.t_stop
+    if wanted is not None:
+        nd = Band(*(shooting.solve_nd_stops(each, wanted) for each in ends))
+    level, key = scene.lux.value, setup.key_row
     with np.errstate(divide="ignore", invalid="ignore"):
         from_key = find_ratio_stops(level, level[:, key, None])
         shade = level - scene.beam_lux
@@ -160,13 +153,19 @@ def plan_day_setup(
     sun = np.where(scene.beam_lux > 0, sun, np.nan)
     hours = _find_hours(moments, scene.usable, wish.step_minutes)
     whole, hourly = _find_settings(setup, scene, hours, wish, level[:, key])
-    changes = plan_changes(setup, camera, scene, seconds, tick and _tell_half(tick, 1))
-    if tick is not None:
-        tick(1.0)
+    changes = plan_changes(setup, camera, scene, seconds, take_part(progress, 0.4, 0.8))
     luts = None
     if whole is not None:
         luts = plan_day_luts(
-            setup, camera, scene, moments, hours, whole.setting, wish.within, names, watch
+            setup,
+            camera,
+            scene,
+            moments,
+            hours,
+            whole.setting,
+            wish.within,
+            names,
+            take_part(progress, 0.8, 1.0),
         )
     said = (changes.notes if changes else ()) + (luts.notes if luts else ())
     return DaySetup(
@@ -174,7 +173,7 @@ def plan_day_setup(
         wish=wish,
         moments=moments,
         scene=scene,
-        t_stop=Band(*(stop(each) for each in (scene.lux.value, scene.lux.low, scene.lux.high))),
+        t_stop=Band(*(shooting.solve_t_stop(each) for each in ends)),
         nd_stops=nd,
         from_key_stops=from_key,
         sun_over_shade_stops=sun,
@@ -194,11 +193,6 @@ def find_date(setup: Setup, wish: DayWish) -> date:
     """Find the day that is asked for, else that of the setup, else that of its first sky."""
     whens = [setup.when, *(each.sky.when for each in setup.sources if each.sky is not None)]
     return wish.date or next(each for each in whens if each is not None).date()
-
-
-def _tell_half(tick: Tick, half: int) -> Tick:
-    """Tell one half of the work as a part of the whole."""
-    return lambda share: tick((half + share) / 2)
 
 
 def _dial(setup: Setup, scene: DayScene) -> tuple[Setting | None, ...]:

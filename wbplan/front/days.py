@@ -1,116 +1,125 @@
-"""A scenario's day in one call: file to `DayPlan`, `DayPlan` to files."""
+"""A scene's day under sun and sky in one call."""
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable, Iterable
+import datetime
+from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
 
 from wbplan import __version__
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import view_camera
-from wbplan.core.errors import InputError
-from wbplan.core.intervals import check_band
-from wbplan.core.names import make_safe_name
-from wbplan.core.output import RECORD_NAME, write_folder
-from wbplan.day.luts import Watch as WatchLuts
-from wbplan.day.scene import Tick
+from wbplan.core.band import BAND_SHARE, check_band
+from wbplan.core.digest import digest_values
+from wbplan.core.errors import InputError, Place
+from wbplan.core.ledger import Asked
+from wbplan.core.names import make_setup_stem
+from wbplan.core.progress import Progress, keep_rising, take_part
 from wbplan.day.setups import DayPlan, DaySetup, plan_day_setup
 from wbplan.day.times import DayWish
-from wbplan.read.catalogue import find_scenario_file
-from wbplan.read.scenario.reader import Scenario, read_scenario
-from wbplan.scene.setup import Setup
+from wbplan.front.scenes import SceneLike, take_scene
+from wbplan.read.scenario.day import check_day, parse_clock, parse_date, parse_tolerance
 from wbplan.scene.sky_draws import has_sky
 
-Watch = Callable[[list[Setup]], Iterable[Setup]]
-PAGE_NAME = "day.html"
+_LONGEST_STEP_MINUTES = 120
 
 
 def plan_day(
-    scenario: str | Path,
-    camera: str | None = None,
-    wish: Callable[[DayWish], DayWish] = lambda wish: wish,
-    band: float = 0.90,
-    tick: Tick | None = None,
-    watch_luts: WatchLuts = list,
+    scene: SceneLike,
+    camera: str | Camera | None = None,
+    date: str | datetime.date | None = None,
+    begin: str | datetime.time | None = None,
+    end: str | datetime.time | None = None,
+    step_minutes: int | None = None,
+    tolerance: Mapping[str, float | str] | None = None,
+    band: float = BAND_SHARE,
+    progress: Progress | None = None,
 ) -> DayPlan:
-    """Plan a day for every setup of a scenario that has a light of the sky.
+    """Plan a day for every setup of a scene that has a light of the sky.
 
     Parameters
     ----------
-    scenario
-        Path of a scenario file, or the name of a shipped one.
-    camera
-        Name or path of a profile that takes the place of every camera in the scenario.
-    wish
-        Changes what the scenario asks of the day; as it stands if not given.
+    scene, camera, progress
+        As `plan` has them.
+    date
+        2026-06-21. This and the next four are, if not given, as the scene has them.
+    begin, end
+        By the clock of the place, 06:00 to 24:00.
+    step_minutes
+        Between two times, 1 to 120.
+    tolerance
+        What still matches: ``mired`` [mired], ``cc`` [CC], ``stops`` [stops], each way.
     band
         The share of plausible cameras, airs and readings that every interval is to hold.
-    tick, watch_luts
-        Are told how far the times of a setup, and its LUTs, are.
 
     Raises
     ------
     InputError
-        For a file that cannot be used, or a scenario without any light of the sky.
+        For a file that cannot be used, or a scene without any light of the sky.
+
+    Examples
+    --------
+    >>> import wbplan
+    >>> day = wbplan.plan_day("mill_yard", begin="12:00", end="14:00", step_minutes=60)
+    >>> [moment.hour for moment in day.setups[0].moments]
+    [12, 13, 14]
+    >>> [setting.kelvin for setting in day.setups[0].dials]
+    [5950.0, 5950.0, 5900.0]
     """
     check_band(band)
-    described = read_scenario(find_scenario_file(str(scenario)), camera)
-    asked = wish(described.day or DayWish())
-    setups = [replace(each, band_share=band) for each in described.setups]
+    known = take_scene(scene, camera)
+    wish = _change(known.day or DayWish(), date, begin, end, step_minutes, tolerance or {})
+    setups = [replace(each, band_share=band) for each in known.setups]
     under = [each for each in setups if has_sky(each)]
     if not under:
-        found = f"{described.file}, a scenario without a light of the sky at any position"
+        found = f"{known.file or 'a scene'}, a scenario without a light of the sky at any position"
         raise InputError(found, "a source of kind sun, sky, overcast or shade that is read there")
-    digest = _digest(described, asked, band)
+    digest = digest_values(known.find_digest(Asked(band)), wish)
+    rising = keep_rising(progress)
     planned: list[DaySetup] = []
     for number, setup in enumerate(setups, 1):
         if setup in under:
-            names = (f"{number:02d}-{make_safe_name(setup.name)}", digest)
-            seen = view_camera(setup.camera)
-            planned.append(plan_day_setup(setup, seen, asked, names, tick, watch_luts))
+            names = (make_setup_stem(number, setup.name), digest)
+            done = len(planned)
+            part = take_part(rising, done / len(under), (done + 1) / len(under))
+            planned.append(plan_day_setup(setup, view_camera(setup.camera), wish, names, part))
     return DayPlan(
-        title=described.title,
-        scenario_file=described.file,
+        title=known.title,
+        scenario_file=known.file,
         digest=digest,
         version=__version__,
-        invented=described.invented,
+        invented=known.invented,
         setups=tuple(planned),
         passed_over=tuple(each.name for each in setups if each not in under),
         band_share=band,
     )
 
 
-def _digest(scenario: Scenario, wish: DayWish, band: float) -> str:
-    return hashlib.sha256(f"{scenario.digest} {wish!r} {band!r}".encode()).hexdigest()
+def _change(
+    wish: DayWish,
+    date: str | datetime.date | None,
+    begin: str | datetime.time | None,
+    end: str | datetime.time | None,
+    step_minutes: int | None,
+    tolerance: Mapping[str, float | str],
+) -> DayWish:
+    """Let what is given take the place of what the scene asks of the day."""
+    if date is not None:
+        said = date if isinstance(date, str) else date.isoformat()
+        wish = replace(wish, date=parse_date(said, Place(field="date")))
+    if begin is not None:
+        wish = replace(wish, begin=parse_clock(_say(begin), Place(field="begin")))
+    if end is not None:
+        wish = replace(wish, end=parse_clock(_say(end), Place(field="end")))
+    if step_minutes is not None:
+        if not 1 <= step_minutes <= _LONGEST_STEP_MINUTES:
+            allowed = f"1 to {_LONGEST_STEP_MINUTES} minutes"
+            raise InputError(str(step_minutes), allowed, Place(field="step_minutes"))
+        wish = replace(wish, step_minutes=step_minutes)
+    words = [f"{name}:{size}" for name, size in tolerance.items()]
+    within = parse_tolerance(words, wish.within, Place(field="tolerance"))
+    return check_day(replace(wish, within=within), Place(field="end"))
 
 
-def make_day_files(plan: DayPlan) -> dict[str, bytes]:
-    """Make the files of a day, by name: the page, the record, the LUTs."""
-    from wbplan.record.day import build_day_record
-    from wbplan.record.plan import format_record
-    from wbplan.report.day.page import render_day_page
-
-    luts = {
-        lut.plan.file_name: lut.plan.baked.data
-        for each in plan.setups
-        if each.luts is not None
-        for lut in each.luts.luts
-    }
-    record = build_day_record(plan)
-    record["files"] = [PAGE_NAME, RECORD_NAME, *luts]
-    texts = {PAGE_NAME: render_day_page(plan), RECORD_NAME: format_record(record)}
-    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts}
-
-
-def write_day(plan: DayPlan, folder: str | Path, replace: bool = False) -> tuple[str, ...]:
-    """Write a day's files into a folder, all or none, and return their names.
-
-    Raises
-    ------
-    OutputError
-        If the folder holds something and ``replace`` is not given, or cannot be written.
-    """
-    files = make_day_files(plan)
-    write_folder(Path(folder), files, replace)
-    return tuple(files)
+def _say(clock: str | datetime.time) -> str:
+    return clock if isinstance(clock, str) else f"{clock:%H:%M}"

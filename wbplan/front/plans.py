@@ -1,65 +1,55 @@
-"""The whole way in one call: scenario file to plan, plan to files.
-
-`wbplan.plan` and `wbplan.write_plan` are what the command line runs, for use from Python.
-"""
+"""A scene's plan in one call."""
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
-from pathlib import Path
 
 from wbplan import __version__
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView, view_camera
-from wbplan.core.intervals import check_band
-from wbplan.core.ledger import Asked, Ledger, PlanInputs
+from wbplan.core.band import check_band
+from wbplan.core.ledger import Asked, PlanInputs
 from wbplan.core.names import make_setup_stem
-from wbplan.core.output import write_folder
+from wbplan.core.progress import Progress, keep_rising, take_part, tell
+from wbplan.front.scenes import SceneLike, take_scene
 from wbplan.mixed.cameras import compare_cameras
-from wbplan.mixed.search import Tick
 from wbplan.planning.decisions import Plan, SetupPlan
-from wbplan.planning.luts import WatchLuts
 from wbplan.planning.setups import plan_setup
-from wbplan.read.catalogue import find_scenario_file, name_given_camera
-from wbplan.read.scenario.reader import read_scenario
-from wbplan.scene.setup import Setup
-
-Watch = Callable[[list[Setup]], Iterable[Setup]]
-RECORD_NAME = "plan.json"
+from wbplan.read.scenario.reader import Scene
 
 
 def plan(
-    scenario: str | Path,
-    camera: str | None = None,
-    watch: Watch = list,
-    band: float = 0.90,
-    advise: bool = False,
-    tick: Tick | None = None,
-    watch_luts: WatchLuts = list,
-    plate: bool = False,
+    scene: SceneLike,
+    camera: str | Camera | None = None,
+    band: float | None = None,
+    advise: bool | None = None,
+    plate: bool | None = None,
+    figures: bool | None = None,
+    progress: Progress | None = None,
 ) -> Plan:
-    """Plan every setup of a scenario.
+    """Plan every setup of a scene.
 
     Parameters
     ----------
-    scenario
-        Path of a scenario file, or the name of a shipped one.
+    scene
+        A `Scene`, or what `read_scene` makes one of: a scenario file, the name of a shipped one, a
+        mapping, or the record of a plan, which is then made again. The same version of wbplan
+        makes the same plan of a record, and `write` the same bytes; on another kind of machine
+        the last bits of a sum may differ.
     camera
-        Name or path of a profile that takes the place of every camera in the scenario.
-    watch
-        Wraps the setups while they are worked through, to show progress.
+        A profile, by value, name or path, that takes the place of every camera in it.
     band
         The share of plausible cameras and readings that every interval is to hold, 0.5 to 0.99.
+        This and the next three are, if not given, those of the record, else 0.90 and no.
     advise
-        Also search for what to change on which light, and tune fixtures, as far as the scenario
+        Also search for what to change on which light, and tune fixtures, as far as the scene
         allows it.
-    tick
-        Is told how far each search is, 0 to 1.
-    watch_luts
-        Wraps the further LUTs of a setup likewise.
     plate
         Also work out what is kept with a plate for visual effects.
+    figures
+        Also have every figure written as a file of its own.
+    progress
+        Is told the share that is done, 0 to 1, and what is being worked on.
 
     Returns
     -------
@@ -70,112 +60,79 @@ def plan(
     ------
     InputError
         For a file that cannot be used, with file, line, column, field, found and allowed.
+
+    Examples
+    --------
+    >>> import wbplan
+    >>> decided = wbplan.plan("dusk_workshop")
+    >>> for setup in decided.setups:
+    ...     stop = round(setup.key.t_stop.value, 1)
+    ...     print(setup.name, setup.dial.kelvin, setup.dial.tint_cc, stop)
+    Wide of the room 4350.0 2.0 5.4
+    Close on the wheel 3250.0 0.0 4.7
+    >>> decided.setups[0].key.cast.words
+    '5 mired cool, 0.4 CC green'
     """
-    path = find_scenario_file(str(scenario))
-    asked = Asked(band, advise, plate)
-    return plan_file(path, Ledger(), camera, asked, watch, tick, watch_luts)
+    known = take_scene(scene, camera)
+    inputs = None if known.inputs is None or known.read_as != known.identity else known.inputs
+    asked = _choose(Asked() if inputs is None else inputs.asked, band, advise, plate, figures)
+    check_band(asked.band_share)
+    setups = _plan_setups(known, asked, keep_rising(progress))
+    return Plan(
+        title=known.title,
+        scenario_file=known.file if inputs is None else inputs.scenario.rpartition("/")[2],
+        digest=known.find_digest(asked),
+        version=__version__,
+        invented=known.invented,
+        setups=setups,
+        band_share=asked.band_share,
+        shooting_order=known.shooting_order,
+        inputs=dataclasses.replace(inputs or PlanInputs("", ()), asked=asked),
+    )
 
 
-def plan_file(
-    path: Path,
-    ledger: Ledger,
-    camera: str | None = None,
-    asked: Asked | None = None,
-    watch: Watch = list,
-    tick: Tick | None = None,
-    watch_luts: WatchLuts = list,
-) -> Plan:
-    """Plan a scenario file that a ledger reads, and carry what it read; see `plan`."""
-    asked = asked or Asked()
+def _choose(
+    recorded: Asked,
+    band: float | None,
+    advise: bool | None,
+    plate: bool | None,
+    figures: bool | None,
+) -> Asked:
+    given = {"band_share": band, "advise": advise, "plate": plate, "figures": figures}
+    chosen = {name: value for name, value in given.items() if value is not None}
+    return dataclasses.replace(recorded, **chosen)  # type: ignore[arg-type]
+
+
+def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple[SetupPlan, ...]:
     if asked.advise:
         from wbplan.mixed.advising import advise_setup
     if asked.plate:
         from wbplan.planning.plate.view import view_plate
 
-    check_band(asked.band_share)
-    with ledger.scope("scenario", path.parent):
-        described = read_scenario(path, camera)
-    inputs = PlanInputs(
-        scenario=ledger.files[0].name,
-        files=ledger.files,
-        camera=None if camera is None else name_given_camera(camera),
-        asked=asked,
-    )
     views: dict[int, CameraView] = {}
-    planned: list[SetupPlan] = []
 
-    def view(profile: CameraProfile) -> CameraView:
+    def view(profile: Camera) -> CameraView:
         if id(profile) not in views:
             views[id(profile)] = view_camera(profile)
         return views[id(profile)]
 
-    setups = [dataclasses.replace(each, band_share=asked.band_share) for each in described.setups]
-    for number, setup in enumerate(watch(setups), 1):
-        stem = make_setup_stem(number, setup.name)
+    planned: list[SetupPlan] = []
+    digest = scene.find_digest(asked)
+    setups = [dataclasses.replace(each, band_share=asked.band_share) for each in scene.setups]
+    for number, setup in enumerate(setups):
+        own = take_part(progress, number / len(setups), (number + 1) / len(setups))
         seen = view(setup.camera)
-        made = plan_setup(setup, seen, stem, described.digest, watch_luts)
+        stem = make_setup_stem(number + 1, setup.name)
+        making = take_part(own, 0.0, 0.4 if asked.advise else 1.0)
+        made = plan_setup(setup, seen, stem, digest, making)
         if setup.beside:
             others = [view(each) for each in setup.beside]
             made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
         if asked.advise:
-            made = dataclasses.replace(made, advice=advise_setup(made, seen, tick))
+            advice = advise_setup(made, seen, take_part(own, 0.4, 1.0))
+            made = dataclasses.replace(made, advice=advice)
         if asked.plate:
             made = dataclasses.replace(made, plate=view_plate(made, seen))
         planned.append(made)
-    return Plan(
-        title=described.title,
-        scenario_file=inputs.scenario.rpartition("/")[2],
-        digest=described.digest,
-        version=__version__,
-        invented=described.invented,
-        setups=tuple(planned),
-        band_share=asked.band_share,
-        shooting_order=described.shooting_order,
-        inputs=inputs,
-    )
-
-
-def make_files(plan: Plan, figures: bool = False) -> dict[str, bytes]:
-    """Make the files of a plan, by name: pages, record, flat tables, LUTs, plate notes where asked.
-
-    With ``figures``, or for a plan made again from a record that had them, also every figure of
-    the pages as a file of its own.
-    """
-    from wbplan.record.plan import build_record, format_record
-    from wbplan.record.sheets import make_sheets
-    from wbplan.report.plan.page import prepare_pages, render_figures, render_pages
-
-    if plan.inputs is not None:
-        figures = figures or plan.inputs.asked.figures
-        asked = dataclasses.replace(plan.inputs.asked, figures=figures)
-        plan = dataclasses.replace(plan, inputs=dataclasses.replace(plan.inputs, asked=asked))
-    luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
-    luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
-    record = build_record(plan)
-    sheets = make_sheets(record)
-    prepared = prepare_pages(plan)
-    texts = render_pages(plan, prepared) | (render_figures(plan, prepared) if figures else {})
-    plates: dict[str, bytes] = {}
-    if any(each.plate for each in plan.setups):
-        from wbplan.report.plate.files import make_plate_files
-
-        plates = make_plate_files(plan)
-    record["files"] = [*texts, RECORD_NAME, *sheets, *luts, *plates]
-    texts[RECORD_NAME] = format_record(record)
-    whole = {name: text.encode("utf-8") for name, text in texts.items()}
-    return {**whole, **sheets, **luts, **plates}
-
-
-def write_plan(
-    plan: Plan, folder: str | Path, replace: bool = False, figures: bool = False
-) -> tuple[str, ...]:
-    """Write a plan's files into a folder, all or none, and return their names.
-
-    Raises
-    ------
-    OutputError
-        If the folder holds something and ``replace`` is not given, or cannot be written.
-    """
-    files = make_files(plan, figures)
-    write_folder(Path(folder), files, replace)
-    return tuple(files)
+        tell(own, 1.0, f"{number + 1} of {len(setups)} setups")
+    return tuple(planned)

@@ -42,6 +42,13 @@ def find_xy(power: ArrayLike) -> Array:
     return np.asarray(xyz[..., :2] / xyz.sum(-1, keepdims=True))
 
 
+def find_white_xyz(xy: ArrayLike) -> Array:
+    """Find XYZ (..., 3) with Y = 1 of a chromaticity x, y, (..., 2)."""
+    chromaticity = np.asarray(xy, dtype=np.float64)
+    x, y = chromaticity[..., 0], chromaticity[..., 1]
+    return np.stack([x / y, np.ones_like(y), (1.0 - x - y) / y], axis=-1)
+
+
 def find_uv_prime(xy: ArrayLike) -> Array:
     """Convert x, y to u', v' (CIE 15:2018, 8.1), both (..., 2)."""
     chromaticity = np.asarray(xy, dtype=np.float64)

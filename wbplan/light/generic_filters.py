@@ -3,8 +3,11 @@
 Idea
 ----
 Orange and blue corrections are known by a fraction ("half orange") that stands for a mired shift,
-green and magenta ones by CC. Makers differ by up to a tenth, so these are models that a plan may be
-begun with; the filter that is hung is better read with the meter (`filters.divide_readings`).
+green and magenta ones by CC. The strengths follow one rule: full orange turns 5600 K daylight into
+3200 K tungsten, 1e6/3200 - 1e6/5600 or 134 mired, and full blue turns it back; full green and
+magenta are 30 CC; half, quarter and eighth are that share of it. No maker's filters follow any rule
+exactly, so these are models that a plan may be begun with; the filter that is hung is better read
+with the meter (`filters.divide_readings`).
 
 A real dyed filter follows the ideal mired curve only between the blue and the red end of sight
 and is flat beyond, and its base takes about 0.04 of density; an ideal filter, clear only at 380
@@ -37,25 +40,20 @@ class Gel:
     green_cc: float
 
 
-# Orange: full is 6500 to 3200 K; half to eighth and all blues from Brown, Cinematography: Theory
-# and Practice, table 12.1. Green and magenta: 30, 15 and 7.5 CC are common practice, no source.
-GELS: tuple[Gel, ...] = (
-    Gel("full orange", 159.0, 0.0),
-    Gel("half orange", 81.0, 0.0),
-    Gel("quarter orange", 42.0, 0.0),
-    Gel("eighth orange", 20.0, 0.0),
-    Gel("full blue", -131.0, 0.0),
-    Gel("half blue", -68.0, 0.0),
-    Gel("quarter blue", -30.0, 0.0),
-    Gel("eighth blue", -12.0, 0.0),
-    Gel("full green", 0.0, 30.0),
-    Gel("half green", 0.0, 15.0),
-    Gel("quarter green", 0.0, 7.5),
-    Gel("eighth green", 0.0, 3.75),
-    Gel("full magenta", 0.0, -30.0),
-    Gel("half magenta", 0.0, -15.0),
-    Gel("quarter magenta", 0.0, -7.5),
-    Gel("eighth magenta", 0.0, -3.75),
+TUNGSTEN_KELVIN, DAYLIGHT_KELVIN = 3200.0, 5600.0  # what the trade's two balances mean
+FULL_MIRED = 134.0  # 1e6 / 3200 - 1e6 / 5600 = 133.93
+FULL_CC = 30.0  # common practice, no source
+_SHARES = {"full": 1.0, "half": 1 / 2, "quarter": 1 / 4, "eighth": 1 / 8}
+_KINDS = {
+    "orange": (FULL_MIRED, 0.0),
+    "blue": (-FULL_MIRED, 0.0),
+    "green": (0.0, FULL_CC),
+    "magenta": (0.0, -FULL_CC),
+}
+GELS: tuple[Gel, ...] = tuple(
+    Gel(f"{strength} {kind}", share * mired, share * green_cc)
+    for kind, (mired, green_cc) in _KINDS.items()
+    for strength, share in _SHARES.items()
 )
 
 
@@ -70,13 +68,13 @@ def make_gel(gel: Gel) -> Filter:
     """
     held = np.clip(WAVELENGTHS_NM, *_HELD_NM)
     values = shift_mired(gel.mired, held) * hold_green(gel.green_cc) * 10.0**-BASE_DENSITY
-    text = "generic: strengths of one name differ between makers, so read the filter that is hung"
+    text = "generic: real filters only come near these strengths, so read the one that is hung"
     return Filter(gel.name, values, is_model=True, notes=(Note("generic-filter", text, gel.name),))
 
 
 def describe_gel(gel: Gel) -> tuple[str, str, str, str]:
     """Describe a generic correction: nominal shift, loss on tungsten and daylight, what it is."""
     through = make_gel(gel).transmittance
-    losses = find_loss_stops(through, radiate_locus(np.array([3200.0, 5600.0])))
+    losses = find_loss_stops(through, radiate_locus(np.array([TUNGSTEN_KELVIN, DAYLIGHT_KELVIN])))
     tungsten, daylight = (f"{each:.2f} stops" for each in losses)
     return name_cast(gel.mired, gel.green_cc), tungsten, daylight, "generic model"

@@ -16,6 +16,8 @@ from wbplan.light.spectrum import WAVELENGTHS_NM
 SECOND_RADIATION_CONSTANT_NM_K = 1.438776877e7  # c2, exact in the SI of 2019
 DAYLIGHT_RANGE_KELVIN = (4000.0, 25000.0)
 LOCUS_RANGE_KELVIN = (1000.0, 25000.0)
+RATED_UNDER_KELVIN = 5500.0
+"""The daylight that a camera is counted against: ISO 12232:2019 rates under that of ISO 7589."""
 _DAYLIGHT_SWITCH_KELVIN = 7000.0
 
 
@@ -83,6 +85,30 @@ def radiate_daylight(cct_kelvin: ArrayLike) -> Array:
     if ((kelvin < low) | (kelvin > high)).any():
         raise ValueError(f"CIE daylight is defined from {low:g} to {high:g} K")
     return _compose_daylight(kelvin, kelvin > _DAYLIGHT_SWITCH_KELVIN)
+
+
+def radiate_reference(cct_kelvin: ArrayLike, daylight_from_kelvin: float) -> Array:
+    """Compute the light that one of a CCT is compared with: a black body, or CIE daylight.
+
+    Parameters
+    ----------
+    cct_kelvin
+        (...,) [K].
+    daylight_from_kelvin
+        From where up it is daylight [K], 4000 or more.
+
+    Returns
+    -------
+    ndarray
+        (..., 401), relative; NaN where there is no CCT, or one over 25 000 K, for which daylight is
+        not defined.
+    """
+    kelvin = np.asarray(cct_kelvin, dtype=np.float64)
+    known = kelvin <= DAYLIGHT_RANGE_KELVIN[1]
+    safe = np.where(known, kelvin, daylight_from_kelvin)
+    day = radiate_daylight(np.maximum(safe, daylight_from_kelvin))
+    is_day = (safe >= daylight_from_kelvin)[..., None]
+    return np.where(known[..., None], np.where(is_day, day, radiate_black_body(safe)), np.nan)
 
 
 def _level(power: Array) -> Array:

@@ -19,7 +19,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
-from wbplan.light.colorimetry import find_cct_duv, find_tristimulus, find_uv_1960, find_xy
+from wbplan.light.colorimetry import (
+    find_cct_duv,
+    find_tristimulus,
+    find_uv_1960,
+    find_white_xyz,
+    find_xy,
+)
 from wbplan.light.illuminants import find_mired, radiate_black_body
 from wbplan.light.spectrum import STEP_NM, WAVELENGTHS_NM
 
@@ -174,10 +180,9 @@ def mix_channels(channels: ArrayLike, xy: ArrayLike) -> Mix:
     from scipy.optimize import nnls
 
     spectra = np.asarray(channels, dtype=np.float64)
-    x, y = np.asarray(xy, dtype=np.float64)
     levelled = spectra / find_tristimulus(spectra)[:, 1:2]  # equal luminous power
     columns = find_tristimulus(levelled).T
-    target = np.array([x / y, 1.0, (1.0 - x - y) / y])
+    target = find_white_xyz(xy)
     even = _EVEN * np.eye(spectra.shape[0])
     drive, _ = nnls(np.vstack([columns, even]), np.append(target, np.zeros(spectra.shape[0])))
     # Evenness moved the colour by a hair: the burning channels are set right among themselves.
@@ -188,7 +193,7 @@ def mix_channels(channels: ArrayLike, xy: ArrayLike) -> Mix:
         raise ValueError("the channels do not reach this colour")
     drive = np.maximum(drive, 0.0)
     power = drive @ levelled
-    if np.abs(find_xy(power) - (x, y)).max() > _XY_TOLERANCE:
+    if np.abs(find_xy(power) - np.asarray(xy)).max() > _XY_TOLERANCE:
         raise ValueError("the channels do not reach this colour")
     return Mix(power / power.max(), drive / drive.sum())
 

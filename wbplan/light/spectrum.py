@@ -31,6 +31,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
+from wbplan.core.display import Displayed
 from wbplan.core.errors import Place, SpectrumError
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, load_table
@@ -60,8 +61,14 @@ def freeze(values: ArrayLike, shape: tuple[int, ...] | None = None) -> Array:
     return array
 
 
+def freeze_fields(value: object, *names: str) -> None:
+    """Freeze the named arrays of a frozen dataclass, in its ``__post_init__``; see `freeze`."""
+    for name in names:
+        object.__setattr__(value, name, freeze(getattr(value, name)))
+
+
 @dataclass(frozen=True, eq=False)
-class Spectrum:
+class Spectrum(Displayed):
     """A named spectral quantity on the shared grid.
 
     Parameters
@@ -77,6 +84,22 @@ class Spectrum:
         True where no instrument measured it.
     notes
         What had to be assumed or repaired to get here.
+    illuminance_lux
+        What a light's file states, or its absolute values give [lux]; NaN where neither does.
+
+    Examples
+    --------
+    A reading on the shared grid; one on another is a file for `wbplan.read_spectra`, or goes
+    through `resample`.
+
+    >>> import numpy as np
+    >>> import wbplan
+    >>> flat = wbplan.Spectrum(np.ones(401), name="equal energy", is_model=True)
+    >>> flat.values.shape, flat.values.flags.writeable
+    ((401,), False)
+    >>> found = wbplan.describe(flat)
+    >>> found.eye.xy.round(4)
+    array([[0.3333, 0.3333]])
     """
 
     values: Array
@@ -84,11 +107,17 @@ class Spectrum:
     origin: str = ""
     is_model: bool = False
     notes: tuple[Note, ...] = field(default=())
+    illuminance_lux: float = math.nan
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "values", freeze(self.values, (WAVELENGTHS_NM.size,)))
         if (self.values < 0).any():
             raise ValueError(f"spectrum {self.name!r}: expected values of 0 or more")
+
+    def _repr_svg_(self) -> str | None:
+        import wbplan  # see `core.display`
+
+        return wbplan._render_svg(self)
 
 
 def check_range(first_nm: float, last_nm: float, place: Place | None = None) -> None:

@@ -11,14 +11,17 @@ of K and keeps white; makers' own matrices differ, which moves saturated colours
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wbplan.camera.sensitivities import CameraProfile, fit_colour_matrix, respond
-from wbplan.camera.setting import CameraView, find_gains, find_setting_log2
+from wbplan.camera.colour_matrix import fit_colour_matrix
+from wbplan.camera.sensitivities import respond
+from wbplan.camera.setting import CameraView, find_setting_gains
 from wbplan.codes.encodings import Encoding
-from wbplan.core.tables import Array, load_table
-from wbplan.light.colorimetry import find_tristimulus
+from wbplan.core.tables import Array
+from wbplan.light.colorimetry import find_tristimulus, find_white_xyz
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.lut.bake import normalise_gains
 from wbplan.scene.setup import Keep
@@ -35,65 +38,80 @@ def adapt_white(from_xyz: ArrayLike, to_xyz: ArrayLike) -> Array:
     return np.asarray(np.linalg.inv(_BRADFORD) @ np.diag(ratio) @ _BRADFORD)
 
 
-def find_camera_matrix(profile: CameraProfile, encoding: Encoding, kelvin: float) -> Array:
+def find_setting_white(kelvin: float) -> Array:
+    """Find XYZ (3,), Y = 1, of the reference light that a Kelvin stands for."""
+    xyz = find_tristimulus(radiate_locus(np.clip(kelvin, *LOCUS_RANGE_KELVIN)))
+    return np.asarray(xyz / xyz[1])
+
+
+def adapt_to_encoding(encoding: Encoding, kelvin: float) -> Array:
+    """Build the matrix (3, 3) from XYZ to an encoding's linear RGB, adapted from a Kelvin's white.
+
+    The reference light of the Kelvin comes out with three equal values (Bradford).
+    """
+    adapted = adapt_white(find_setting_white(kelvin), find_white_xyz(encoding.white_xy))
+    return np.asarray(np.linalg.inv(encoding.rgb_to_xyz) @ adapted)
+
+
+def find_camera_matrix(sensitivities: ArrayLike, encoding: Encoding, kelvin: float) -> Array:
     """Find the matrix from balanced camera RGB to the encoding's linear RGB at a Kelvin.
+
+    Parameters
+    ----------
+    sensitivities
+        (k, 401, 3) for k cameras, or (401, 3) for one.
 
     Returns
     -------
     ndarray
-        (3, 3), rows sum to 1: white stays white. Fitted on the 99 CIE 224:2017 colour samples.
+        (k, 3, 3) or (3, 3), rows sum to 1: white stays white.
     """
     light = radiate_locus(np.clip(kelvin, *LOCUS_RANGE_KELVIN))
-    fitted = fit_colour_matrix(
-        profile.sensitivities, light, load_table("samples"), load_table("observer")
-    )
-    white = find_tristimulus(light)
-    x, y = encoding.white_xy
-    target = np.array([x / y, 1.0, (1.0 - x - y) / y])
-    adapted = adapt_white(white / white[1], target) @ fitted
-    matrix = np.linalg.inv(encoding.rgb_to_xyz) @ adapted
+    matrix = adapt_to_encoding(encoding, kelvin) @ fit_colour_matrix(sensitivities, light)
     # The published matrices are rounded, so white is off by 1e-5 or so: take that out.
-    return np.asarray(matrix / matrix.sum(axis=1, keepdims=True))
+    return np.asarray(matrix / matrix.sum(axis=-1, keepdims=True))
 
 
-def find_correction_matrix(
-    camera: CameraView,
-    encoding: Encoding,
-    shot_at: tuple[float, float],
-    wanted: tuple[float, float],
-    keep: Keep,
-) -> tuple[Array, float]:
-    """Find what turns a picture shot at one setting into that of another.
+@dataclass(frozen=True, eq=False)
+class Shot:
+    """A picture as it was shot: by which camera, in which encoding, at which setting.
 
-    Parameters
-    ----------
-    shot_at, wanted
-        (mired, tint CC) of the two settings.
-    keep
-        ``green`` keeps the green channel's level, ``no_clip`` makes the largest gain 1.
+    ``setting`` is (mired, tint CC). ``keep`` says what a correction leaves as it is: ``green`` the
+    green channel's level of a white; ``no_clip`` makes the largest gain 1.
+    """
+
+    camera: CameraView
+    encoding: Encoding
+    setting: tuple[float, float]
+    keep: Keep = "green"
+
+    @property
+    def gains(self) -> Array:
+        """The setting's channel gains (3,), green = 1."""
+        return np.asarray(find_setting_gains(self.camera.locus, *self.setting)[0])
+
+    @property
+    def matrix(self) -> Array:
+        """From balanced camera RGB to the encoding's linear RGB; see `find_camera_matrix`."""
+        curves = self.camera.profile.sensitivities
+        return find_camera_matrix(curves, self.encoding, 1e6 / self.setting[0])
+
+
+def find_correction_matrix(shot: Shot, wanted: tuple[float, float]) -> tuple[Array, float]:
+    """Find what turns a picture shot at one setting into that of another, (mired, tint CC).
 
     Returns
     -------
     tuple
         (3, 3) matrix in the encoding's scene-linear RGB, and what it costs in stops.
     """
-    settings = np.array([shot_at, wanted])
-    gains = find_gains(find_setting_log2(camera.locus, settings[:, :1], settings[:, 1:]))[:, 0]
-    ratio, cost = normalise_gains(gains[1] / gains[0], keep)
-    before, after = (
-        find_camera_matrix(camera.profile, encoding, 1e6 / each) for each in settings[:, 0]
-    )
-    return after @ np.diag(ratio) @ np.linalg.inv(before), cost
+    after = replace(shot, setting=wanted)
+    ratio, cost = normalise_gains(after.gains / shot.gains, shot.keep)
+    return after.matrix @ np.diag(ratio) @ np.linalg.inv(shot.matrix), cost
 
 
-def find_surface_rgb(
-    camera: CameraView,
-    encoding: Encoding,
-    shot_at: tuple[float, float],
-    lights: ArrayLike,
-    reflectances: ArrayLike,
-) -> Array:
-    """Compute how surfaces come out in the encoding's linear RGB at a setting.
+def find_surface_rgb(shot: Shot, lights: ArrayLike, reflectances: ArrayLike) -> Array:
+    """Compute how surfaces come out in a picture's linear RGB.
 
     Parameters
     ----------
@@ -107,10 +125,7 @@ def find_surface_rgb(
     ndarray
         (p, m, 3) scene-linear; under each light a perfect white has 1 in the camera's green.
     """
-    power = np.asarray(lights, dtype=np.float64)
-    raw = respond(power[:, None, :] * np.asarray(reflectances), camera.profile.sensitivities)
-    white = respond(power, camera.profile.sensitivities)
-    mired, tint = shot_at
-    gains = find_gains(find_setting_log2(camera.locus, np.array([mired]), np.array([tint])))[0]
-    matrix = find_camera_matrix(camera.profile, encoding, 1e6 / mired)
-    return np.asarray((raw / white[:, None, 1:2] * gains) @ matrix.T)
+    power, curves = np.asarray(lights, dtype=np.float64), shot.camera.profile.sensitivities
+    raw = respond(power[:, None, :] * np.asarray(reflectances), curves)
+    white = respond(power, curves)
+    return np.asarray((raw / white[:, None, 1:2] * shot.gains) @ shot.matrix.T)

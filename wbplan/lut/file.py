@@ -8,10 +8,11 @@ another, a chain of operations where the format has one, a three-dimensional tab
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 
 from wbplan import __version__
 from wbplan.codes.encodings import Encoding
+from wbplan.core.digest import digest_bytes
 from wbplan.core.names import make_safe_name
 from wbplan.core.tables import Array
 from wbplan.lut.bake import BakedLut, LinearCorrection, LutError, bake_lut, choose_lut, measure_lut
@@ -63,11 +64,16 @@ class LutFile:
     format: LutFormat
     form: str
     data: bytes
-    size: int | None
-    error: LutError | None
-    met: bool
-    needed_size: int | None
-    bounded_nodes: int
+    size: int | None = None
+    error: LutError | None = None
+    met: bool = True
+    needed_size: int | None = None
+    bounded_nodes: int = 0
+
+    @cached_property
+    def sha256(self) -> str:
+        """SHA-256 of the bytes, in hexadecimal."""
+        return digest_bytes(self.data)
 
     @property
     def source(self) -> Encoding:
@@ -132,22 +138,14 @@ def make_lut_file(
             file_name=name("exact", format),
             form="operations" if chain.analytic else "operations with curves",
             data=chain.data,
-            size=None,
             error=chain.error,
             met=chain.met,
-            needed_size=None,
-            bounded_nodes=0,
         )
     if format != "cube":
         return done(
             file_name=name("linear", format),
             form="ten numbers",
             data=format_cdl(correction, format, title, comments),
-            size=None,
-            error=None,
-            met=True,
-            needed_size=None,
-            bounded_nodes=0,
         )
     if find_channel_gains(correction) is not None:
         curves = choose_curves(correction, codes, LIMIT_CODES, title=title, comments=comments)

@@ -21,18 +21,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from wbplan.camera.colour_matrix import find_balanced_rgb, fit_white_kept
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.camera.setting import CameraView, find_gains, find_setting_log2, solve_coordinates
+from wbplan.camera.setting import CameraView, solve_coordinates
 from wbplan.codes.encodings import Encoding
 from wbplan.core.tables import Array, load_scored_surfaces, load_table
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.lut.bake import normalise_gains
-from wbplan.lut.correction import find_camera_matrix
-from wbplan.scene.setup import Keep
+from wbplan.lut.correction import Shot, find_camera_matrix
 
 LOST_DELTA_E = 3.0
 """CIEDE2000 from which a colour counts as lost: a difference that anybody sees in a cut."""
-_LEAST_COLOUR = 1e-6  # of all surfaces together, against white
 
 
 @dataclass(frozen=True)
@@ -79,68 +78,31 @@ class View:
     encoding: Encoding
 
 
-def fit_match(from_rgb: ArrayLike, to_rgb: ArrayLike) -> Array:
-    """Fit the matrix between two balanced camera RGB, white kept exactly.
+def find_match(shot: Shot, light: Array, wanted: View) -> tuple[Array, float, MatchScore]:
+    """Find what makes a picture look as by another view.
 
     Parameters
     ----------
-    from_rgb, to_rgb
-        (m, 3) of the same surfaces, white at (1, 1, 1) in both.
-
-    Returns
-    -------
-    ndarray
-        (3, 3), rows sum to 1. Least squares, each surface weighted by the inverse of its green, so
-        that dark colours count by their relative error.
-    """
-    a, b = np.asarray(from_rgb, dtype=np.float64), np.asarray(to_rgb, dtype=np.float64)
-    weight = 1.0 / np.maximum(b[:, 1:2], 1e-6)
-    grey = a[:, 1:2]
-    free, wanted = (a - grey)[:, [0, 2]] * weight, (b - grey) * weight
-    # Surfaces without any colour say nothing of it: such directions are left at grey.
-    left, size, right = np.linalg.svd(free, full_matrices=False)
-    seen = size > _LEAST_COLOUR
-    part = right[seen].T @ ((left.T @ wanted)[seen] / size[seen, None])
-    matrix = np.empty((3, 3))
-    matrix[:, [0, 2]] = part.T
-    matrix[:, 1] = 1.0 - part.sum(axis=0)
-    return matrix
-
-
-def find_match(
-    shot: View, wanted: View, shot_at: tuple[float, float], keep: Keep
-) -> tuple[Array, float, MatchScore]:
-    """Find what makes a picture by one view look as by another.
-
-    Parameters
-    ----------
-    shot
-        How the picture was made.
+    shot, light
+        How the picture was made, and by which light (401,).
     wanted
         What it should look like: another light by the same camera, or another camera's picture.
-    shot_at
-        (mired, tint CC) of the setting in the picture.
-    keep
-        ``green`` keeps the green channel's level of a white, ``no_clip`` makes the largest gain 1.
 
     Returns
     -------
     tuple
         (3, 3) matrix from the one encoding's scene-linear RGB to the other's, what it costs in
-        stops, and the score. A white by ``shot.light`` comes out exactly neutral.
+        stops, and the score. A white by ``light`` comes out exactly neutral.
     """
-    fitted = fit_match(
-        _find_balanced(shot, load_table("samples")), _find_balanced(wanted, load_table("samples"))
+    seen = View(shot.camera, light, shot.encoding)
+    samples = load_table("samples")
+    fitted = fit_white_kept(
+        _find_balanced(seen, samples), _find_balanced(wanted, samples), np.ones(3)
     )
-    mired, tint = shot_at
-    locus = shot.camera.locus
-    gains = find_gains(find_setting_log2(locus, np.array([mired]), np.array([tint])))[0]
-    recorded_white = gains * _find_white(shot)
-    balance, cost = normalise_gains(recorded_white[1] / recorded_white, keep)
-    before = find_camera_matrix(shot.camera.profile, shot.encoding, 1e6 / mired)
-    after = _find_own_matrix(wanted)
-    matrix = after @ fitted @ np.diag(balance) @ np.linalg.inv(before)
-    return matrix, cost, score_match(shot, wanted, fitted)
+    recorded_white = shot.gains * _find_white(seen)
+    balance, cost = normalise_gains(recorded_white[1] / recorded_white, shot.keep)
+    matrix = _find_own_matrix(wanted) @ fitted @ np.diag(balance) @ np.linalg.inv(shot.matrix)
+    return matrix, cost, score_match(seen, wanted, fitted)
 
 
 def score_match(shot: View, wanted: View, matrix: ArrayLike) -> MatchScore:
@@ -190,13 +152,12 @@ def _find_white(view: View) -> Array:
 
 
 def _find_balanced(view: View, surfaces: Array) -> Array:
-    raw = respond(view.light * surfaces, view.camera.profile.sensitivities)
-    return np.asarray(raw / _find_white(view))
+    return find_balanced_rgb(view.light, surfaces, view.camera.profile.sensitivities)
 
 
 def _find_own_matrix(view: View) -> Array:
     mired, _ = find_light_setting(view.camera, view.light)
-    return find_camera_matrix(view.camera.profile, view.encoding, 1e6 / mired)
+    return find_camera_matrix(view.camera.profile.sensitivities, view.encoding, 1e6 / mired)
 
 
 def _find_lab(rgb: Array, encoding: Encoding) -> Array:

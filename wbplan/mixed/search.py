@@ -14,12 +14,12 @@ the order of the options, so the same problem gives the same answer on every mac
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 import numpy as np
 
+from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
 from wbplan.mixed.bounds import Bounds, bound_packs, prepare_bounds
 from wbplan.mixed.gel_packs import LightOptions, Problem, add_lights, check_allowed, score_packs
@@ -32,8 +32,6 @@ _NODES = 2_048
 _TIE = 1e-9
 _ROUNDS = 12
 _MOST_TRIPLES = 800_000
-
-Tick = Callable[[float], None]
 
 
 @dataclass(frozen=True)
@@ -95,7 +93,7 @@ class _State:
     bounds: Bounds | None
     order: np.ndarray  # of the lights, in the problem as it was given
     budget: float
-    tick: Tick
+    progress: Progress | None
     best: dict[int, FoundPack] = field(default_factory=dict)
     unopened: dict[int, float] = field(default_factory=dict)
     work: float = 0.0
@@ -141,15 +139,15 @@ class _State:
         return better
 
 
-def search_packs(problem: Problem, tick: Tick | None = None) -> SearchResult:
+def search_packs(problem: Problem, progress: Progress | None = None) -> SearchResult:
     """Search the packs of a problem.
 
     Parameters
     ----------
     problem
         With at least one position that counts.
-    tick
-        Is told now and then which share of the packs is dealt with, 0 to 1.
+    progress
+        Is told now and then which share of the packs is dealt with.
 
     Returns
     -------
@@ -165,12 +163,12 @@ def search_packs(problem: Problem, tick: Tick | None = None) -> SearchResult:
         prepare_bounds(turned),
         order,
         np.inf if exact else _WORK,
-        tick or (lambda _: None),
+        progress,
     )
     _start(state)
     if state.settled < problem.most_changes:
         _open(state, _make_root(turned), 0)
-    state.tick(1.0)
+    tell(progress, 1.0, "packs of filters")
     caps = state.list_caps()
     unopened = np.array([state.unopened.get(count, np.inf) for count in range(caps.size)])
     bound = np.minimum(np.minimum.accumulate(unopened), caps)
@@ -187,7 +185,7 @@ def try_every_pack(problem: Problem) -> SearchResult:
     """Try every pack, one by one: what `search_packs` has to equal."""
     counts = [each.count for each in problem.lights]
     order = np.arange(len(counts))
-    state = _State(problem, None, order, np.inf, lambda _: None)
+    state = _State(problem, None, order, np.inf, None)
     total = problem.packs
     for begin in range(0, total, _BLOCK):
         number = np.arange(begin, min(begin + _BLOCK, total))
@@ -332,4 +330,5 @@ def _open(state: _State, nodes: _Nodes, level: int) -> None:
 
 def _cover(state: _State, packs: float) -> None:
     state.covered += packs
-    state.tick(min(1.0, state.covered / max(1.0, float(state.problem.packs))))
+    share = min(1.0, state.covered / max(1.0, float(state.problem.packs)))
+    tell(state.progress, share, "packs of filters")

@@ -1,9 +1,9 @@
-"""What a grey, skin and a chart look like at each position, before the correction and after.
+"""What greys, skin and hues look like at each position, before the correction and after.
 
 Idea
 ----
-A cast in mired and CC is exact and says little to somebody who was not trained on it. So the chart
-is carried through the camera: the light at a position on published reflectances, the sensor, the
+A cast in mired and CC is exact and says little to somebody who was not trained on it. So published
+surfaces (`light.surfaces`) are carried through the camera: the light at a position, the sensor, the
 gains of a setting, the matrix the camera uses at that Kelvin, and BT.709 for a screen. The same
 position is seen as the meter's Kelvin would show it, at the dialled setting, and behind the
 LUT, each against the picture that is meant there: the same camera set so that the position has
@@ -20,21 +20,70 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wbplan.camera.sensitivities import fit_colour_matrix
+from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.camera.setting import CameraView, Setting, find_setting_log2
 from wbplan.codes.encodings import Encoding, find_encoding
-from wbplan.core.tables import Array, list_chart_patches, load_table
+from wbplan.core.tables import Array
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.light.spectrum import freeze
-from wbplan.lut.correction import find_surface_rgb
-from wbplan.planning.decisions import Appearance, Look, PositionLooks, PositionPlan, WantedSetting
-from wbplan.planning.judging import see_as_eye
-from wbplan.scene.setup import Setup
+from wbplan.light.surfaces import list_surfaces
+from wbplan.lut.correction import Shot, find_surface_rgb
+from wbplan.planning.casts import WantedSetting
+from wbplan.planning.eye_view import EyeView, see_as_eye
+from wbplan.planning.positions import PositionPlan
+from wbplan.planning.response import SceneResponse
 
 HEADROOM = 0.8
 """Level of a perfect white in the pictures, a third of a stop down: room for a channel that a cast
 lifts."""
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """Surfaces at a position, as one setting shows them on a BT.709 screen.
+
+    ``code`` is ``meter`` (the Kelvin that a meter shows at the key, no tint), ``dialled``,
+    ``corrected`` (dialled, and the LUT) or ``meant``. ``screen_rgb`` (m, 3) are sRGB codes from 0
+    to 1, held at the screen's ends; ``outside`` counts the surfaces that were. ``ciede2000`` (m,)
+    is against what is meant, None where nothing is.
+    """
+
+    code: str
+    kelvin: float
+    tint_cc: float
+    screen_rgb: Array
+    outside: int
+    ciede2000: Array | None
+
+
+@dataclass(frozen=True, eq=False)
+class PositionLooks:
+    """How one position looks: before and after the correction, and as it is meant to.
+
+    ``looks`` is empty where there is no light; ``meant`` is None where nothing is wanted or no
+    setting neutralises the light.
+    """
+
+    name: str
+    looks: tuple[Look, ...]
+    meant: Look | None
+
+
+@dataclass(frozen=True, eq=False)
+class Appearance:
+    """Positions as they will look, and where lights and the camera's neutral lie.
+
+    ``bare`` are the lights as a meter sees them without their filters, in the order of the
+    lights. ``neutral_xy`` and ``exact_neutral_xy`` are what the dialled and the exact setting
+    show as neutral. ``surfaces`` names the rows of every look.
+    """
+
+    positions: tuple[PositionLooks, ...]
+    bare: tuple[EyeView, ...]
+    neutral_xy: tuple[float, float]
+    exact_neutral_xy: tuple[float, float]
+    surfaces: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -45,11 +94,9 @@ class _Wish:
 
 
 def show_positions(
-    setup: Setup,
-    camera: CameraView,
+    scene: SceneResponse,
     exact: WantedSetting,
     dial: Setting,
-    at_positions: Array,
     positions: tuple[PositionPlan, ...],
     has_lut: bool,
 ) -> Appearance:
@@ -57,46 +104,39 @@ def show_positions(
 
     Parameters
     ----------
-    at_positions
-        (p, 401) the light at each position.
     positions
-        What was decided about them, in the same order.
+        What was decided about them.
     has_lut
         Whether a LUT carries the dialled setting to the exact one.
     """
-    display = find_encoding("sRGB", "ITU-R BT.709")
-    key = next(each for each in positions if each.name == setup.key)
+    setup, camera = scene.setup, scene.camera
+    meter = positions[setup.key_row].eye.cct_kelvin
     wishes = []
-    if np.isfinite(key.eye.cct_kelvin) and 1000.0 <= key.eye.cct_kelvin <= 25000.0:
-        wishes.append(_Wish("meter", 1e6 / key.eye.cct_kelvin, 0.0))
+    if np.isfinite(meter) and 1000.0 <= meter <= 25000.0:
+        wishes.append(_Wish("meter", 1e6 / meter, 0.0))
     wishes.append(_Wish("dialled", dial.mired, dial.tint_cc))
     if has_lut:
-        wishes.append(_Wish("corrected", exact.mired.value, exact.tint_cc.value))
-    chart = load_table("chart")
-    lit = np.flatnonzero(at_positions.sum(axis=-1) > 0)
-    seen = {wish.code: _picture(camera, display, wish, at_positions[lit], chart) for wish in wishes}
-    looks: list[PositionLooks] = []
+        wishes.append(_Wish("corrected", *exact.point))
+    lit = np.flatnonzero(scene.position_power.sum(axis=-1) > 0)
+    seen = {wish.code: _picture(camera, wish, scene.position_power[lit]) for wish in wishes}
     rows = {int(row): number for number, row in enumerate(lit)}
+    looks: list[PositionLooks] = []
     for row, position in enumerate(positions):
         if row not in rows:
             looks.append(PositionLooks(position.name, (), None))
             continue
-        meant = _find_meant(position, dial)
-        reference = None
+        meant, target, reference = _find_meant(position, dial), None, None
         if meant is not None:
-            reference = _picture(camera, display, meant, at_positions[row][None], chart)[0]
-        own = [_judge(wish, seen[wish.code][rows[row]], reference, display) for wish in wishes]
-        target = None
-        if meant is not None and reference is not None:
-            target = _judge(meant, reference, reference, display)
+            reference = _picture(camera, meant, scene.position_power[row][None])[0]
+            target = _judge(meant, reference, reference)
+        own = [_judge(wish, seen[wish.code][rows[row]], reference) for wish in wishes]
         looks.append(PositionLooks(position.name, tuple(own), target))
-    bare = np.stack([each.spectrum.values for each in setup.sources])
     return Appearance(
         positions=tuple(looks),
-        bare=see_as_eye(bare),
+        bare=see_as_eye(np.stack([each.spectrum.values for each in setup.sources])),
         neutral_xy=_find_neutral(camera, dial.mired, dial.tint_cc),
-        exact_neutral_xy=_find_neutral(camera, exact.mired.value, exact.tint_cc.value),
-        patches=list_chart_patches(),
+        exact_neutral_xy=_find_neutral(camera, *exact.point),
+        surfaces=list_surfaces().names,
     )
 
 
@@ -110,15 +150,18 @@ def _find_meant(position: PositionPlan, dial: Setting) -> _Wish | None:
     return _Wish("meant", mired, dial.tint_cc + position.off_intent.green_cc.value)
 
 
-def _picture(
-    camera: CameraView, display: Encoding, wish: _Wish, lights: Array, chart: Array
-) -> Array:
-    """Linear BT.709 (p, 24, 3) of the chart."""
-    at = (wish.mired, wish.tint_cc)
-    return HEADROOM * find_surface_rgb(camera, display, at, lights, chart)
+def _find_display() -> Encoding:
+    return find_encoding("sRGB", "ITU-R BT.709")
 
 
-def _judge(wish: _Wish, linear: Array, reference: Array | None, display: Encoding) -> Look:
+def _picture(camera: CameraView, wish: _Wish, lights: Array) -> Array:
+    """Linear BT.709 (p, m, 3) of the surfaces."""
+    shot = Shot(camera, _find_display(), (wish.mired, wish.tint_cc))
+    return HEADROOM * find_surface_rgb(shot, lights, list_surfaces().reflectances)
+
+
+def _judge(wish: _Wish, linear: Array, reference: Array | None) -> Look:
+    display = _find_display()
     held = np.clip(linear, 0.0, 1.0)
     differs = None
     if reference is not None:
@@ -139,12 +182,10 @@ def _find_neutral(camera: CameraView, mired: float, tint_cc: float) -> tuple[flo
     """Find the x, y of the light that a setting shows as neutral, by the camera's own matrix.
 
     Without a tint it is the reference light of that Kelvin exactly; with one it is as good as the
-    matrix, which is fitted on published reflectances (`sensitivities.fit_colour_matrix`).
+    matrix, which is fitted on published reflectances (`colour_matrix.fit_colour_matrix`).
     """
     light = radiate_locus(np.clip(1e6 / mired, *LOCUS_RANGE_KELVIN))
-    matrix = fit_colour_matrix(
-        camera.profile.sensitivities, light, load_table("samples"), load_table("observer")
-    )
+    matrix = fit_colour_matrix(camera.profile.sensitivities, light)
     settings = find_setting_log2(camera.locus, np.full(2, mired), np.array([0.0, tint_cc]))
     xyz = matrix @ np.exp2(settings[1] - settings[0])
     if xyz.min() <= 0:

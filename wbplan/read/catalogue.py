@@ -11,7 +11,7 @@ from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import (
     InputError,
     Place,
@@ -97,7 +97,7 @@ def list_usable_sources() -> tuple[SourceRecord, ...]:
 
 def find_camera(
     name: str, folder: Path, place: Place | None = None, within: tuple[Path, ...] = ()
-) -> CameraProfile:
+) -> Camera:
     """Find a camera profile by its shipped name, or read it from a path.
 
     Parameters
@@ -124,7 +124,7 @@ def find_camera(
         raise error if place is None or error.place.line else error.at(place) from None
 
 
-def find_given_camera(name: str) -> CameraProfile:
+def find_given_camera(name: str) -> Camera:
     """Find the profile that a person gives beside a scenario; see `find_camera`.
 
     A relative path starts from the working directory.
@@ -145,8 +145,8 @@ def _is_profile_path(name: str) -> bool:
     return name.lower().endswith((".yaml", ".yml"))
 
 
-def _find_camera(name: str, folder: Path, within: tuple[Path, ...]) -> CameraProfile:
-    def read(path: Path) -> CameraProfile:
+def _find_camera(name: str, folder: Path, within: tuple[Path, ...]) -> Camera:
+    def read(path: Path) -> Camera:
         if path in within:
             raise InputError(f"{path.name}, which is like itself", "a profile with curves")
         return read_profile(path, partial(find_camera, within=(*within, path)))
@@ -180,6 +180,14 @@ def find_scenario_file(name: str) -> Path:
     except UnknownNameError as error:
         allowed = f"a path to a YAML file, or a shipped scenario ({error.allowed})"
         raise UnknownNameError(error.found, allowed) from None
+
+
+def read_data_ledger() -> tuple[dict[str, str], ...]:
+    """Read what ships as data: each table's file, origin, terms, who is to be named, and so on."""
+    import yaml
+
+    text = (files("wbplan.data") / "ledger.yaml").read_text(encoding="utf-8")
+    return tuple(yaml.safe_load(text))
 
 
 def describe_sources(word: str = "") -> tuple[tuple[str, float, float, str], ...]:

@@ -16,7 +16,8 @@ import numpy as np
 
 from wbplan.core.errors import InputError, UnknownNameError, describe_choices
 from wbplan.core.files import show_value
-from wbplan.core.notes import Note, warn
+from wbplan.core.notes import warn
+from wbplan.core.progress import Progress, follow
 from wbplan.light.filters import (
     Filter,
     make_ideal_filter,
@@ -30,18 +31,11 @@ from wbplan.light.illuminants import (
     radiate_black_body,
     radiate_daylight,
 )
-from wbplan.light.spectrum import Reading, Spectrum, resample
+from wbplan.light.spectrum import Reading, Spectrum
 from wbplan.read.catalogue import find_source, list_usable_sources, match_name
 from wbplan.read.scenario.reader import read_scenario
-from wbplan.read.spectra.files import (
-    SPECTRUM_SUFFIXES,
-    check_quantity,
-    pick_curve,
-    read_lights,
-    read_tables,
-)
+from wbplan.read.spectra.files import SPECTRUM_SUFFIXES, read_curve, read_lights
 
-Watch = Callable[[list[Path]], Iterable[Path]]
 MOST_LIGHTS: Final = 5000
 _FORMULA: Final = re.compile(r"(black[-_ ]?body|daylight)[-_ ]?([0-9]+(?:\.[0-9]+)?)\s*k", re.I)
 _SHIFTS: Final = ("warm", "cool", "green", "magenta", "nd")
@@ -49,7 +43,7 @@ _YAML: Final = (".yaml", ".yml")
 
 
 def gather_lights(
-    names: Iterable[str], column: str | int | None = None, watch: Watch = list
+    names: Iterable[str], column: str | int | None = None, progress: Progress | None = None
 ) -> tuple[tuple[Reading, ...], tuple[tuple[str, str], ...]]:
     """Gather the lights that names stand for.
 
@@ -57,8 +51,8 @@ def gather_lights(
     ----------
     column
         Picks one curve of each file by its label or number.
-    watch
-        Wraps the files of a folder while they are read, to show progress.
+    progress
+        Is told how far it is through the files of a folder.
 
     Returns
     -------
@@ -78,7 +72,7 @@ def gather_lights(
         if not name:
             found.append(find_light(name))
         elif _is(path, Path.is_dir):
-            found += _read_folder(path, column, watch, refused)
+            found += _read_folder(path, column, progress, refused)
         elif path.suffix.lower() in _YAML:
             found += _read_scenario_sources(path)
         elif _is(path, Path.exists) or path.suffix.lower() in SPECTRUM_SUFFIXES:
@@ -98,7 +92,10 @@ def _is(path: Path, test: Callable[[Path], bool]) -> bool:
 
 
 def _read_folder(
-    folder: Path, column: str | int | None, watch: Watch, refused: list[tuple[str, str]]
+    folder: Path,
+    column: str | int | None,
+    progress: Progress | None,
+    refused: list[tuple[str, str]],
 ) -> list[Reading]:
     try:
         entries = sorted(folder.iterdir())
@@ -111,7 +108,7 @@ def _read_folder(
         if each.suffix.lower() in SPECTRUM_SUFFIXES and not each.name.startswith(".")
     ]
     found: list[Reading] = []
-    for path in watch(files):
+    for path in follow(files, progress, "files"):
         try:
             found += read_lights(path, column)
         except InputError as error:
@@ -229,14 +226,8 @@ def _read_one_filter(word: str) -> Filter:
     if not _is(Path(word), Path.exists) and Path(word).suffix.lower() not in SPECTRUM_SUFFIXES:
         allowed = "a file of transmittance, or warm:, cool:, green:, magenta: or nd: and a number"
         raise InputError(f"the filter {show_value(word)}", allowed)
-    table, index = pick_curve(read_tables(word), None)
-    check_quantity(table, "transmittance_file")
-    values, extended = resample(table.wavelength_nm, table.values[:, index])
-    if values.max() > 1.0:
-        found = f"{word}: a transmittance of up to {values.max():.3g}"
+    curve = read_curve(Path(word), "transmittance_file")
+    if curve.values.max() > 1.0:
+        found = f"{word}: a transmittance of up to {curve.values.max():.3g}"
         raise InputError(found, "values from 0 to 1, or percent marked %")
-    short = Path(word).name
-    notes = tuple(Note("table", text, short) for text in table.notes)
-    return make_measured_filter(
-        Spectrum(values, short, f"read from {short}", notes=notes + extended)
-    )
+    return make_measured_filter(curve)

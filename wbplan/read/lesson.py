@@ -1,15 +1,18 @@
 """A lesson: the file that says which frames a camera is to be learned from.
 
-The schema stands in DEVELOPERS.md under "A lesson". Patches that cannot be used are left out by
+The fields are told by `wbplan guide lessons`. Patches that cannot be used are left out by
 name; what is left becomes `estimate.Frame` and `estimate.Balance` values.
 """
 
 from __future__ import annotations
 
 import csv
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wbplan.camera.learn.estimate import Balance, Frame
 from wbplan.camera.learn.frames import (
@@ -24,7 +27,7 @@ from wbplan.camera.learn.frames import (
     turn_patches,
 )
 from wbplan.camera.learn.verdict import Chart, Lesson
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import InputError, Place, fold_name
 from wbplan.core.files import read_bytes
 from wbplan.core.ledger import join_path
@@ -34,7 +37,7 @@ from wbplan.core.tables import Array, list_chart_patches, load_table
 from wbplan.light.illuminants import radiate_locus
 from wbplan.light.spectrum import resample
 from wbplan.read.catalogue import find_camera
-from wbplan.read.pictures import load_still
+from wbplan.read.pictures import check_pixels, load_still
 from wbplan.read.scenario.lights import LightReader
 from wbplan.read.scenario.reader import read_scenario
 from wbplan.read.spectra.upright import read_table
@@ -48,8 +51,15 @@ _DARK_SHARE = 0.0005  # of the brightest patch
 _LEAST_PATCHES = 6
 
 
-def read_lesson(path: Path) -> Lesson:
+def read_lesson(path: Path, pictures: Mapping[str, NDArray[Any]] | None = None) -> Lesson:
     """Read a lesson file and all that it names.
+
+    Parameters
+    ----------
+    path
+        The YAML file; relative paths inside it start from its folder.
+    pictures
+        Stills that are given as pixels, by the name that the file calls them.
 
     Raises
     ------
@@ -61,7 +71,7 @@ def read_lesson(path: Path) -> Lesson:
     if version != FORMAT_VERSION:
         raise fields.refuse("wbplan_lesson", str(version), f"the lesson format {FORMAT_VERSION}")
     start = find_camera(fields.text("start"), path.parent, fields.place_of("start"))
-    reader = _Reader(path.parent, _read_chart(fields, path.parent), start)
+    reader = _Reader(path.parent, _read_chart(fields, path.parent), start, pictures or {})
     for frame in fields.mappings("frames", required=False):
         reader.take_frame(frame)
     for reading in fields.mappings("neutrals", required=False):
@@ -121,8 +131,15 @@ def _read_chart(fields: Fields, folder: Path) -> Chart:
 class _Reader:
     """Collects frames, readings and what has to be said of them."""
 
-    def __init__(self, folder: Path, chart: Chart, start: CameraProfile) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        chart: Chart,
+        start: Camera,
+        pictures: Mapping[str, NDArray[Any]],
+    ) -> None:
         self.chart = chart
+        self._pictures = pictures
         self._start = start
         self.frames: list[Frame] = []
         self.balances: list[Balance] = []
@@ -161,7 +178,9 @@ class _Reader:
         if len(self.chart.patches) != ROWS * COLUMNS:
             allowed = f"a chart of {ROWS * COLUMNS} patches, {ROWS} rows of {COLUMNS}"
             raise fields.refuse("still", f"a chart of {len(self.chart.patches)} patches", allowed)
-        pixels = load_still(self._folder / fields.text("still", max_length=1000))
+        file = fields.text("still", max_length=1000)
+        given = self._pictures.get(file)
+        pixels = load_still(self._folder / file) if given is None else check_pixels(given)
         whole = np.issubdtype(pixels.dtype, np.integer)
         top = white or (float(np.iinfo(pixels.dtype).max) if whole else 1.0)
         image = (np.asarray(pixels[..., :3], dtype=np.float64) - black) / (top - black)
@@ -208,13 +227,16 @@ class _Reader:
             surfaces,
             places=place_patches()[used] if used.size == ROWS * COLUMNS else None,
         )
+        self._keep(frame)
+
+    def _keep(self, frame: Frame) -> None:
         self.frames.append(frame)
 
     def take_neutral(self, fields: Fields) -> None:
         name, light = self._read_light(fields)
         if fields.kind(("raw", "reported")) == "raw":
             raw = np.array(fields.numbers("raw", 3, above=0.0))[None]
-            self.frames.append(Frame(f"grey, {name}", light[None], raw, ("grey",)))
+            self._keep(Frame(f"grey, {name}", light[None], raw, ("grey",)))
             return
         reported = fields.mapping("reported")
         kelvin = reported.number("kelvin", low=1000.0, high=25000.0)
@@ -232,7 +254,7 @@ class _Reader:
         except ValueError as error:
             allowed = "nine numbers, row by row, from XYZ to camera RGB"
             raise fields.refuse("xyz_to_camera", str(error), allowed) from None
-        self.frames.append(frame)
+        self._keep(frame)
 
 
 def _find_faults(raw: Array, white: float | None) -> list[str]:
@@ -294,7 +316,8 @@ def read_patch_table(path: Path, patches: tuple[str, ...]) -> dict[str, Array]:
         patch = patches[number] if "patch" not in cells else known.get(fold_name(cells["patch"]))
         if patch is None or patch in result:
             found = f"the patch '{cells.get('patch', '')[:40]}'"
-            raise InputError(found, "each patch of the chart once, by its name", here)
+            allowed = f"each patch of the chart once, '{patches[0]}' to '{patches[-1]}'"
+            raise InputError(found, allowed, here)
         try:
             values = np.array([float(cells[each]) for each in ("red", "green", "blue")])
         except ValueError:

@@ -11,11 +11,10 @@ from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from wbplan.core.errors import InputError, OutputError, Place
-
-FloatArray = NDArray[np.float64]
+from wbplan.core.tables import Array
 
 STILL_ENDINGS = (".png", ".tif", ".tiff", ".exr")
 _MOST_BYTES = 1 << 29
@@ -42,12 +41,17 @@ def load_still(path: Path) -> NDArray[Any]:
             place,
         )
     pixels = np.asarray(_call_imageio("read", path.suffix.lower(), data, place, deep))
+    return check_pixels(pixels.astype(np.float32) if pixels.dtype.kind == "f" else pixels, place)
+
+
+def check_pixels(given: ArrayLike, place: Place | None = None) -> NDArray[Any]:
+    """Check pixels, (rows, columns) or (rows, columns, 3 or 4); see `load_still`."""
+    pixels = np.asarray(given)
     if pixels.ndim == 2:
         pixels = np.repeat(pixels[..., None], 3, axis=-1)
     if pixels.ndim != 3 or pixels.shape[-1] not in (3, 4):
         raise InputError(f"pixels of shape {pixels.shape}", "one picture in RGB or RGBA", place)
     if pixels.dtype.kind == "f":
-        pixels = pixels.astype(np.float32)
         if not np.isfinite(pixels).all():
             raise InputError("NaN or infinity among the pixels", "finite pixels", place)
     elif pixels.dtype not in (np.uint8, np.uint16):
@@ -55,7 +59,7 @@ def load_still(path: Path) -> NDArray[Any]:
     return pixels
 
 
-def encode_still(picture: FloatArray, path: Path, sixteen_bits: bool) -> tuple[bytes, float]:
+def encode_still(picture: Array, path: Path, sixteen_bits: bool) -> tuple[bytes, float]:
     """Make the bytes of a still: PNG of 8 bits, TIFF of 8 or 16, EXR of floating point.
 
     Returns

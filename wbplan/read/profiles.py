@@ -1,6 +1,6 @@
 """Camera profiles on disk: a YAML file, and where needed a CSV of sensitivities beside it.
 
-The schema stands in DEVELOPERS.md under "A camera profile". Every fault is told with file, line and
+The fields are told by `wbplan guide profiles`. Every fault is told with file, line and
 field; a profile whose Kelvin scale is not unique is refused here, once, so that no later
 step has to doubt it.
 """
@@ -14,7 +14,7 @@ from typing import cast
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CHANNELS, CameraProfile, Family, Menu, TintAxis
+from wbplan.camera.sensitivities import CHANNELS, Camera, Family, Menu, TintAxis
 from wbplan.camera.setting import check_unique, find_own_locus
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.errors import Place, UnknownNameError
@@ -29,10 +29,10 @@ _MOST_STEPS = 20_000
 _CENTRE_NM = 560.0
 
 
-FindCamera = Callable[[str, Path, Place], CameraProfile]
+FindCamera = Callable[[str, Path, Place], Camera]
 
 
-def read_profile(path: Path, find: FindCamera) -> CameraProfile:
+def read_profile(path: Path, find: FindCamera) -> Camera:
     """Read a camera profile.
 
     Parameters
@@ -72,7 +72,7 @@ def read_profile(path: Path, find: FindCamera) -> CameraProfile:
     sensitivities, notes = _read_sensitivities(fields.mapping("sensitivities"), path)
     curve, gamut = _read_encoding(fields.mapping("encoding"))
     family, members, band_notes = _read_band(fields, path)
-    profile = CameraProfile(
+    profile = Camera(
         name=path.stem,
         sensitivities=sensitivities,
         menu=_read_menu(fields),
@@ -89,7 +89,7 @@ def read_profile(path: Path, find: FindCamera) -> CameraProfile:
     return _check(fields, profile, "sensitivities")
 
 
-def _check(fields: Fields, profile: CameraProfile, field: str) -> CameraProfile:
+def _check(fields: Fields, profile: Camera, field: str) -> Camera:
     fields.finish()
     if not check_unique(find_own_locus(profile), profile.menu):
         raise fields.refuse(

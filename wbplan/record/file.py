@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import base64
 import binascii
-import hashlib
 import os
 from dataclasses import dataclass
 from pathlib import Path
 
+from wbplan.core.band import check_band
+from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
-from wbplan.core.intervals import check_band
 from wbplan.core.ledger import MOST_INPUT_BYTES, Asked, InputFile, PlanInputs, make_safe_part
 from wbplan.read.json_fields import JsonFields, read_json
 
@@ -61,7 +61,13 @@ def read_record(name: str | os.PathLike[str], formats: tuple[str, ...] = (FORMAT
         For a file that is no such record, or has a format that is not known here.
     """
     path = find_record_file(name)
-    fields = read_json(path)
+    return open_record(read_json(path), path, formats)
+
+
+def open_record(
+    fields: JsonFields, path: Path, formats: tuple[str, ...] = (FORMAT, DAY_FORMAT)
+) -> RecordFile:
+    """Open the fields of a record that has one of the formats; see `read_record`."""
     found = fields.text_or_none("format")
     if found is None or found not in formats:
         raise _refuse_format(fields, found, formats)
@@ -134,7 +140,7 @@ def _read_file(fields: JsonFields) -> InputFile:
         raise fields.refuse("name", show_value(name), allowed)
     data = _read_content(fields)
     stated = fields.text("sha256")
-    if hashlib.sha256(data).hexdigest() != stated:
+    if digest_bytes(data) != stated:
         allowed = "the SHA-256 of the content beside it; this record was changed after it was made"
         raise fields.refuse("sha256", show_value(stated), allowed)
     return InputFile(name, data)

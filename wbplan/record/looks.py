@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from wbplan.light.colorimetry import find_uv_prime
-from wbplan.planning.decisions import Appearance, Look
+from wbplan.planning.looks import Appearance, Look
 from wbplan.record.numbers import make_number, make_numbers
 from wbplan.scene.setup import Setup
 from wbplan.sky.site import Site
@@ -20,7 +20,7 @@ def record_appearance(seen: Appearance) -> dict[str, Any]:
         "neutral": _record_place(seen.neutral_xy),
         "exact_neutral": _record_place(seen.exact_neutral_xy),
         "lights_without_filters": [_record_place((each.x, each.y)) for each in seen.bare],
-        "patches": list(seen.patches),
+        "surfaces": list(seen.surfaces),
         "positions": [
             {
                 "name": each.name,

@@ -6,10 +6,12 @@ which it declares them. The tests hold every record to it.
 
 from __future__ import annotations
 
-from importlib.resources import files
+SCHEMAS = ("plan", "lights", "plate", "day")
 
 
 def read_schema_text(record: str) -> str:
     """Read the schema of a record (``plan``, ``lights``, ``plate``, ``day``) as JSON text."""
+    from importlib.resources import files  # slow to load, and the command line asks for the names
+
     place = files("wbplan.record").joinpath(f"{record}.schema.json")
     return place.read_text(encoding="utf-8")

@@ -69,14 +69,6 @@ class Wish:
     matches: tuple[FixtureMatch, ...] = ()
     assumed: bool = False
 
-    def describe(self) -> str:
-        """Describe everything in one text, for a digest."""
-        lights = [
-            (e.light, e.tuned, e.max_loss_stops, e.stack, e.pieces, [f.name for f in e.filters])
-            for e in self.lights
-        ]
-        return repr((lights, self.stock, self.key_loss_stops, self.matches))
-
 
 def list_generic_filters() -> tuple[Filter, ...]:
     """List the generic corrections as filters."""

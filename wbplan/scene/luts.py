@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 
 LutKind = Literal["correct", "positions", "gains", "light-match", "camera-match", "monitor"]
 LutFormat = Literal["cube", "clf", "cc", "ccc", "cdl"]
@@ -46,5 +46,5 @@ class LutRequest:
     size: int | None = None
     start: str = ""
     end: str = ""
-    like: CameraProfile | None = None
+    like: Camera | None = None
     position: str = ""

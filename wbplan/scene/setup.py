@@ -6,15 +6,16 @@ These are the inputs of a plan, immutable, with every value already on the share
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import Setting
 from wbplan.codes.encodings import Encoding
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import Shooting
@@ -145,7 +146,7 @@ class Setup:
     """
 
     name: str
-    camera: CameraProfile
+    camera: Camera
     sources: tuple[Source, ...]
     positions: tuple[Position, ...]
     shooting: Shooting
@@ -155,17 +156,28 @@ class Setup:
     shot_at: Setting | None = None
     keep: Keep = "green"
     notes: tuple[Note, ...] = ()
-    band_share: float = 0.90
+    band_share: float = BAND_SHARE
     kit: Kit | None = None
     mains_hz: float | None = None
     wish: Wish | None = None
-    beside: tuple[CameraProfile, ...] = ()
+    beside: tuple[Camera, ...] = ()
     luts: tuple[LutRequest, ...] = ()
     site: Site | None = None
     when: datetime | None = None
     lens: PlateLens | None = None
     layout: tuple[Spot, ...] = ()
     slate: Slate | None = None
+
+    @property
+    def key_row(self) -> int:
+        """The number of the position that the exposure is set for."""
+        return [each.name for each in self.positions].index(self.key)
+
+
+def replace_lux(setup: Setup, lux: Array) -> Setup:
+    """Give a setup other readings, (p, n) [lux]."""
+    pairs = zip(setup.positions, lux, strict=True)
+    return replace(setup, positions=tuple(replace(each, lux=row) for each, row in pairs))
 
 
 def find_source_power(setup: Setup) -> Array:

@@ -7,8 +7,6 @@ model gave goes up and down with the air. The meter's error of colour is not in 
 
 from __future__ import annotations
 
-from typing import Protocol
-
 import numpy as np
 
 from wbplan.camera.sensitivities import respond
@@ -89,19 +87,3 @@ def vary_sky(setup: Setup, curves: Array, drawn: Array, read: Array) -> tuple[Ar
         modelled = np.isfinite(share[:, row])
         read[modelled, row] = share[modelled, row, None] * level
     return drawn, read
-
-
-class Digest(Protocol):
-    """What a hash of hashlib does here."""
-
-    def update(self, data: bytes, /) -> None:
-        """Take in more bytes."""
-
-
-def add_sky_to_digest(state: Digest, setup: Setup) -> list[Array]:
-    """Add to a digest what a setup says of its sky, and give the arrays that count as well."""
-    skies = [each.sky for each in setup.sources if each.sky is not None]
-    if skies:
-        state.update("".join(each.light.describe() for each in skies).encode())
-        state.update(repr([each.model_share for each in setup.positions]).encode())
-    return [part for each in skies for part in (each.draw_power, each.draw_lux)]

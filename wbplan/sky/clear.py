@@ -40,7 +40,7 @@ from dataclasses import astuple, dataclass, fields
 import numpy as np
 
 from wbplan.core.tables import Array, load_table
-from wbplan.light.spectrum import WAVELENGTHS_NM, freeze, resample
+from wbplan.light.spectrum import WAVELENGTHS_NM, freeze_fields, resample
 from wbplan.sky.dome import (
     FLAT,
     FREE_VIEW,
@@ -143,8 +143,7 @@ class ClearSky:
     sun: SunPosition
 
     def __post_init__(self) -> None:
-        for name in ("wavelength_nm", "beam", "scattered", "aureole", "albedo"):
-            object.__setattr__(self, name, freeze(getattr(self, name)))
+        freeze_fields(self, "wavelength_nm", "beam", "scattered", "aureole", "albedo")
 
 
 def model_clear_sky(sun: SunPosition, air: Array, pressure_pa: float) -> ClearSky:

@@ -16,7 +16,6 @@ light that nothing here knows of; where one counts, read it, or name it as a sou
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -109,30 +108,23 @@ def find_sky_view(facing: Facing, horizon: Horizon = FREE_VIEW) -> SkyView:
     plane = np.where(out < 0, np.arctan2(-out, up), 0.0)
     low = np.maximum(np.radians(find_horizon_deg(horizon, azimuth)), plane)
     low = np.minimum(low, np.pi / 2)
-    even = up * _sum(_flat, low) + out * _sum(_upright, low)
-    extra = up * _sum(_flat_overcast, low) + out * _sum(_upright_overcast, low)
+    flat, upright, flat_extra, upright_extra = _integrate(
+        np.full_like(low, np.pi / 2)
+    ) - _integrate(low)
+    even = up * flat + out * upright
+    extra = up * flat_extra + out * upright_extra
     step = np.radians(_STEP_DEG)
-    flat = float(even.sum() * step / np.pi)
+    whole = float(even.sum() * step / np.pi)
     bright = float((even + 2.0 * extra).sum() / 3.0 * step / np.pi / _OVERCAST_LEVEL)
-    return SkyView(max(flat, 0.0), max(bright, 0.0), float((1.0 - up) / 2.0))
+    return SkyView(max(whole, 0.0), max(bright, 0.0), float((1.0 - up) / 2.0))
 
 
-def _sum(integral: Callable[[Array], Array], low: Array) -> Array:
-    """Integrate from an elevation up to the zenith, by the integral's closed form."""
-    return integral(np.full_like(low, np.pi / 2)) - integral(low)
+def _integrate(height: Array) -> Array:
+    """Integrate the light from the horizon up to an elevation, (4, ...), in closed form.
 
-
-def _flat(height: Array) -> Array:
-    return np.asarray(np.sin(height) ** 2 / 2)
-
-
-def _upright(height: Array) -> Array:
-    return np.asarray(height / 2 + np.sin(2 * height) / 4)
-
-
-def _flat_overcast(height: Array) -> Array:
-    return np.asarray(np.sin(height) ** 3 / 3)
-
-
-def _upright_overcast(height: Array) -> Array:
-    return np.asarray(-(np.cos(height) ** 3) / 3)
+    Of an even sky on a flat and on an upright surface, and of what grows with the sine of the
+    elevation on both.
+    """
+    sine, cosine = np.sin(height), np.cos(height)
+    upright = height / 2 + np.sin(2 * height) / 4
+    return np.stack([sine**2 / 2, upright, sine**3 / 3, -(cosine**3) / 3])

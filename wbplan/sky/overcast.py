@@ -7,9 +7,9 @@ klx (IES 1984, recommended practice for the calculation of daylight availability
 381-392; Krochmann 1963 before it). It is a mean, which a single hour may well double or halve:
 twelve overcasts measured at Singapore lay at 1.1 to 2.2 of it, and at 6126 to 6853 K (Balakrishnan
 2019, Measuring and Modelling Equatorial Light, thesis, SUTD), so the band goes a little farther.
-Distribution: Moon and Spencer's, `skyview`. Colour: CIE daylight of a Kelvin that is stated, 6500 K
-if it is not; overcasts run from about 6000 to 7500 K (common practice, no source), the bluer the
-thicker the cloud is (Lee and Hernandez-Andres 2005, Applied Optics 44, 5712-5722).
+Distribution: Moon and Spencer's, in `sky.dome`. Colour: CIE daylight of a Kelvin that is stated,
+6500 K if it is not; overcasts run from about 6000 to 7500 K (common practice, no source), the bluer
+the thicker the cloud is (Lee and Hernandez-Andres 2005, Applied Optics 44, 5712-5722).
 """
 
 from __future__ import annotations

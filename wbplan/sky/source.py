@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
-from wbplan.light.spectrum import find_illuminance_lux, freeze, scale_to_lux
+from wbplan.light.spectrum import find_illuminance_lux, freeze_fields, scale_to_lux
 from wbplan.sky import clear as clearsky
 from wbplan.sky import overcast
 from wbplan.sky.clear import (
@@ -147,14 +147,6 @@ class SkyLight:
         ]
         return f"the band spreads {', '.join(parts)}" if parts else "the air is stated, no spread"
 
-    def describe(self) -> str:
-        """Write every value, in a fixed order, for a digest."""
-        plain = (
-            self.kind, self.facing, self.air, sorted(self.stated), self.horizon,
-            self.share_of_sky, self.with_sky, self.kelvin, str(self.when),
-        )  # fmt: skip
-        return repr(plain)
-
 
 @dataclass(frozen=True, eq=False)
 class SkyShine:
@@ -176,8 +168,8 @@ class SkyShine:
     azimuth_deg: Array
 
     def __post_init__(self) -> None:
-        for name in ("power", "lux", "draw_power", "draw_lux", "elevation_deg", "azimuth_deg"):
-            object.__setattr__(self, name, freeze(getattr(self, name)))
+        freeze_fields(self, "power", "lux", "draw_power", "draw_lux")
+        freeze_fields(self, "elevation_deg", "azimuth_deg")
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,8 +190,21 @@ class PlacedSky:
     azimuth_deg: float
 
     def __post_init__(self) -> None:
-        for name in ("draw_power", "draw_lux"):
-            object.__setattr__(self, name, freeze(getattr(self, name)))
+        freeze_fields(self, "draw_power", "draw_lux")
+
+
+def place_sky(light: SkyLight, site: Site, when: datetime, seen: SkyShine) -> PlacedSky:
+    """Place a light at a time, by what it gives at that one instant."""
+    return PlacedSky(
+        light,
+        site,
+        when,
+        float(seen.lux[0]),
+        seen.draw_power[:, 0],
+        seen.draw_lux[:, 0],
+        float(seen.elevation_deg[0]),
+        float(seen.azimuth_deg[0]),
+    )
 
 
 def explain_refusal(light: SkyLight, elevation_deg: float) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -10,31 +11,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.report.test_pages import decide, kitchen, make_camera, make_setup
-from wbplan.camera.sensitivities import CameraProfile, draw_ensemble, respond
+from tests.shared import decide, make_camera, make_kitchen
+from wbplan.camera.sensitivities import draw_ensemble, respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.tables import load_table
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum, find_data_range_nm, note_extension
-from wbplan.lut.correction import find_camera_matrix
+from wbplan.lut.correction import adapt_to_encoding, find_camera_matrix, find_setting_white
+from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.exposure_values import Channels
-from wbplan.planning.plate.aces import (
-    adapt_to_encoding,
-    find_ap0,
-    find_family_matrices,
-    find_setting_white,
-)
+from wbplan.planning.plate.aces import find_ap0
 from wbplan.planning.plate.bracket import find_glow_cd_m2
 from wbplan.planning.plate.values import PlateView
 from wbplan.planning.plate.view import view_plate
 from wbplan.read.catalogue import find_camera, find_source
 from wbplan.scene.plate import Spot
 from wbplan.scene.setup import Intent, Position, Source
-
-__all__ = ["kitchen"]  # fixture
 
 
 def see(plan: SetupPlan) -> PlateView:
@@ -51,10 +45,8 @@ def middle(channels: Channels | None) -> np.ndarray:
     return np.array([each.value for each in channels])
 
 
-def test_primaries_and_white_are_those_of_aces() -> None:
+def test_primaries_and_white_are_those_of_aces(colour: ModuleType) -> None:
     # SMPTE ST 2065-1 primaries, as colour-science 0.4 carries them.
-    import colour
-
     theirs: Any = colour.RGB_COLOURSPACES["ACES2065-1"]
     ap0 = find_ap0()
     assert np.asarray(theirs.matrix_RGB_to_XYZ) == pytest.approx(ap0.rgb_to_xyz, abs=1e-9)
@@ -62,10 +54,8 @@ def test_primaries_and_white_are_those_of_aces() -> None:
 
 
 @pytest.mark.parametrize("name", ["A", "FL2", "HP1", "LED-B3", "D65"])
-def test_the_observers_figures_are_those_of_the_library(name: str) -> None:
+def test_the_observers_figures_are_those_of_the_library(name: str, colour: ModuleType) -> None:
     """XYZ by integration, then Bradford from the setting's white: both by colour-science 0.4."""
-    import colour
-
     spectrum = find_source(name).values
     sd = colour.SpectralDistribution(dict(zip(WAVELENGTHS_NM, spectrum, strict=True)))
     cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy()
@@ -79,7 +69,7 @@ def test_the_observers_figures_are_those_of_the_library(name: str) -> None:
         illuminant=white[:2] / white.sum(),
         chromatic_adaptation_transform="Bradford",
     )
-    setup = make_setup(shot_at=Setting(4350.0, 0.0))
+    setup = make_kitchen(shot_at=Setting(4350.0, 0.0))
     setup = replace(
         setup, sources=(Source("one", Spectrum(spectrum)),),
         positions=(Position("face", np.array([250.0]), Intent()),),
@@ -91,14 +81,14 @@ def test_the_observers_figures_are_those_of_the_library(name: str) -> None:
 
 
 @pytest.mark.parametrize(("camera", "kelvin"), [("nikon-d5100", 3200.0), ("cfa-mid", 5500.0)])
-def test_the_cameras_matrix_agrees_with_the_academys_procedure(camera: str, kelvin: float) -> None:
+def test_the_cameras_matrix_agrees_with_the_academys_procedure(
+    camera: str, kelvin: float, colour: ModuleType
+) -> None:
     """Against colour-science's input transform (Academy P-2013-001), which fits 190 other surfaces.
 
     Two fits on other surfaces for other errors: within 2 CIEDE2000 on average over the 24 patches
     of a chart, as an eye that looks from one to the other would just tell; greys are equal.
     """
-    import colour
-
     profile = find_camera(camera, None)  # type: ignore[arg-type]
     power = radiate_black_body(kelvin) if kelvin < 4000 else radiate_daylight(kelvin)
     shape = colour.SpectralShape(380, 780, 5)
@@ -117,28 +107,26 @@ def test_the_cameras_matrix_agrees_with_the_academys_procedure(camera: str, kelv
     white = ap0.rgb_to_xyz.sum(axis=1)
     labs = [
         find_lab(raw @ matrix.T @ ap0.rgb_to_xyz.T, white)
-        for matrix in (np.asarray(theirs), find_camera_matrix(profile, ap0, kelvin))
+        for matrix in (np.asarray(theirs), find_camera_matrix(profile.sensitivities, ap0, kelvin))
     ]
     assert find_delta_e_2000(*labs).mean() < 2.0
     assert np.asarray(theirs).sum(axis=1) == pytest.approx(1.0, abs=1e-6)
 
 
 def test_the_corrected_grey_is_the_lut_and_then_the_librarys_gamut(
-    kitchen: SetupPlan, view: PlateView
+    kitchen: SetupPlan, view: PlateView, colour: ModuleType
 ) -> None:
     """Through the LUT's own matrix in the encoding's gamut, and by colour-science to AP0."""
-    import colour
-
     assert kitchen.lut is not None
     setup = kitchen.setup
     encoding = setup.encoding
-    shot = find_camera_matrix(setup.camera, encoding, kitchen.dial.kelvin)
+    shot = find_camera_matrix(setup.camera.sensitivities, encoding, kitchen.dial.kelvin)
     for place in view.positions:
         if place.balanced is None:
             continue
         # As shot in the encoding's gamut; the level is that of the grey in AP0, green of the camera
         # being what both begin with.
-        to_ap0 = find_camera_matrix(setup.camera, find_ap0(), kitchen.dial.kelvin)
+        to_ap0 = find_camera_matrix(setup.camera.sensitivities, find_ap0(), kitchen.dial.kelvin)
         native = np.linalg.inv(to_ap0) @ middle(place.ap0)
         after = kitchen.lut.matrix @ (shot @ native)
         theirs = colour.RGB_to_RGB(
@@ -164,7 +152,7 @@ def test_lights_add_up_to_the_grey(kitchen: SetupPlan, view: PlateView) -> None:
 
 
 def test_the_key_stands_at_018_in_the_cameras_green(kitchen: SetupPlan, view: PlateView) -> None:
-    matrix = find_camera_matrix(kitchen.setup.camera, find_ap0(), kitchen.dial.kelvin)
+    matrix = find_camera_matrix(kitchen.setup.camera.sensitivities, find_ap0(), kitchen.dial.kelvin)
     face = view.positions[0]
     assert (np.linalg.inv(matrix) @ middle(face.ap0))[1] == pytest.approx(0.18, rel=1e-12)
     assert middle(face.raw)[1] == middle(face.balanced)[1] == 1.0
@@ -183,7 +171,7 @@ def test_bands_hold_the_value_and_open_with_the_family(view: PlateView) -> None:
                 assert each.low <= each.value <= each.high
         assert place.raw is not None
         assert place.raw[0].high > 1.02 * place.raw[0].low
-    exact = replace(make_setup(), camera=make_camera("exact"), meter=type(make_setup().meter)())
+    exact = replace(make_kitchen(), camera=make_camera("exact"), meter=type(make_kitchen().meter)())
     for place in see(decide(exact, "x")).positions[:4]:
         assert place.ap0 is not None
         assert not any(each.is_open for each in place.ap0)
@@ -195,7 +183,7 @@ def test_dark_places_have_no_figures(view: PlateView) -> None:
     spare = view.lights[4]
     assert spare.lux == (0.0,) * 5
     assert spare.camera_per_lux is not None  # it is off, and known all the same
-    dark_key = see(decide(make_setup(key="cellar"), "x"))
+    dark_key = see(decide(make_kitchen(key="cellar"), "x"))
     assert dark_key.positions[0].raw is not None
     assert dark_key.positions[0].raw[0].is_open
     assert dark_key.positions[0].ap0 is None
@@ -211,7 +199,7 @@ def test_the_light_that_a_kelvin_means_is_neutral_for_both(kelvin: float, lux: f
 
     camera = make_camera("exact", kelvin=(kelvin,))
     setup = replace(
-        make_setup(camera=camera, shot_at=Setting(kelvin, 0.0)),
+        make_kitchen(camera=camera, shot_at=Setting(kelvin, 0.0)),
         sources=(Source("one", Spectrum(radiate_locus(kelvin))),),
         positions=(Position("face", np.array([lux]), Intent()),),
     )
@@ -228,18 +216,16 @@ def test_the_familys_matrices_are_those_of_each_camera() -> None:
     curves = draw_ensemble(profile)[:6]
     for kelvin in (2900.0, 6500.0):
         for encoding in (find_ap0(), find_encoding("ACEScct", "ACEScg")):
-            found = find_family_matrices(curves, encoding, kelvin)
+            found = find_camera_matrix(curves, encoding, kelvin)
             for row, each in enumerate(curves):
-                one: CameraProfile = replace(profile, sensitivities=each)
                 assert found[row] == pytest.approx(
-                    find_camera_matrix(one, encoding, kelvin), abs=1e-9
+                    find_camera_matrix(each, encoding, kelvin), abs=1e-9
                 )
 
 
 def test_the_white_of_a_kelvin_comes_out_equal() -> None:
-    assert adapt_to_encoding(find_setting_white(3200.0), find_ap0(), 3200.0) == pytest.approx(
-        np.ones(3), abs=1e-5
-    )
+    matrix = adapt_to_encoding(find_ap0(), 3200.0)
+    assert matrix @ find_setting_white(3200.0) == pytest.approx(np.ones(3), abs=1e-5)
 
 
 @pytest.mark.parametrize(
@@ -261,7 +247,7 @@ def test_the_bracket_spans_positions_and_sources() -> None:
         Spot("face", "position", 2.0, 0.0, 1.5),
         Spot("window", "light", 2.0, 90.0, 1.5, aimed_at="face", size_m=(1.0, 1.0)),
     )
-    plan = decide(make_setup(layout=layout), "x")
+    plan = decide(make_kitchen(layout=layout), "x")
     bracket = see(plan).bracket
     assert bracket is not None
     lux = {each.name: each.lux.value for each in plan.positions}

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError
 from wbplan.read.scenario.reader import read_scenario
 
@@ -57,7 +58,7 @@ def test_no_list_is_no_further_lut(tmp_path: Path) -> None:
 
 def test_what_is_asked_for_is_part_of_the_digest(tmp_path: Path) -> None:
     digests = {
-        read(tmp_path, more).digest
+        digest_values(read(tmp_path, more))
         for more in (
             "",
             "    luts: [{kind: gains}]\n",

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from wbplan.core.errors import InputError
-from wbplan.front.plans import make_files, plan
+from wbplan.front.files import make_files
+from wbplan.front.plans import plan
 from wbplan.light.colorimetry import find_cct_duv, find_xy
 from wbplan.light.spectrum import Spectrum
 from wbplan.read.scenario.models import MODEL_KINDS, read_model

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.read.scenario.test_reader import GOOD
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError
 from wbplan.read.scenario.reader import read_scenario
 from wbplan.scene.plate import PlateLens, Slate, Spot, find_facing_deg, find_separation
@@ -24,7 +25,7 @@ LAYOUT = (
     " size_m: [2, 1]}\n"
     "      lamp: {distance_m: 0, bearing_deg: -180, facing_deg: -200, tilt_deg: 10}\n"
 )
-PLATE = "    plate: {slate: 41C, scene: 41, take: 2, clip: A001, notes: 'wet ground; =no'}\n"
+PLATE = "    plate: {slate: 41C, scene: 41, take: 2, clip: 41-2, notes: 'wet ground; =no'}\n"
 WHOLE = GOOD.replace("    positions:\n", LENS + LAYOUT + PLATE + "    positions:\n")
 
 
@@ -43,7 +44,7 @@ def test_all_fields_are_read(tmp_path: Path) -> None:
     assert face == Spot("face", "position", 3.0, 0.0, 1.6)
     assert window == Spot("window", "light", 4.0, -90.0, 1.6, aimed_at="face", size_m=(2.0, 1.0))
     assert (lamp.bearing_deg, lamp.facing_deg, lamp.tilt_deg) == (180.0, 160.0, 10.0)
-    assert setup.slate == Slate("41C", "41", "2", "A001", "wet ground; =no")
+    assert setup.slate == Slate("41C", "41", "2", "41-2", "wet ground; =no")
 
 
 def test_nothing_is_invented_for_what_is_absent(tmp_path: Path) -> None:
@@ -118,10 +119,10 @@ def test_names_that_differ_in_case_alone_are_kept_apart(tmp_path: Path) -> None:
 
 
 def test_the_digest_follows_each_field(tmp_path: Path) -> None:
-    digests = {read_scenario(write(tmp_path, GOOD)).digest}
+    digests = {digest_values(read_scenario(write(tmp_path, GOOD)))}
     changes = [("", ""), ("no. 7", "no. 8"), ("distance_m: 4", "distance_m: 4.1"), ("41C", "41D")]
     for was, becomes in changes:
-        digests.add(read_scenario(write(tmp_path, WHOLE.replace(was, becomes, 1))).digest)
+        digests.add(digest_values(read_scenario(write(tmp_path, WHOLE.replace(was, becomes, 1)))))
     assert len(digests) == 1 + len(changes)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from wbplan.camera.setting import Setting, view_camera
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.spectrum import find_illuminance_lux
@@ -166,10 +167,10 @@ def test_unread_source_of_a_setup_is_noted(tmp_path: Path) -> None:
 
 
 def test_digest_follows_every_value(tmp_path: Path) -> None:
-    base = read_scenario(write(tmp_path)).digest
-    assert base == read_scenario(write(tmp_path)).digest
+    base = digest_values(read_scenario(write(tmp_path)))
+    assert base == digest_values(read_scenario(write(tmp_path)))
     for was, becomes in (("100", "101"), ("A}", "D65}"), ("40", "41"), ("fps: 24", "fps: 25")):
-        assert read_scenario(write(tmp_path, GOOD.replace(was, becomes, 1))).digest != base
+        assert digest_values(read_scenario(write(tmp_path, GOOD.replace(was, becomes, 1)))) != base
 
 
 def test_shot_at_is_kept_and_the_lut_starts_there(tmp_path: Path) -> None:

@@ -29,7 +29,7 @@ setups:
         reflectance: 0.5
   - name: 2
 gains: [1, 2.5, -3]
-filters: [half straw, 85]
+filters: [half amber, 12]
 off: ~
 """
 
@@ -54,7 +54,7 @@ def test_values_come_back_typed(scene: Fields) -> None:
     assert scene.flag("on") is True
     assert scene.text("iso") == "800"
     assert scene.numbers("gains", count=3) == [1, 2.5, -3]
-    assert scene.texts("filters") == ["half straw", "85"]
+    assert scene.texts("filters") == ["half amber", "12"]
     first, second = scene.mappings("setups")
     assert second.text("name") == "2"
     positions = first.named_mappings("positions")
@@ -115,9 +115,9 @@ def test_flags_false(written: str) -> None:
     assert parse_yaml(f"a: {written}", "f").flag("a") is False
 
 
-@pytest.mark.parametrize("written", ["half_straw", "Half Straw", "half-straw", "'half_straw'"])
+@pytest.mark.parametrize("written", ["half_amber", "Half Amber", "half-amber", "'half_amber'"])
 def test_choice_ignores_case_and_separators(written: str) -> None:
-    assert parse_yaml(f"a: {written}", "f").choice("a", ["frost", "half_straw"]) == "half_straw"
+    assert parse_yaml(f"a: {written}", "f").choice("a", ["frost", "half_amber"]) == "half_amber"
 
 
 def test_places_and_paths(scene: Fields) -> None:

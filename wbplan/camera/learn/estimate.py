@@ -24,7 +24,7 @@ from typing import Literal
 import numpy as np
 
 from wbplan.camera.population import GRID_NM, LESSON, MODEL, TENTS, draw_cameras
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
 
@@ -135,7 +135,7 @@ class Learned:
     faults: tuple[Fault, ...] = ()
 
 
-def make_prior(profile: CameraProfile) -> Prior:
+def make_prior(profile: Camera) -> Prior:
     """Make the prior of cameras like a profile: the mean and covariance of those it stands for.
 
     A profile taken as exact is believed no more than a generic one here, since whoever shoots a
@@ -305,7 +305,7 @@ def _name_fault(coefficients: Array, sds: Array) -> Fault:
 
 
 def learn_sensitivities(
-    profile: CameraProfile,
+    profile: Camera,
     frames: tuple[Frame, ...],
     balances: tuple[Balance, ...] = (),
     prior: Prior | None = None,

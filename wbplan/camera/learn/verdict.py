@@ -17,9 +17,10 @@ from wbplan.camera.learn.estimate import (
     make_prior,
 )
 from wbplan.camera.learn.next_light import Prospect, find_band_widths, find_slopes, rank_lights
-from wbplan.camera.sensitivities import CameraProfile, draw_ensemble, find_log2_response, respond
+from wbplan.camera.sensitivities import Camera, draw_ensemble, find_log2_response, respond
 from wbplan.camera.setting import find_distance, find_locus_response, solve_coordinates
 from wbplan.core.errors import InputError
+from wbplan.core.intervals import find_ends
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, list_source_records, load_table
 
@@ -57,7 +58,7 @@ class Lesson:
     title: str
     name: str
     date: str
-    start: CameraProfile
+    start: Camera
     chart: Chart
     frames: tuple[Frame, ...]
     balances: tuple[Balance, ...]
@@ -163,7 +164,7 @@ def teach(lesson: Lesson) -> Teaching:
     )
 
 
-def _find_family_widths(start: CameraProfile, lights: Array) -> Array:
+def _find_family_widths(start: Camera, lights: Array) -> Array:
     """Find the width of the 90 % bands of the profile that was started from, (t, 2)."""
     members = draw_ensemble(start)
     if not members.size:
@@ -171,8 +172,8 @@ def _find_family_widths(start: CameraProfile, lights: Array) -> Array:
     found = solve_coordinates(
         find_locus_response(members), find_log2_response(respond(lights, members))
     )
-    ends = np.quantile(np.stack([found.mired, found.tint_cc], axis=1), [0.05, 0.95], axis=2)
-    return np.asarray(ends[1] - ends[0])
+    low, high = find_ends(np.stack([found.mired, found.tint_cc], axis=1))
+    return high - low
 
 
 def _mean_pair(widths: Array) -> tuple[float, float]:
@@ -275,7 +276,7 @@ def _name_unlike(lesson: Lesson) -> list[Note]:
     return notes
 
 
-def _check_gain(start: CameraProfile, before: Array, after: Array, doubts: list[Note]) -> None:
+def _check_gain(start: Camera, before: Array, after: Array, doubts: list[Note]) -> None:
     """Refuse frames that leave settings less sure than the profile they started from."""
     one, two = (float(find_distance(*_mean_pair(each))) for each in (before, after))
     if one > 0 and two > one:

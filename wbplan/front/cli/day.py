@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    from wbplan.day.times import DayWish
+from wbplan.core.band import BAND_SHARE
+from wbplan.front.cli.options import name_options
+
+_OPTIONS = {
+    "date": "--date",
+    "begin": "--from",
+    "end": "--to",
+    "step_minutes": "--step",
+    "tolerance": "--tolerance",
+}
 
 
 def add_day_command(commands: Any) -> None:
@@ -38,7 +46,7 @@ def add_day_command(commands: Any) -> None:
         "--band",
         metavar="SHARE",
         type=float,
-        default=0.90,
+        default=BAND_SHARE,
         help="share of plausible cameras and airs that each interval is to hold (default 0.9)",
     )
     day.set_defaults(run=run_day)
@@ -47,43 +55,27 @@ def add_day_command(commands: Any) -> None:
 def run_day(options: argparse.Namespace) -> None:
     """Run the command."""
     from wbplan.core.output import check_folder
-    from wbplan.core.progress import make_ticker, show_progress
-    from wbplan.front.days import plan_day, write_day
+    from wbplan.core.progress import make_bar
+    from wbplan.front.days import plan_day
+    from wbplan.front.files import write
     from wbplan.read.catalogue import find_scenario_file
     from wbplan.report.day.terminal import format_day_plan
 
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-day")
     check_folder(folder, options.force)
-    planned = plan_day(
-        path,
-        options.camera,
-        lambda wish: _change(wish, options),
-        options.band,
-        make_ticker("of the day"),
-        lambda jobs: show_progress(jobs, "LUTs"),
-    )
-    names = write_day(planned, folder, options.force)
+    with name_options(_OPTIONS):
+        planned = plan_day(
+            path,
+            options.camera,
+            options.date,
+            options.begin,
+            options.end,
+            options.step,
+            dict(word.partition(":")[::2] for word in options.tolerance),
+            options.band,
+            make_bar(),
+        )
+    names = write(planned, folder, options.force)
     print(format_day_plan(planned))
     print(f"\nWritten to {folder}: {', '.join(names)}")
-
-
-def _change(wish: DayWish, options: argparse.Namespace) -> DayWish:
-    """Let the command line's words take the place of the scenario's."""
-    from dataclasses import replace
-
-    from wbplan.core.errors import InputError, Place
-    from wbplan.read.scenario.day import check_day, parse_clock, parse_date, parse_tolerance
-
-    if options.date is not None:
-        wish = replace(wish, date=parse_date(options.date, Place(field="--date")))
-    if options.begin is not None:
-        wish = replace(wish, begin=parse_clock(options.begin, Place(field="--from")))
-    if options.end is not None:
-        wish = replace(wish, end=parse_clock(options.end, Place(field="--to")))
-    if options.step is not None:
-        if not 1 <= options.step <= 120:
-            raise InputError(str(options.step), "1 to 120 minutes", Place(field="--step"))
-        wish = replace(wish, step_minutes=options.step)
-    wish = replace(wish, within=parse_tolerance(options.tolerance, wish.within))
-    return check_day(wish, Place(field="--to"))

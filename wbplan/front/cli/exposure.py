@@ -6,11 +6,26 @@ import argparse
 import math
 from typing import Any
 
-from wbplan.core.errors import InputError
+from wbplan.front.cli.options import name_options
 
 TERMS = ("t-stop", "ei", "shutter", "fps", "nd", "light", "flash")
 LUX_PER_FOOTCANDLE = 1 / 0.3048**2
-_MOST_FLICKER_HZ = 1e6
+_SHUTTER = {"shutter_angle_deg": "--angle", "exposure_time_s": "--time"}
+_EXPOSE = {
+    **_SHUTTER,
+    "nd_stops": "--nd",
+    "meter_percent": "--meter-percent",
+    "incident_c": "--c",
+    "reflected_k": "--k",
+}
+_FLICKER = {
+    **_SHUTTER,
+    "depth_percent": "--depth",
+    "duty_percent": "--duty",
+    "light_hz": "--hz",
+    "waveform": "--waveform",
+}
+_PACK = {"glass": "--glass", "camera_nd": "--camera-nd"}
 
 
 def add_exposure_commands(commands: Any) -> None:
@@ -136,93 +151,58 @@ def _list_above_zero(text: str) -> list[float]:
     return [_above_zero(each) for each in text.split(",")]
 
 
-def _check(value: float | None, low: float, high: float, option: str) -> None:
-    if value is not None and not low <= value <= high:
-        raise InputError(f"{option} {value:g}", f"a number from {low:g} to {high:g}")
-
-
 def _run_expose(options: argparse.Namespace) -> None:
-    from wbplan.exposure.equation import FLAT_RECEPTOR_C, HEMISPHERICAL_RECEPTOR_C, REFLECTED_K
-    from wbplan.exposure.missing_term import ExposureTerms, solve_term
+    from wbplan.exposure.equation import HEMISPHERICAL_RECEPTOR_C
+    from wbplan.front.exposures import solve_exposure
     from wbplan.report.exposure.answers import format_answer
 
-    _check(options.angle, 0.0, 360.0, "--angle")
-    _check(options.c, 240.0, 540.0, "--c")
-    _check(options.k, 10.6, 14.0, "--k")
-    _check(options.nd, 0.0, 30.0, "--nd")
-    _check(options.meter_percent, 0.0, 50.0, "--meter-percent")
-    is_reflected = options.cd is not None or options.k is not None
-    if is_reflected and (options.lux or options.footcandles or options.c or options.dome):
-        raise InputError("a reflected and an incident reading", "lux with C, or cd/m2 with K")
-    if is_reflected and options.flash:
-        raise InputError("a reflected reading with a flash", "lux and lux seconds, both incident")
-    calibration = options.c or (HEMISPHERICAL_RECEPTOR_C if options.dome else FLAT_RECEPTOR_C)
-    light = options.lux
+    lux = options.lux
     if options.footcandles is not None:
-        light = options.footcandles * LUX_PER_FOOTCANDLE
-    if is_reflected:
-        calibration, light = options.k or REFLECTED_K, options.cd
-    terms = ExposureTerms(
-        t_stop=options.t_stop,
-        ei=options.ei,
-        exposure_time_s=options.time,
-        shutter_angle_deg=options.angle,
-        fps=options.fps,
-        nd_stops=options.nd,
-        light=light,
-        flash_lux_s=options.flash,
-        calibration=calibration,
-        meter_percent=options.meter_percent,
-    )
-    print(format_answer(solve_term(terms, options.find), is_reflected, options.parts))
+        lux = options.footcandles * LUX_PER_FOOTCANDLE
+    with name_options(_EXPOSE):
+        answer = solve_exposure(
+            t_stop=options.t_stop,
+            ei=options.ei,
+            fps=options.fps,
+            shutter_angle_deg=options.angle,
+            exposure_time_s=options.time,
+            nd_stops=options.nd,
+            lux=lux,
+            luminance_cd_m2=options.cd,
+            flash_lux_s=options.flash,
+            incident_c=HEMISPHERICAL_RECEPTOR_C if options.dome else options.c,
+            reflected_k=options.k,
+            meter_percent=options.meter_percent,
+            find=options.find,
+        )
+    is_reflected = options.cd is not None or options.k is not None
+    print(format_answer(answer, is_reflected, options.parts))
 
 
 def _run_flicker(options: argparse.Namespace) -> None:
     from wbplan.exposure.equation import find_exposure_time_s
-    from wbplan.exposure.flicker import Flicker
-    from wbplan.planning.ripple import answer_flicker
+    from wbplan.front.exposures import find_safe_shutters
     from wbplan.report.exposure.answers import format_flicker
 
-    _check(options.angle, 0.0, 360.0, "--angle")
-    _check(options.depth, 0.0, 100.0, "--depth")
-    _check(options.hz, 1.0, _MOST_FLICKER_HZ, "--hz")
-    _check(options.duty, 0.1, 99.9, "--duty")
-    if options.duty is not None and options.waveform != "square":
-        raise InputError(
-            f"--duty with waveform {options.waveform}", "--duty with --waveform square"
+    with name_options(_FLICKER):
+        answer = find_safe_shutters(
+            options.fps,
+            2.0 * float(options.mains) if options.mains else options.hz,
+            options.angle,
+            options.time,
+            options.depth,
+            options.waveform,
+            options.duty,
+            None if options.readout_ms is None else options.readout_ms / 1000.0,
         )
-    if options.angle is None and options.time is None:
-        raise InputError("no shutter", "--angle or --time")
-    _check(options.time, 0.0, (1 + 1e-9) / options.fps, "--time")
     time = options.time or float(find_exposure_time_s(options.angle, options.fps))
-    flicker = Flicker(
-        2.0 * float(options.mains) if options.mains else options.hz,
-        1.0 if options.depth is None else options.depth / 100.0,
-        options.waveform,
-        (options.duty or 50.0) / 100.0,
-        is_assumed=options.depth is None,
-    )
-    readout = 1 / options.fps if options.readout_ms is None else options.readout_ms / 1000.0
-    answer = answer_flicker("light", flicker, options.fps, time, readout)
     print(format_flicker(answer, options.fps, time))
 
 
 def _run_pack(options: argparse.Namespace) -> None:
-    from collections import Counter
-
-    from wbplan.exposure.nd_kit import MOST_PIECES_IN_KIT, Kit, Piece, find_packs
-    from wbplan.read.scenario.exposure import STOPS_PER_DENSITY
+    from wbplan.front.exposures import find_nd_packs
     from wbplan.report.exposure.answers import format_packs
 
-    if not options.glass and not options.camera_nd:
-        raise InputError("an empty kit", "--glass, --camera-nd, or both")
-    kinds = Counter(options.glass)
-    for figures, name in ((kinds, "--glass"), (set(options.camera_nd), "--camera-nd")):
-        if len(figures) > MOST_PIECES_IN_KIT:
-            raise InputError(f"{len(figures)} kinds in {name}", f"at most {MOST_PIECES_IN_KIT}")
-    pieces = tuple(
-        Piece(f"ND {density:g}", density * STOPS_PER_DENSITY, count)
-        for density, count in kinds.items()
-    )
-    kit = Kit(pieces, tuple(options.camera_nd), options.most)
-    print(format_packs(find_packs(kit, options.stops)))
+    with name_options(_PACK):
+        packs = find_nd_packs(options.stops, options.glass, options.camera_nd, options.most)
+    print(format_packs(packs))

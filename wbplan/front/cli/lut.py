@@ -3,86 +3,56 @@
 from __future__ import annotations
 
 import argparse
-import hashlib
-import re
 import sys
-from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import cast
 
 import numpy as np
 
-from wbplan import __version__
-from wbplan.camera.sensitivities import CameraProfile
-from wbplan.camera.setting import CameraView
-from wbplan.codes.encodings import Encoding, find_encoding
-from wbplan.core.errors import InputError, Place, describe_choices
-from wbplan.core.names import make_safe_name
 from wbplan.core.output import check_file, write_file
-from wbplan.core.tables import Array
-from wbplan.front.still import Way, apply_lut, load_lut
-from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
-from wbplan.light.spectrum import Spectrum
-from wbplan.lut.file import LutFile, Recipe, make_lut_file
-from wbplan.lut.match import find_light_setting
-from wbplan.lut.recipes import (
-    add_monitor,
-    build_codes,
-    make_correction,
-    match_cameras,
-    match_lights,
-    reduce_to_gains,
-    view_plainly,
-)
-from wbplan.planning.decisions import name_setting
-from wbplan.planning.luts import MONITOR_SIZE, LutJob
-from wbplan.read.catalogue import find_camera, find_source
-from wbplan.read.gather import find_scenario_light
+from wbplan.core.progress import make_bar
+from wbplan.front.cli.options import name_options
+from wbplan.front.files import write
+from wbplan.front.luts import apply_lut, make_lut
+from wbplan.lut.file import LutFile
 from wbplan.read.pictures import encode_still, load_still
 from wbplan.report.base.words import say_percent, say_significant
 from wbplan.report.lut.words import list_readings
-from wbplan.scene.cautions import say_sun_caution
-from wbplan.scene.luts import CUBE_SIZES, FORMATS, LutFormat
-from wbplan.scene.setup import Keep
 
-_SETTING = re.compile(
-    r"\s*(?P<kelvin>\d+(\.\d+)?)\s*K?(\s*,?\s*(?P<side>magenta|green)\s*(?P<cc>\d+(\.\d+)?)\s*"
-    r"(CC)?)?\s*",
-    re.IGNORECASE,
-)
-_MOST_CC = 200.0
 _NOTHING = 1e-6  # codes or stops: rounding, not an error
+_OPTIONS = {
+    "start": "--from",
+    "end": "--to",
+    "like": "--like",
+    "shot_at": "--shot-at",
+    "gamut": "--gamut",
+    "size": "--size",
+    "formats": "--format",
+}
 
 
-def run_lut(options: argparse.Namespace, watch: Callable[[list[LutJob]], Iterable[LutJob]]) -> None:
+def run_lut(options: argparse.Namespace) -> None:
     """Make the files that `wbplan lut` asks for."""
-    camera = view_plainly(find_camera(options.camera, Path()))
-    encoding = _choose_encoding(options, camera.profile)
-    formats = _read_formats(options.format)
-    size = options.size
-    if size is not None and size not in CUBE_SIZES:
-        allowed = ", ".join(str(each) for each in CUBE_SIZES)
-        raise InputError(str(size), f"one of {allowed}", Place(field="--size"))
-    if size is None and options.kind == "monitor":
-        size = MONITOR_SIZE
-    recipe, shot_at, lights, cautions = _make_recipe(options, camera, encoding)
-    codes = build_codes(camera, encoding, shot_at, lights)
-    digest = _digest(camera.profile, recipe)
-    folder = Path(options.out)
-    stem = make_safe_name(camera.profile.name)
-    jobs = [LutJob(recipe, each, size) for each in formats]
-    made = [
-        make_lut_file(
-            recipe, job.format, job.size, codes, stem, digest, camera.profile.name, cautions
+    with name_options(_OPTIONS):
+        made = make_lut(
+            options.camera,
+            options.start,
+            options.end,
+            options.kind,
+            options.like,
+            options.shot_at,
+            options.encoding,
+            options.gamut,
+            options.range,
+            options.size,
+            options.keep,
+            [each.strip() for each in options.format.split(",") if each.strip()],
+            make_bar(),
         )
-        for job in watch(jobs)
-    ]
-    for each in made:
-        check_file(folder / each.file_name, options.force)
-    for each in made:
-        write_file(folder / each.file_name, each.data, options.force)
+    folder = Path(options.out)
+    write(made, folder, options.force)
+    for each in made.files:
         print(describe_lut(each, folder))
-    for text in cautions:
+    for text in made.cautions:
         print(f"  caution: {text}")
 
 
@@ -90,9 +60,8 @@ def run_apply(options: argparse.Namespace) -> None:
     """Apply a LUT to a still, as `wbplan apply` asks."""
     target = Path(options.output)
     check_file(target, options.force)
-    read = load_lut(Path(options.lut), cast(Way, options.read))
     pixels = load_still(Path(options.input))
-    picture = apply_lut(pixels, read, beside=not options.after_only)
+    picture = apply_lut(options.lut, pixels, options.read, not options.after_only, make_bar())
     data, held = encode_still(picture, target, sixteen_bits=pixels.dtype != np.uint8)
     write_file(target, data, options.force)
     shown = "after" if options.after_only else "before on the left, after on the right"
@@ -155,111 +124,3 @@ def describe_lut(made: LutFile, folder: Path) -> str:
 
 def _say(value: float) -> str:
     return say_significant(value if value > _NOTHING else 0.0, 2)
-
-
-def read_setting(text: str, field: str) -> tuple[float, float]:
-    """Read '5600', '5600K' or '4350 magenta 2' as (mired, tint CC)."""
-    hit = _SETTING.fullmatch(text)
-    kelvin = float(hit["kelvin"]) if hit else 0.0
-    cc = float(hit["cc"] or 0.0) if hit else 0.0
-    low, high = LOCUS_RANGE_KELVIN
-    if hit is None or not low <= kelvin <= high or cc > _MOST_CC:
-        allowed = f"a setting such as 5600 or '4350 magenta 2', from {low:.0f} to {high:.0f} K"
-        raise InputError(f"'{text}'", allowed, Place(field=field))
-    return 1e6 / kelvin, cc if (hit["side"] or "").lower() != "green" else -cc
-
-
-def _make_recipe(
-    options: argparse.Namespace, camera: CameraView, encoding: Encoding
-) -> tuple[Recipe, tuple[float, float], Array, tuple[str, ...]]:
-    """Work the recipe out: it, the setting shot at, the lights it is tried on, and cautions."""
-    keep = cast(Keep, options.keep)
-    if options.kind in ("light-match", "camera-match"):
-        shot = _find_light(options.start, "--from")
-        known = [shot]
-        given = options.shot_at
-        bare = shot.values
-        setting = read_setting(given, "--shot-at") if given else find_light_setting(camera, bare)
-        if options.kind == "light-match":
-            if options.end is None:
-                raise InputError("no --to", "a light, by name or Kelvin", Place(field="--to"))
-            wanted = _find_light(options.end, "--to")
-            known.append(wanted)
-            names = (_name_light(options.start), _name_light(options.end))
-            lit = (bare, wanted.values)
-            recipe = match_lights(camera, lit, names, encoding, setting, keep)
-        else:
-            if options.like is None:
-                raise InputError("no --like", "a camera profile", Place(field="--like"))
-            like = view_plainly(find_camera(options.like, Path()))
-            recipe = match_cameras(camera, like, bare, encoding, setting, keep)
-        return recipe, setting, bare[None], say_sun_caution(known)
-    if options.end is None:
-        raise InputError("no --to", "the wanted setting", Place(field="--to"))
-    shot_at = read_setting(options.start, "--from")
-    wanted_at = read_setting(options.end, "--to")
-    start, end = (name_setting(1e6 / mired, tint) for mired, tint in (shot_at, wanted_at))
-    lights = radiate_locus(np.array([1e6 / shot_at[0], 1e6 / wanted_at[0]]))
-    correction, cost = make_correction(camera, encoding, shot_at, wanted_at, keep)
-    if options.kind == "gains":
-        recipe = reduce_to_gains(camera, correction, shot_at, lights, (start, end), keep)
-    elif options.kind == "monitor":
-        recipe = add_monitor(correction, (start, end), keep, cost)
-    else:
-        recipe = Recipe("correct", start, end, correction, keep, cost)
-    return recipe, shot_at, lights, ()
-
-
-def _name_light(name: str) -> str:
-    """Name a light without the folders of the scenario that it comes from."""
-    file, colon, source = name.rpartition(":")
-    return f"{source.strip()} of {Path(file).stem}" if colon and Path(file).suffix else name
-
-
-def _find_light(name: str, field: str) -> Spectrum:
-    """Find a light by a source's name, a Kelvin on the locus, or SCENARIO.yaml:SOURCE."""
-    if re.fullmatch(r"\s*\d+(\.\d+)?\s*K?\s*", name, re.IGNORECASE):
-        power = radiate_locus(np.array(1e6 / read_setting(name, field)[0]))
-        return Spectrum(power, name, "reference locus", is_model=True)
-    file, _, source = name.rpartition(":")
-    if Path(file).suffix.lower() in (".yaml", ".yml"):
-        return find_scenario_light(file, source).spectrum
-    try:
-        return find_source(name)
-    except InputError as error:
-        raise error.at(Place(field=field)) from None
-
-
-def _choose_encoding(options: argparse.Namespace, profile: CameraProfile) -> Encoding:
-    curve = options.encoding or profile.curve
-    gamut = options.gamut or profile.gamut
-    own = find_encoding(profile.curve, profile.gamut)
-    named = find_encoding(curve, gamut, options.range)
-    if options.gamut is None and named.curve != own.curve:
-        raise InputError(
-            f"--encoding {named.curve} alone",
-            f"--gamut beside it: which colours its channels are ({profile.name} has "
-            f"{own.curve}, {own.gamut})",
-            Place(field="--gamut"),
-        )
-    return named
-
-
-def _read_formats(text: str) -> tuple[LutFormat, ...]:
-    names = [each.strip() for each in text.split(",") if each.strip()]
-    for name in names or [text]:
-        if name not in FORMATS:
-            raise InputError(f"'{name}'", describe_choices(name, FORMATS), Place(field="--format"))
-    return tuple(dict.fromkeys(cast(LutFormat, name) for name in names))
-
-
-def _digest(profile: CameraProfile, recipe: Recipe) -> str:
-    correction = recipe.correction
-    said = (
-        *(__version__, profile.name, recipe.kind, recipe.start, recipe.end, recipe.keep),
-        *(correction.encoding.words, correction.into.words),
-    )
-    state = hashlib.sha256(repr(said).encode())
-    state.update(profile.sensitivities.astype("<f4").tobytes())
-    state.update(correction.matrix.astype("<f4").tobytes())
-    return state.hexdigest()

@@ -11,17 +11,15 @@ import argparse
 import io
 import os
 import sys
-from collections.abc import Iterator
 from pathlib import Path
-from typing import TypeVar
 
 from wbplan import __version__
+from wbplan.core.band import BAND_SHARE
 from wbplan.core.errors import InputError, WbplanError, escape_unprintable
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
+from wbplan.front.cli.guide import add_guide_command
 from wbplan.front.cli.records import add_record_commands
-
-_T = TypeVar("_T")
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -131,10 +129,11 @@ def _make_parser() -> argparse.ArgumentParser:
     learn = commands.add_parser(
         "learn",
         help="learn a camera's curves from chart frames or readings",
-        description="Learn a camera's curves from frames of a 24-patch chart, grey readings, "
-        "reported settings or published matrices, and write a profile for every other command.",
+        description="Learn a camera's curves from frames of the 24-patch reference chart (ISO "
+        "17321-1), grey readings, reported settings or published matrices, and write a profile for "
+        "every other command.",
     )
-    learn.add_argument("lesson", metavar="LESSON", help="a lesson file, see DEVELOPERS.md")
+    learn.add_argument("lesson", metavar="LESSON", help="a lesson file, see 'wbplan guide lessons'")
     learn.add_argument(
         "--out", metavar="DIR", help="folder to write to (default: the camera's name with -profile)"
     )
@@ -143,15 +142,21 @@ def _make_parser() -> argparse.ArgumentParser:
     add_exposure_commands(commands)
     _add_lut_commands(commands)
     add_record_commands(commands)
-    for name, run, what in (
-        ("sources", _run_sources, "the lights that a scenario can name"),
-        ("cameras", _run_cameras, "the camera profiles that ship with wbplan"),
-        ("scenarios", _run_scenarios, "the scenarios that ship with wbplan"),
-        ("filters", _run_filters, "the generic correction filters that a scenario can name"),
+    add_guide_command(commands)
+    for name, what in (
+        ("sources", "the lights that a scenario can name"),
+        ("cameras", "the camera profiles that ship with wbplan"),
+        ("scenarios", "the scenarios that ship with wbplan"),
+        ("filters", "the generic correction filters that a scenario can name"),
     ):
         listing = commands.add_parser(name, help=f"list {what}", description=f"List {what}.")
         listing.add_argument("word", nargs="?", default="", help="only names that contain this")
-        listing.set_defaults(run=run)
+        listing.set_defaults(run=_run_list, kind=name)
+    data = commands.add_parser(
+        "data", help="list the tables that ship with wbplan", description="List origin and terms."
+    )
+    data.add_argument("word", nargs="?", default="", help="only names that contain this")
+    data.set_defaults(run=_run_data)
     return parser
 
 
@@ -223,7 +228,7 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
 def _run_lut(options: argparse.Namespace) -> None:
     from wbplan.front.cli.lut import run_lut
 
-    run_lut(options, _watch_luts)
+    run_lut(options)
 
 
 def _run_apply(options: argparse.Namespace) -> None:
@@ -237,7 +242,7 @@ def _add_band(command: argparse.ArgumentParser) -> None:
         "--band",
         metavar="SHARE",
         type=float,
-        default=0.90,
+        default=BAND_SHARE,
         help="share of plausible cameras that each interval is to hold, 0.5 to 0.99 (default 0.9)",
     )
 
@@ -246,13 +251,14 @@ def _run_plan(options: argparse.Namespace) -> None:
     if options.record is not None:
         from wbplan.front.cli.records import run_rebuild
 
-        run_rebuild(options, _watch, _watch_luts)
+        run_rebuild(options)
         return
     if options.scenario is None:
         raise InputError("neither SCENARIO nor --from", "a scenario, or --from a record")
     from wbplan.core.output import check_folder
-    from wbplan.core.progress import make_ticker
-    from wbplan.front.plans import plan, write_plan
+    from wbplan.core.progress import make_bar
+    from wbplan.front.files import write
+    from wbplan.front.plans import plan
     from wbplan.read.catalogue import find_scenario_file
     from wbplan.report.plan.terminal import format_plan, list_written
 
@@ -262,45 +268,40 @@ def _run_plan(options: argparse.Namespace) -> None:
     decided = plan(
         path,
         options.camera,
-        _watch,
-        0.90 if options.band is None else options.band,
+        options.band,
         options.advise,
-        make_ticker("of the packs"),
-        _watch_luts,
         options.plate,
+        options.figures,
+        make_bar(),
     )
-    names = write_plan(decided, folder, options.force, options.figures)
+    names = write(decided, folder, options.force)
     print(format_plan(decided))
     print(f"\nWritten to {folder}: {list_written(names)}")
 
 
 def _run_learn(options: argparse.Namespace) -> None:
-    from wbplan.camera.learn.verdict import teach
-    from wbplan.core.output import check_folder, write_folder
-    from wbplan.read.lesson import read_lesson
-    from wbplan.report.camera.learned import build_teaching_files, format_teaching
+    from wbplan.core.output import check_folder
+    from wbplan.core.progress import make_bar
+    from wbplan.front.cameras import learn
+    from wbplan.front.files import write
+    from wbplan.report.camera.learned import format_teaching
 
-    lesson = read_lesson(Path(options.lesson))
-    folder = Path(options.out or f"{lesson.name}-profile")
-    check_folder(folder, options.force)
-    teaching = teach(lesson)
-    files = build_teaching_files(teaching)
-    write_folder(folder, files, options.force)
-    print(format_teaching(teaching))
-    print(f"\nWritten to {folder}: {', '.join(files)}")
-    print(f"Use it with: wbplan plan SCENARIO --camera {folder / lesson.name}.yaml")
-
-
-def _watch(setups: list[_T]) -> Iterator[_T]:
-    from wbplan.core.progress import show_progress
-
-    return show_progress(setups, "setups")
+    if options.out:
+        check_folder(Path(options.out), options.force)
+    learned = learn(options.lesson, make_bar())
+    name = learned.camera.name
+    folder = Path(options.out or f"{name}-profile")
+    names = write(learned, folder, options.force)
+    print(format_teaching(learned.teaching))
+    print(f"\nWritten to {folder}: {', '.join(names)}")
+    print(f"Use it with: wbplan plan SCENARIO --camera {folder / name}.yaml")
 
 
 def _run_describe(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
-    from wbplan.core.progress import show_progress
-    from wbplan.front.lights import describe, make_light_record, write_lights
+    from wbplan.core.progress import make_bar
+    from wbplan.front.files import make_light_record, write
+    from wbplan.front.lights import describe
     from wbplan.report.light.terminal import format_lights
 
     if options.out:
@@ -312,31 +313,16 @@ def _run_describe(options: argparse.Namespace) -> None:
         options.against,
         options.filter,
         int(column) if column and column.isdigit() else column,
-        lambda files: show_progress(files, "files"),
         options.band,
+        make_bar(),
     )
-    names = write_lights(lights, options.out, options.force) if options.out else ()
+    names = write(lights, options.out, options.force) if options.out else ()
     if options.json:
         print(make_light_record(lights), end="")
         return
     print(format_lights(lights))
     if names:
         print(f"\nWritten to {options.out}: {', '.join(names)}")
-
-
-def _watch_luts(jobs: list[_T]) -> Iterator[_T]:
-    from wbplan.core.progress import show_progress
-
-    return show_progress(jobs, "LUTs")
-
-
-def _run_sources(options: argparse.Namespace) -> None:
-    from wbplan.read.catalogue import describe_sources
-
-    rows = [["name", "CCT", "Duv", "data"]]
-    for name, cct, duv, dataset in describe_sources(options.word):
-        rows.append([name, f"{cct:.0f} K" if cct == cct else "no CCT", f"{duv:+.4f}", dataset])
-    _print_table(rows, options.word)
 
 
 _MEASURED_NAMES = (
@@ -355,19 +341,15 @@ def _run_cameras(options: argparse.Namespace) -> None:
     from textwrap import wrap
 
     from wbplan.core.errors import fold_name
-    from wbplan.read.catalogue import find_camera, list_cameras, list_shipped
-    from wbplan.read.profiles import explain_menu
+    from wbplan.front.catalogue import COLUMNS, describe_camera
+    from wbplan.read.catalogue import list_cameras, list_shipped
 
     generic = list_shipped("camera_profiles")
     chosen = [each for each in list_cameras() if fold_name(options.word) in fold_name(each)]
     measured = [each for each in chosen if each not in generic]
-    rows = [["name", "what it is", "EI", "menu"]]
-    for name in chosen:
-        if name in generic:
-            camera = find_camera(name, Path())
-            rows.append([name, camera.title, f"{camera.base_ei:g}", explain_menu(camera.menu)])
-    if len(rows) > 1 or not measured:
-        _print_table(rows, options.word)
+    rows = [describe_camera(each) for each in chosen if each in generic]
+    if rows or not measured:
+        _print_table([COLUMNS["cameras"], *rows], options.word)
         print()
     if measured:
         print("measured, one body of each model")
@@ -377,33 +359,42 @@ def _run_cameras(options: argparse.Namespace) -> None:
     print("choose  " + "\n        ".join(wrap(_CHOOSE_CAMERA, 70)))
 
 
-def _run_scenarios(options: argparse.Namespace) -> None:
-    from wbplan.read.catalogue import list_shipped
+def _run_list(options: argparse.Namespace) -> None:
+    from wbplan.front.catalogue import COLUMNS, list_known
 
-    rows = [["name", "file"]]
-    for name, path in list_shipped("scenarios").items():
-        if options.word.lower() in name:
-            rows.append([name, str(path)])
-    _print_table(rows, options.word)
-
-
-def _run_filters(options: argparse.Namespace) -> None:
-    from wbplan.light.generic_filters import GELS, describe_gel
-
-    rows = [["name", "nominal", "loss under 3200 K", "loss under 5600 K", "data"]]
-    for each in GELS:
-        if options.word.lower() in each.name:
-            rows.append([each.name, *describe_gel(each)])
-    _print_table(rows, options.word)
+    if options.kind == "cameras":
+        _run_cameras(options)
+        return
+    _print_table([COLUMNS[options.kind], *list_known(options.kind, options.word)], options.word)
 
 
-def _print_table(rows: list[list[str]], word: str) -> None:
+def _print_table(rows: list[tuple[str, ...]], word: str) -> None:
     if len(rows) == 1:
         raise WbplanError(
             f"no name contains '{word}'; allowed: a part of a name, or no word at all"
         )
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
     for row in rows:
-        print(
-            "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        )
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        print("  ".join(cells).rstrip())
+
+
+def _run_data(options: argparse.Namespace) -> None:
+    from importlib.resources import files
+    from textwrap import fill
+
+    from wbplan.read.catalogue import read_data_ledger
+
+    word = options.word.lower()
+    entries = [
+        each for each in read_data_ledger() if word in f"{each['file']} {each['table']}".lower()
+    ]
+    if not entries:
+        raise WbplanError(f"no table's name contains '{options.word}'; allowed: a part of one")
+    for each in entries:
+        print(f"{each['file']}: {each['table']}")
+        for name, label in (("what", ""), ("from", "from "), ("by", "by way of "),
+                            ("terms", "terms: "), ("named", "to be named: ")):  # fmt: skip
+            print(fill(label + each[name], 78, initial_indent="  ", subsequent_indent="    "))
+    print(f"\nNotices that travel with them: {files('wbplan.data') / 'notices'}")
+    print("wbplan's own licence is its owner's to choose; nothing here chooses it.")

@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from wbplan.core.errors import InputError, Place
-
-SCHEMAS = ("plan", "lights", "plate", "day")
+from wbplan.record.schemas import SCHEMAS
 
 
 def add_record_commands(commands: Any) -> None:
@@ -48,23 +47,15 @@ def add_record_commands(commands: Any) -> None:
 
 def _run_compare(options: argparse.Namespace) -> None:
     from wbplan.record.compare import compare
-    from wbplan.record.compare_plans import Comparison
     from wbplan.record.plan import format_record
+    from wbplan.report.compare.record import build_comparison
+    from wbplan.report.compare.terminal import format_comparison
 
     found = compare(options.first, options.second)
-    if isinstance(found, Comparison):
-        from wbplan.report.compare.output import build_comparison, format_comparison
-
-        made = build_comparison(found) if options.json else format_comparison(found, options.all)
+    if options.json:
+        print(format_record(build_comparison(found)), end="")
     else:
-        from wbplan.report.compare.day_output import build_day_comparison, format_day_comparison
-
-        made = (
-            build_day_comparison(found)
-            if options.json
-            else format_day_comparison(found, options.all)
-        )
-    print(made if isinstance(made, str) else format_record(made), end="" if options.json else "\n")
+        print(format_comparison(found, options.all))
 
 
 def _run_schema(options: argparse.Namespace) -> None:
@@ -73,14 +64,15 @@ def _run_schema(options: argparse.Namespace) -> None:
     print(read_schema_text(options.record), end="")
 
 
-def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> None:
+def run_rebuild(options: argparse.Namespace) -> None:
     """Make a plan again from its record, and say whether it came out the same."""
     from wbplan.core.files import read_bytes
     from wbplan.core.names import clean_text
     from wbplan.core.output import RECORD_NAME, check_folder, write_folder
-    from wbplan.core.progress import make_ticker
-    from wbplan.front.plans import make_files
-    from wbplan.front.rebuilding import rebuild_plan
+    from wbplan.core.progress import make_bar
+    from wbplan.front.files import make_files
+    from wbplan.front.plans import plan
+    from wbplan.front.scenes import read_record_scene
     from wbplan.read.json_fields import MOST_RECORD_BYTES
     from wbplan.record.file import find_record_file
     from wbplan.report.plan.terminal import format_plan, list_written
@@ -89,19 +81,20 @@ def run_rebuild(options: argparse.Namespace, watch: Any, watch_luts: Any) -> Non
     if options.out:
         check_folder(Path(options.out), options.force)
     path = find_record_file(options.record)
-    rebuilt = rebuild_plan(path, watch, make_ticker("of the packs"), watch_luts)
-    folder = Path(options.out or f"{Path(rebuilt.plan.scenario_file).stem}-plan")
+    scene = read_record_scene(path)
+    folder = Path(options.out or f"{Path(scene.file).stem}-plan")
     check_folder(folder, options.force)
-    files = make_files(rebuilt.plan)
+    decided = plan(scene, progress=make_bar())
+    files = make_files(decided)
     is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
     write_folder(folder, files, options.force)
-    print(format_plan(rebuilt.plan))
+    print(format_plan(decided))
     print(f"\nWritten to {folder}: {list_written(files)}")
-    for note in rebuilt.notes:
+    for note in scene.notes:
         print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
     if is_same:
         print("Made again from its record, which comes out the same to the last byte.")
-    elif not rebuilt.notes:
+    elif not scene.notes:
         text = f"{RECORD_NAME} does not come out the same; 'wbplan compare' says what differs"
         print(f"wbplan: warning: {text}", file=sys.stderr)
 

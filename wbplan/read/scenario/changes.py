@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Protocol
 
 import numpy as np
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import InputError, describe_choices, fold_name
 from wbplan.light.filters import Filter, divide_readings
 from wbplan.light.generic_filters import GELS, make_gel
@@ -22,20 +21,13 @@ from wbplan.read.catalogue import find_camera
 from wbplan.read.yaml.fields import Fields
 from wbplan.scene.changes import ChangeableLight, FixtureMatch, Wish, list_generic_filters
 from wbplan.scene.fixtures import Fixture
-from wbplan.scene.setup import Setup, Source
+from wbplan.scene.setup import Source
 
 _MOST_CHANNELS = 32
 _MOST_LUX = 1e7
 
 ReadPair = Callable[[Fields, str, str, float], float]
 ReadShift = Callable[[Fields, str], tuple[float, float]]
-
-
-class Digest(Protocol):
-    """What a hash of hashlib does here."""
-
-    def update(self, data: bytes, /) -> None:
-        """Take in more bytes."""
 
 
 def read_limits(fields: Fields, judged: bool) -> tuple[float, float]:
@@ -128,27 +120,14 @@ def read_named_filters(fields: Fields, read: Callable[[Fields, str], Filter]) ->
     return made
 
 
-def read_beside(fields: Fields, first: CameraProfile, folder: Path) -> tuple[CameraProfile, ...]:
+def read_beside(fields: Fields, first: Camera, folder: Path) -> tuple[Camera, ...]:
     """Read the further cameras of a setup, each another than the first and only once."""
-    found: list[CameraProfile] = []
+    found: list[Camera] = []
     for name in fields.texts("also_cameras", required=False):
         camera = find_camera(name, folder, fields.place_of("also_cameras"))
         if camera.name not in [first.name, *(each.name for each in found)]:
             found.append(camera)
     return tuple(found)
-
-
-def add_to_digest(state: Digest, setup: Setup) -> None:
-    """Add to a digest what a setup says beyond lights and positions."""
-    arrays = [each.fixture.power for each in setup.sources if each.fixture is not None]
-    if setup.wish is not None:
-        state.update(setup.wish.describe().encode())
-        arrays += [each.transmittance for light in setup.wish.lights for each in light.filters]
-    for other in setup.beside:
-        state.update(repr((other.name, other.menu, other.family)).encode())
-        arrays.append(other.sensitivities)
-    for array in arrays:
-        state.update(np.asarray(array, dtype="<f4").tobytes())
 
 
 def read_wish(

@@ -1,8 +1,9 @@
-"""What a scenario, or the command line, says of a day; the schema stands in DEVELOPERS.md."""
+"""What a scenario, or the command line, says of a day; fields: `wbplan guide scenario`."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from typing import Final
@@ -47,15 +48,14 @@ def _read_within(fields: Fields) -> Tolerance:
     )
 
 
-def parse_tolerance(words: list[str], usual: Tolerance) -> Tolerance:
-    """Read tolerances from the command line: ``mired:10``, ``cc:2``, ``stops:0.5``.
+def parse_tolerance(words: Iterable[str], usual: Tolerance, place: Place) -> Tolerance:
+    """Read tolerances in words: ``mired:10``, ``cc:2``, ``stops:0.5``.
 
     Raises
     ------
     InputError
         For anything else.
     """
-    place = Place(field="--tolerance")
     found = {}
     for word in words:
         name, _, size = word.partition(":")

@@ -1,4 +1,4 @@
-"""What a scenario says of flicker, flash, readout and kit; the schema stands in DEVELOPERS.md."""
+"""What a scenario says of flicker, flash, readout and kit; fields: `wbplan guide scenario`."""
 
 from __future__ import annotations
 
@@ -164,9 +164,3 @@ def read_shooting_order(fields: Fields, setups: list[Setup]) -> tuple[int, ...]:
         found = f"no '{missing[0]}'"
         raise fields.refuse("shooting_order", found, "every setup of the scenario, each once")
     return tuple(order)
-
-
-def list_exposure_inputs(setup: Setup) -> tuple[object, ...]:
-    """List the plain values behind a setup's exposure plan, for the digest of the inputs."""
-    lights = [(each.flicker, each.flash) for each in setup.sources]
-    return (setup.kit, setup.mains_hz, setup.camera.headroom_stops, setup.camera.base_ei, lights)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import cast
 
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import Place, describe_choices
 from wbplan.read.yaml.fields import Fields
 from wbplan.scene.luts import CUBE_SIZES, FORMATS, KIND_WORDS, LutFormat, LutKind, LutRequest
@@ -17,7 +17,7 @@ def read_lut_requests(
     fields: Fields,
     positions: list[str],
     sources: list[str],
-    find_camera: Callable[[str, Place], CameraProfile],
+    find_camera: Callable[[str, Place], Camera],
 ) -> tuple[LutRequest, ...]:
     """Read what a setup's `luts:` asks for; nothing where it has none.
 
@@ -47,7 +47,7 @@ def _read_request(
     fields: Fields,
     positions: list[str],
     sources: list[str],
-    find_camera: Callable[[str, Place], CameraProfile],
+    find_camera: Callable[[str, Place], Camera],
 ) -> LutRequest:
     kind = cast(LutKind, fields.choice("kind", KIND_WORDS))
     size = None

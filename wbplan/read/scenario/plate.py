@@ -1,4 +1,4 @@
-"""What a scenario says for the plate: `lens`, `layout`, `plate`; the schema is in DEVELOPERS.md."""
+"""What a scenario says for the plate; fields: `wbplan guide scenario`."""
 
 from __future__ import annotations
 

@@ -1,24 +1,23 @@
 """A scenario file becomes setups, or a refusal that says which line is wrong.
 
-The schema stands in DEVELOPERS.md under "A scenario". Readings are taken as they stand: nothing
+The fields are told by `wbplan guide scenario`. Readings are taken as they stand: nothing
 is guessed, and what is left out has one stated meaning.
 """
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
 
 import numpy as np
 
-from wbplan import __version__
-from wbplan.camera.sensitivities import CameraProfile
+from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import Setting, round_setting
 from wbplan.codes.encodings import find_encoding
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError, Place, UnknownNameError
-from wbplan.core.ledger import join_path
+from wbplan.core.ledger import Asked, PlanInputs, digest_asked, join_path
 from wbplan.core.notes import Note
 from wbplan.day.times import DayWish
 from wbplan.exposure.equation import Shooting, find_exposure_time_s
@@ -34,7 +33,6 @@ from wbplan.light.spectrum import Spectrum
 from wbplan.read.catalogue import find_camera, find_given_camera
 from wbplan.read.profiles import check_on_menu, explain_menu
 from wbplan.read.scenario.changes import (
-    add_to_digest,
     read_beside,
     read_fixture,
     read_generic,
@@ -45,7 +43,6 @@ from wbplan.read.scenario.changes import (
 )
 from wbplan.read.scenario.day import read_day
 from wbplan.read.scenario.exposure import (
-    list_exposure_inputs,
     read_calibration_c,
     read_flash,
     read_flicker,
@@ -62,7 +59,7 @@ from wbplan.read.scenario.site import read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_two_skies, read_model_shares
 from wbplan.read.yaml.fields import Fields, read_yaml
 from wbplan.scene.setup import Intent, Keep, MeterError, Position, Setup, Source
-from wbplan.scene.sky_draws import add_sky_to_digest
+from wbplan.sky.site import Site
 from wbplan.sky.source import SKY_KINDS
 
 FORMAT_VERSION = 1
@@ -70,50 +67,87 @@ _FILTER_KINDS = ("shift", "transmittance_file", "nd_stops", "generic", "two_read
 
 
 @dataclass(frozen=True, eq=False)
-class Scenario:
-    """What a scenario file describes."""
+class Scene:
+    """A location and what is shot there: all that a plan, or a day, is made from.
+
+    Parameters
+    ----------
+    title
+        What it is called.
+    setups
+        One or more, each with its camera, sources, positions and exposure.
+    invented
+        Whether it is demonstration data that nobody measured.
+    shooting_order
+        Numbers of the setups, from 0, as they will be shot; empty for the order they stand in.
+    day
+        What is asked of `wbplan.plan_day`; None for its defaults.
+    file
+        Name of the scenario file, empty for none.
+    inputs
+        The files that it was read from, with what a record says was asked for; None for none.
+    notes
+        What may be different about it, where it comes from a record.
+    read_as
+        `identity` when it was read. A scene that was changed since has another, and its files are
+        no longer what a plan of it is made from.
+
+    Examples
+    --------
+    >>> import dataclasses
+    >>> import wbplan
+    >>> scene = wbplan.read_scene("dusk_workshop")
+    >>> [setup.name for setup in scene.setups]
+    ['Wide of the room', 'Close on the wheel']
+    >>> scene.site is None, scene.invented
+    (True, True)
+    >>> close = dataclasses.replace(scene, setups=scene.setups[1:])
+    >>> [setup.dial.kelvin for setup in wbplan.plan(close).setups]
+    [3250.0]
+    """
 
     title: str
-    file: str
-    invented: bool
     setups: tuple[Setup, ...]
+    invented: bool = False
     shooting_order: tuple[int, ...] = ()
     day: DayWish | None = None
+    file: str = ""
+    inputs: PlanInputs | None = None
+    notes: tuple[Note, ...] = ()
+    read_as: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "setups", tuple(self.setups))
+        names = [each.name.casefold() for each in self.setups]
+        if not names or len(set(names)) != len(names):
+            raise InputError(
+                "setups " + ", ".join(names), "one or more, each with a name of its own"
+            )
 
     @property
-    def digest(self) -> str:
-        """SHA-256 of every value that a plan depends on, and of wbplan's version."""
-        state = hashlib.sha256(f"wbplan {__version__}".encode())
-        for setup in self.setups:
-            camera = setup.camera
-            plain = (
-                setup.name, setup.shooting, setup.key, setup.meter, setup.shot_at, setup.keep,
-                setup.encoding.curve, setup.encoding.gamut, camera.name, camera.menu, camera.family,
-                [(each.name, each.on) for each in setup.sources],
-                [(each.name, each.intent) for each in setup.positions],
-                *list_exposure_inputs(setup), self.shooting_order, setup.site, str(setup.when),
-            )  # fmt: skip
-            state.update(repr(plain).encode())
-            add_to_digest(state, setup)
-            if setup.lens or setup.layout or setup.slate:
-                state.update(repr((setup.lens, setup.layout, setup.slate)).encode())
-            for each in setup.luts:
-                asked = (each.kind, each.formats, each.size, each.start, each.end, each.position)
-                state.update(repr(asked).encode())
-            state.update(setup.encoding.levels.encode())
-            likes = [each.like for each in setup.luts if each.like is not None]
-            arrays = [camera.sensitivities, *(each.sensitivities for each in likes)]
-            arrays += [] if camera.members is None else [camera.members]
-            arrays += [each.spectrum.values for each in setup.sources]
-            arrays += [each.filter.transmittance for each in setup.sources]
-            arrays += [each.lux for each in setup.positions]
-            arrays += add_sky_to_digest(state, setup)
-            for array in arrays:
-                state.update(np.asarray(array, dtype="<f4").tobytes())
-        return state.hexdigest()
+    def site(self) -> Site | None:
+        """Where it takes place, None where nothing is said."""
+        return self.setups[0].site
+
+    @property
+    def identity(self) -> str:
+        """SHA-256 of every value in it, where it was read from aside."""
+        return digest_values(self.file, *self._list_values())
+
+    def find_digest(self, asked: Asked) -> str:
+        """Find the SHA-256 of all that decides what comes of it, `core.ledger.digest_asked`.
+
+        That of its files while it is as they have it, else that of its values.
+        """
+        if self.inputs is not None and self.read_as == self.identity:
+            return replace(self.inputs, asked=asked).digest
+        return digest_asked(asked, *self._list_values())
+
+    def _list_values(self) -> tuple[object, ...]:
+        return self.title, self.invented, self.setups, self.shooting_order, self.day
 
 
-def read_scenario(path: Path, camera: str | None = None) -> Scenario:
+def read_scenario(path: Path, camera: str | None = None) -> Scene:
     """Read a scenario file and all that it names.
 
     Parameters
@@ -147,7 +181,7 @@ def read_scenario(path: Path, camera: str | None = None) -> Scenario:
     order = read_shooting_order(fields, setups)
     day = read_day(fields) if "day" in fields else None
     fields.finish()
-    return Scenario(title, path.name, invented, tuple(setups), order, day)
+    return Scene(title, tuple(setups), invented, order, day, path.name)
 
 
 def read_shift(fields: Fields, name: str) -> tuple[float, float]:
@@ -174,13 +208,13 @@ def _read_pair(fields: Fields, plus: str, minus: str, most: float) -> float:
 class _Reader:
     """Reads the setups of one scenario, with what they share."""
 
-    def __init__(self, folder: Path, fields: Fields, camera: CameraProfile | None) -> None:
+    def __init__(self, folder: Path, fields: Fields, camera: Camera | None) -> None:
         self._folder = folder
         self._lights = LightReader(folder)
         self._camera = camera
         self._common_camera = fields.text("camera", "")
         self._common_camera_place = fields.place_of("camera")
-        self._cameras: dict[str, CameraProfile] = {}
+        self._cameras: dict[str, Camera] = {}
         self._site = read_site(fields)
         self._sky = SkyReader(fields, self._site)
         self._sources = {
@@ -277,7 +311,7 @@ class _Reader:
                 "at least one that a burning source lights and whose intent is not 'leave'",
             )
 
-    def _read_camera(self, fields: Fields) -> CameraProfile:
+    def _read_camera(self, fields: Fields) -> Camera:
         own = fields.text("camera", "")
         if self._camera is not None:
             for each in filter(None, (own, self._common_camera)):
@@ -356,7 +390,7 @@ class _Reader:
             return Intent(0.0, 0.0, 0.0, *read_limits(fields, False))
         return Intent(0.0, 0.0, weight, *read_limits(fields, True))
 
-    def _read_shooting(self, fields: Fields, camera: CameraProfile) -> Shooting:
+    def _read_shooting(self, fields: Fields, camera: Camera) -> Shooting:
         fps = fields.number("fps", above=0.0, high=100000.0)
         longest = 1.0 / fps
         if fields.kind(("shutter_angle_deg", "shutter_time_s")) == "shutter_angle_deg":
@@ -380,7 +414,7 @@ class _Reader:
             readout_s=read_readout_s(fields),
         )
 
-    def _read_shot_at(self, fields: Fields, camera: CameraProfile) -> Setting | None:
+    def _read_shot_at(self, fields: Fields, camera: Camera) -> Setting | None:
         if "shot_at" not in fields:
             return None
         shot = fields.mapping("shot_at")

@@ -1,4 +1,4 @@
-"""What a scenario says of place and time; the schema stands in DEVELOPERS.md."""
+"""What a scenario says of place and time; fields: `wbplan guide scenario`."""
 
 from __future__ import annotations
 

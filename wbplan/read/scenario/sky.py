@@ -1,4 +1,4 @@
-"""Lights of the sun and sky in a scenario; the schema stands in DEVELOPERS.md.
+"""Lights of the sun and sky in a scenario; fields: `wbplan guide scenario`.
 
 What a source says is read once, as a `SkyLight`. Its spectrum depends on the time, so it is made
 for each setup that uses it, at the source's own time or the setup's.
@@ -21,7 +21,7 @@ from wbplan.scene.setup import Source
 from wbplan.sky.clear import AIR_FIGURES, USUAL_AIR, Air
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing
 from wbplan.sky.site import FIRST_YEAR, LAST_YEAR, Site, say_moment
-from wbplan.sky.source import SKY_KINDS, PlacedSky, Skies, SkyLight, is_sun_hidden, shine
+from wbplan.sky.source import SKY_KINDS, PlacedSky, Skies, SkyLight, is_sun_hidden, place_sky, shine
 
 _AIR_LIMITS = {
     "aerosol_depth": (0.0, 1.0),
@@ -119,29 +119,23 @@ class SkyReader:
             return source
         light, site = source.sky.light, source.sky.site
         at = light.when or when
-        place = self._places.get(light, setup.place)
+        place = setup.place_of("when")
+        if light.when is not None:
+            place = self._places.get(light, setup.place)
         if at is None:
             found = f"the light '{source.name}' of the sky, and no time"
             allowed = "`when` in this setup, or in the source"
-            raise InputError(found, allowed, setup.place_of("when"))
+            raise InputError(found, allowed, place)
         if not FIRST_YEAR <= at.year <= LAST_YEAR:
             allowed = f"a year from {FIRST_YEAR} to {LAST_YEAR}"
-            raise InputError(
-                say_moment(at), allowed, setup.place_of("when") if light.when is None else place
-            )
+            raise InputError(say_moment(at), allowed, place)
         seen = shine(light, site, [at.timestamp()], self._skies)
         if seen.refused[0]:
             found = f"'{source.name}' at {say_moment(at)}: {seen.refused[0]}"
             allowed = f"a time with the sun at {light.lowest_sun_deg:g}° or more"
-            raise InputError(
-                found, allowed, setup.place_of("when") if light.when is None else place
-            )
-        height, azimuth = float(seen.elevation_deg[0]), float(seen.azimuth_deg[0])
-        placed = PlacedSky(
-            light, site, at, float(seen.lux[0]), seen.draw_power[:, 0], seen.draw_lux[:, 0],
-            height, azimuth,
-        )  # fmt: skip
-        power = seen.power[0]
+            raise InputError(found, allowed, place)
+        placed, power = place_sky(light, site, at, seen), seen.power[0]
+        height, azimuth = placed.elevation_deg, placed.azimuth_deg
         where = f"sun at {height:.1f}° elevation, azimuth {azimuth:.0f}°, {say_moment(at)}"
         text = f"{light.words}; {where}; modelled, not read; {light.spread_words}"
         notes = [Note("sky-model", text, source.name)]

@@ -1,0 +1,395 @@
+"""The guide against the readers and the schemas that it describes."""
+
+from __future__ import annotations
+
+import ast
+import json
+import re
+import shlex
+import subprocess
+import sys
+from collections.abc import Iterator
+from importlib.resources import files
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.front.test_cli import run
+from tests.read.test_lesson import write_lesson
+from wbplan.core.tables import load_table
+from wbplan.front.cli.guide import TOPICS, read_topic
+from wbplan.front.cli.main import _make_parser
+from wbplan.light.spectrum import WAVELENGTHS_NM
+from wbplan.read.catalogue import find_camera, list_shipped
+from wbplan.read.lesson import read_lesson
+from wbplan.read.scenario.reader import read_scenario
+from wbplan.read.yaml.fields import Fields
+
+PACKAGE = Path(str(files("wbplan")))
+CHECKOUT = Path(__file__).parent.parent.parent
+LIST_LINE = re.compile(r"( {4,8})([A-Za-z_0-9]+(?:, [A-Za-z_0-9]+)*)(?:  +(\S.*))?$")
+MEANING_AT = 21  # the column of the meaning in a list of fields
+READERS = {"scenario": "wbplan: 1", "profiles": "title:", "lessons": "wbplan_lesson: 1"}
+
+
+def list_blocks(topic: str) -> list[str]:
+    return re.findall(r"^```yaml\n(.*?)^```$", read_topic(topic), re.M | re.S)
+
+
+def list_entries(text: str) -> list[tuple[str, str]]:
+    """List the entries of a topic's indented lists: names as written, and their meaning."""
+    entries: list[tuple[str, str]] = []
+    fenced = False
+    for line in text.splitlines():
+        fenced ^= line.startswith("```")
+        if fenced or not line.startswith("    ") or re.match(" {4}wbplan [a-z]", line):
+            continue  # prose, an example, or a command
+        if line.startswith(" " * MEANING_AT):
+            names, meaning = entries[-1]
+            entries[-1] = names, f"{meaning} {line.strip()}".strip()
+            continue
+        match = LIST_LINE.match(line)
+        assert match, f"neither a field nor a meaning from column {MEANING_AT} on: {line!r}"
+        entries.append((match[2], match[3] or ""))
+    return entries
+
+
+def list_names(text: str) -> list[str]:
+    return [name for names, _ in list_entries(text) for name in names.split(", ")]
+
+
+def write_table(path: Path, columns: dict[str, float]) -> None:
+    """Write invented curves that lean to one side or the other, between 0 and 1."""
+    rows = [",".join(["wavelength_nm", *columns])]
+    for nm in WAVELENGTHS_NM:
+        rows.append(
+            ",".join([f"{nm:g}", *(f"{0.5 + (nm - 580) * k:.4f}" for k in columns.values())])
+        )
+    path.write_text("\n".join(rows), encoding="utf-8")
+
+
+def write_files(folder: Path, topic: str, number: int) -> Path:
+    """Write an example and invented data for every file that it names."""
+    text = list_blocks(topic)[number]
+    for name in ("panel", "gel", "bare", "behind"):
+        write_table(folder / f"{name}.csv", {"value": 0.002})
+    write_table(folder / "channels.csv", {"warm": 0.002, "cool": -0.002})
+    if topic == "profiles":
+        read = find_camera("nikon-d5100", Path()).sensitivities
+        curves = np.column_stack([WAVELENGTHS_NM, read / read.max()])
+        header = "wavelength_nm,red,green,blue"
+        np.savetxt(folder / "mycamera.csv", curves, "%.6f", ",", header=header, comments="")
+        many = np.column_stack([WAVELENGTHS_NM, *[read / read.max()] * 64])
+        header = ",".join(["nm", *(f"{c}_{n}" for n in range(64) for c in "rgb")])
+        np.savetxt(folder / "mycamera-band.csv", many, "%.5f", ",", header=header, comments="")
+    if topic == "lessons":
+        write_lesson(folder)
+        (folder / "A.csv").rename(folder / "tungsten.csv")
+        write_still(folder / "panel.tiff", folder / "panel.csv")
+    path = folder / f"example{number}.yaml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def write_still(path: Path, light: Path) -> None:
+    """Write a linear 16-bit picture of the chart, 6 patches of 40 pixels across and 4 down."""
+    from wbplan.read.pictures import encode_still
+
+    power = np.loadtxt(light, delimiter=",", skiprows=1)[:, 1]
+    raw = (power * load_table("chart")) @ find_camera("nikon-d5100", Path()).sensitivities
+    codes = 512 + 9000 * raw / raw.max()
+    picture = np.kron(codes.reshape(4, 6, 3), np.ones((40, 40, 1)))
+    picture = np.pad(picture, ((10, 10), (10, 10), (0, 0)), "edge")
+    path.write_bytes(encode_still(picture / 65535.0, path, True)[0])
+
+
+def read_example(topic: str, path: Path) -> None:
+    if topic == "profiles":
+        find_camera(path.name, path.parent)
+    else:
+        {"scenario": read_scenario, "lessons": read_lesson}[topic](path)
+
+
+EXAMPLES = [(topic, number) for topic in TOPICS for number in range(len(list_blocks(topic)))]
+
+
+def test_the_topics_are_those_that_ship() -> None:
+    folder = files("wbplan").joinpath("guide")
+    assert {each.name for each in folder.iterdir()} == {f"{name}.md" for name in TOPICS}
+    # The wheel takes the whole package; nothing in the build leaves these out.
+    build = (CHECKOUT / "pyproject.toml").read_text() if PACKAGE.parent != CHECKOUT else ""
+    assert "exclude" not in build
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_a_topic_reads_well_in_a_terminal(topic: str) -> None:
+    text = read_topic(topic)
+    lines = text.splitlines()
+    assert re.fullmatch(rf"# {topic}: \S.*", lines[0])
+    assert len(lines[0]) <= 80
+    assert text.endswith("\n")
+    assert not text.endswith("\n\n")
+    for line in lines:
+        assert len(line) <= 80, line
+        assert line == line.rstrip()
+        assert line.isprintable()
+    for first, second in pairwise(lines):
+        assert first or second, "two empty lines"
+
+
+def test_examples_are_there_to_be_read() -> None:
+    assert {topic for topic, _ in EXAMPLES} == set(READERS)
+    assert len(EXAMPLES) >= 8
+
+
+@pytest.mark.parametrize(("topic", "number"), EXAMPLES)
+def test_every_example_is_read_by_the_real_reader(tmp_path: Path, topic: str, number: int) -> None:
+    assert READERS[topic] in list_blocks(topic)[number]
+    if "facing:" in list_blocks(topic)[number]:
+        pytest.importorskip("pvlib")
+    read_example(topic, write_files(tmp_path, topic, number))
+
+
+class Listener:
+    """Listens to what a reader asks of its files: names, and the limits of numbers."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.opened: list[Fields] = []
+        self.limits: dict[str, set[tuple[float, float]]] = {}
+        self.names: set[str] = set()
+        self._named_by_user: set[int] = set()
+        begin, keys = Fields.__init__, Fields.keys
+
+        def remember(fields: Fields, node: object, file: str, path: str = "") -> None:
+            begin(fields, node, file, path)  # type: ignore[arg-type]
+            self.opened.append(fields)
+
+        def pass_keys(fields: Fields) -> Iterator[str]:
+            self._named_by_user.add(id(fields))  # its names are the user's, not the format's
+            return keys(fields)
+
+        monkeypatch.setattr(Fields, "__init__", remember)
+        monkeypatch.setattr(Fields, "keys", pass_keys)
+        for getter in ("number", "whole"):
+            monkeypatch.setattr(Fields, getter, self._listen(getattr(Fields, getter)))
+
+    def _listen(self, getter):  # type: ignore[no-untyped-def]
+        def ask(fields: Fields, name: str, *rest: object, **limits: float) -> object:
+            if "high" in limits:
+                low = limits.get("low", limits.get("above", 0.0))
+                self.limits.setdefault(name, set()).add((low, limits["high"]))
+            return getter(fields, name, *rest, **limits)
+
+        return ask
+
+    def list_names(self, file: Path) -> set[str]:
+        """List the names that were asked for in one file."""
+        return {
+            name
+            for each in self.opened
+            if each.place.file == str(file) and id(each) not in self._named_by_user
+            for name in each._known
+        }
+
+
+def listen_to(topic: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Listener:
+    listener = Listener(monkeypatch)
+    paths = [write_files(folder, topic, number) for number in range(len(list_blocks(topic)))]
+    for path in paths:
+        read_example(topic, path)
+    if topic == "scenario":
+        paths += list_shipped("scenarios").values()
+    if topic == "profiles":
+        paths += list_shipped("camera_profiles").values()
+    for path in paths:
+        read_example(topic, path)
+    listener.names = set().union(*(listener.list_names(path) for path in paths))
+    return listener
+
+
+@pytest.mark.parametrize("topic", READERS)
+def test_every_field_is_listed_and_no_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, topic: str
+) -> None:
+    pytest.importorskip("pvlib")
+    known = listen_to(topic, tmp_path, monkeypatch).names
+    listed = set(list_names(read_topic(topic)))
+    if topic == "lessons":  # what it says of a light is a scenario's, and stands there
+        known -= set(list_names(read_topic("scenario"))) - listed
+    assert known - listed == set(), "fields that the topic leaves out"
+    assert listed - known == set(), "fields that no reader knows"
+
+
+def list_literal_names(modules: list[Path]) -> set[str]:
+    """List the field names that stand in the readers' code, whichever example reaches them."""
+    getters = {
+        *("text", "number", "whole", "flag", "choice", "numbers", "texts", "mapping", "mappings"),
+        *("named_mappings", "named_numbers", "kind"),
+    }
+    found: set[str] = set()
+    for path in modules:
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Attribute):
+                continue
+            if node.func.attr in getters and node.args:
+                found |= {
+                    each.value
+                    for each in ast.walk(node.args[0])
+                    if isinstance(each, ast.Constant) and isinstance(each.value, str)
+                }
+    return found
+
+
+@pytest.mark.parametrize(
+    ("topic", "modules"),
+    [
+        ("scenario", sorted((PACKAGE / "read" / "scenario").glob("*.py"))),
+        ("profiles", [PACKAGE / "read" / "profiles.py"]),
+        ("lessons", [PACKAGE / "read" / "lesson.py"]),
+    ],
+)
+def test_no_field_of_the_code_is_missed_by_the_examples(topic: str, modules: list[Path]) -> None:
+    named = list_literal_names(modules)
+    assert len(named) > 8
+    assert named - set(list_names(read_topic(topic))) == set()
+
+
+@pytest.mark.parametrize("topic", READERS)
+def test_ranges_are_those_of_the_readers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, topic: str
+) -> None:
+    pytest.importorskip("pvlib")
+    limits = listen_to(topic, tmp_path, monkeypatch).limits
+    checked = 0
+    for names, meaning in list_entries(read_topic(topic)):
+        said = re.search(r"(?<![\w.])(-?[\d.]*\d) to (-?[\d.]*\d)(?![\d:\w])", meaning)
+        for name in names.split(", ") if said else []:
+            if name not in limits:
+                continue
+            assert said
+            assert (float(said[1]), float(said[2])) in limits[name], f"{name}: {meaning}"
+            checked += 1
+    assert checked >= {"scenario": 30, "profiles": 5, "lessons": 0}[topic]
+
+
+def find_part(text: str, heading: str) -> str:
+    """Find what stands under a heading, up to the next one."""
+    match = re.search(rf"^#+ {re.escape(heading)}$(.*?)(?=^#|\Z)", text, re.M | re.S)
+    assert match, heading
+    return match[1]
+
+
+def read_schema(name: str) -> dict:  # type: ignore[type-arg]
+    return json.loads(files("wbplan.record").joinpath(f"{name}.schema.json").read_text("utf-8"))
+
+
+@pytest.mark.parametrize(
+    ("heading", "schema", "inner"),
+    [
+        ("A plan: `plan.json`", "plan", ""),
+        ("One setup of a plan", "plan", "setups"),
+        ("A day: `plan.json` of `wbplan day`", "day", ""),
+        ("One setup of a day", "day", "setups"),
+        ("Plate notes: `NN-setup_plate.json`", "plate", ""),
+        ("Lights: `lights.json`", "lights", ""),
+        ("One light of `lights.json`", "lights", "lights"),
+    ],
+)
+def test_the_records_topic_has_the_keys_of_the_schemas(
+    heading: str, schema: str, inner: str
+) -> None:
+    whole = read_schema(schema)
+    part = whole["properties"]
+    if inner:
+        items = part[inner]["items"]
+        items = whole["$defs"][items["$ref"].split("/")[-1]] if "$ref" in items else items
+        part = items["properties"]
+    listed = list_names(find_part(read_topic("records"), heading))
+    assert listed == list(part), "the keys, in the order in which they are written"
+
+
+def test_every_schema_has_its_part() -> None:
+    names = {path.name.split(".")[0] for path in PACKAGE.glob("record/*.schema.json")}
+    assert names == {"plan", "day", "plate", "lights"}
+
+
+def test_the_records_topic_has_the_columns_of_the_tables(tmp_path: Path) -> None:
+    done = run("plan", "harbour_noon", "--out", str(tmp_path / "p"))
+    assert done.returncode == 0, done.stderr
+    for name in ("lights.csv", "positions.csv"):
+        header = (tmp_path / "p" / name).read_text("utf-8-sig").splitlines()[0].split(",")
+        plain = [each for each in header if not each.endswith(("_low", "_high"))]
+        listed = list_names(find_part(read_topic("records"), f"Columns of `{name}`"))
+        assert listed == plain
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_commands_and_topics_that_the_guide_names_are_there(topic: str) -> None:
+    text = read_topic(topic)
+    parser = _make_parser()
+    helped = parser.format_help()
+    for name in re.findall(r"wbplan guide ([a-z]+)", text):
+        assert name in TOPICS, name
+    for name in re.findall(r"`wbplan ([a-z]+)", text):
+        assert re.search(rf"^    {name}\b", helped, re.M), name
+    for line in re.findall(r"^    wbplan ([a-z].*)$", text, re.M):
+        if "[" not in line:  # stands for a choice
+            parser.parse_args(shlex.split(line))
+
+
+def test_the_list_has_a_line_a_topic() -> None:
+    done = run("guide")
+    assert done.returncode == 0
+    lines = done.stdout.splitlines()
+    assert [line.split()[0] for line in lines[2:]] == list(TOPICS)
+    assert all(20 < len(line) <= 80 for line in lines[2:])
+
+
+def test_a_topic_is_printed_as_it_is() -> None:
+    done = run("guide", "Scenario")
+    assert done.returncode == 0
+    assert done.stdout == read_topic("scenario")
+
+
+def test_an_unknown_topic_names_the_nearest() -> None:
+    done = run("guide", "lut")
+    assert done.returncode == 2
+    assert not done.stdout
+    assert "'lut'" in done.stderr
+    assert "did you mean 'luts'" in done.stderr
+
+
+def test_a_reader_may_leave_the_pipe() -> None:
+    with subprocess.Popen(
+        [sys.executable, "-m", "wbplan", "guide", "scenario"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    ) as running:
+        assert running.stdout is not None
+        assert running.stderr is not None
+        running.stdout.readline()
+        running.stdout.close()
+        said = running.stderr.read()
+    assert running.returncode == 0
+    assert said == b""
+
+
+def test_the_developers_page_stays_short() -> None:
+    path = CHECKOUT / "DEVELOPERS.md"
+    if not path.is_file():
+        pytest.skip("no DEVELOPERS.md beside the tests")
+    assert len(path.read_bytes()) <= 8192
+
+
+def test_paths_that_the_developers_page_names_are_there() -> None:
+    path = CHECKOUT / "DEVELOPERS.md"
+    if not path.is_file():
+        pytest.skip("no DEVELOPERS.md beside the tests")
+    named = set(re.findall(r"`(\w[\w./]*/[\w./]*)`", path.read_text(encoding="utf-8")))
+    assert len(named) > 15
+    missing = {
+        each for each in named if not (PACKAGE / each).exists() and not (CHECKOUT / each).exists()
+    }
+    assert missing == set()

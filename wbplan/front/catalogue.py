@@ -1,0 +1,88 @@
+"""What can be named, and what the records hold, in one call each."""
+
+from __future__ import annotations
+
+import json
+from typing import Any, Literal
+
+from wbplan.core.errors import InputError, Place, describe_choices, fold_name
+from wbplan.front.cameras import find_camera
+from wbplan.light.generic_filters import GELS, describe_gel
+from wbplan.read.catalogue import describe_sources, list_cameras, list_shipped
+from wbplan.read.profiles import explain_menu
+from wbplan.record.schemas import SCHEMAS, read_schema_text
+
+Kind = Literal["sources", "cameras", "scenarios", "filters"]
+COLUMNS: dict[Kind, tuple[str, ...]] = {
+    "sources": ("name", "CCT", "Duv", "data"),
+    "cameras": ("name", "what it is", "EI", "menu"),
+    "scenarios": ("name", "file"),
+    "filters": ("name", "nominal", "loss under 3200 K", "loss under 5600 K", "data"),
+}
+"""What stands in each row of `list_known`."""
+
+
+def list_known(kind: Kind, word: str = "") -> tuple[tuple[str, ...], ...]:
+    """List what can be named: lights, cameras, scenarios, filters.
+
+    Parameters
+    ----------
+    kind
+        ``sources``, ``cameras``, ``scenarios`` or ``filters``.
+    word
+        Only names that contain this.
+
+    Returns
+    -------
+    tuple
+        A row for each, its name first, then what `COLUMNS` says, as the command line prints it.
+
+    Examples
+    --------
+    >>> import wbplan
+    >>> wbplan.list_known("sources", "LED-B3")
+    (('LED-B3', '4103 K', '-0.0007', 'CIE 15:2018 and its illuminant tables'),)
+    >>> [name for name, *_ in wbplan.list_known("scenarios", "d")]
+    ['dusk_workshop', 'mill_yard', 'reading_room']
+    """
+    part = word.lower()
+    if kind == "sources":
+        return tuple(
+            (name, f"{cct:.0f} K" if cct == cct else "no CCT", f"{duv:+.4f}", dataset)
+            for name, cct, duv, dataset in describe_sources(word)
+        )
+    if kind == "cameras":
+        names = [each for each in list_cameras() if fold_name(part) in fold_name(each)]
+        return tuple(describe_camera(each) for each in names)
+    if kind == "scenarios":
+        shipped = list_shipped("scenarios")
+        return tuple((name, str(path)) for name, path in shipped.items() if part in name)
+    if kind == "filters":
+        return tuple((each.name, *describe_gel(each)) for each in GELS if part in each.name)
+    raise InputError(f"'{kind}'", describe_choices(kind, COLUMNS), Place(field="kind"))
+
+
+def describe_camera(name: str) -> tuple[str, ...]:
+    """Describe a shipped camera: its name, what it is, base EI, menu."""
+    camera = find_camera(name)
+    return name, camera.title, f"{camera.base_ei:g}", explain_menu(camera.menu)
+
+
+def read_schema(record: str = "plan") -> dict[str, Any]:
+    """Read the JSON Schema (draft 2020-12) of a record that this version writes.
+
+    Parameters
+    ----------
+    record
+        ``plan``, ``lights``, ``plate`` or ``day``.
+
+    Examples
+    --------
+    >>> import wbplan
+    >>> wbplan.read_schema("lights")["properties"]["format"]
+    {'const': 'wbplan lights'}
+    """
+    if record not in SCHEMAS:
+        raise InputError(f"'{record}'", describe_choices(record, SCHEMAS), Place(field="record"))
+    schema: dict[str, Any] = json.loads(read_schema_text(record))
+    return schema

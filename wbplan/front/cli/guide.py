@@ -1,0 +1,40 @@
+"""`wbplan guide`: the pages for users that ship in `wbplan/guide/`, one Markdown file a topic."""
+
+from __future__ import annotations
+
+import argparse
+from importlib.resources import files
+from typing import Any
+
+TOPICS = (
+    *("start", "scenario", "lights", "profiles", "lessons", "filters"),
+    *("exposure", "luts", "day", "records", "numbers"),
+)  # in the order in which somebody new would read them
+
+
+def add_guide_command(commands: Any) -> None:
+    """Add the parser of the command that prints a topic of the guide."""
+    guide = commands.add_parser(
+        "guide",
+        help="print the guide: how to begin, and every file format",
+        description="Print one topic of the guide, or without TOPIC the list of topics.",
+    )
+    guide.add_argument("topic", metavar="TOPIC", nargs="?", help=f"one of {', '.join(TOPICS)}")
+    guide.set_defaults(run=_run_guide)
+
+
+def read_topic(name: str) -> str:
+    """Read one topic's text; its first line is ``# name: what it tells``."""
+    return files("wbplan").joinpath("guide", f"{name}.md").read_text(encoding="utf-8")
+
+
+def _run_guide(options: argparse.Namespace) -> None:
+    if options.topic is None:
+        print("Topics; read one with: wbplan guide TOPIC\n")
+        for name in TOPICS:
+            told = read_topic(name).splitlines()[0].removeprefix(f"# {name}: ")
+            print(f"  {name:<10}{told}")
+        return
+    from wbplan.read.catalogue import match_name
+
+    print(read_topic(match_name(options.topic, TOPICS, "topic")), end="")

@@ -1,0 +1,148 @@
+"""What a result is as files: the pages, records, tables and LUTs, in one call for every result."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from wbplan import __version__
+from wbplan.core.output import RECORD_NAME, check_file, write_file, write_folder
+from wbplan.day.setups import DayPlan
+from wbplan.description.lights import LightSet
+from wbplan.front.cameras import LearnedCamera
+from wbplan.front.luts import LutSet
+from wbplan.planning.decisions import Plan
+
+Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet
+DAY_PAGE, LIGHT_PAGE, LIGHT_RECORD = "day.html", "lights.html", "lights.json"
+
+
+def make_files(result: Result) -> dict[str, bytes]:
+    """Make the files of a result, by name, without writing any.
+
+    Parameters
+    ----------
+    result
+        From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
+        `plan_day` (page, record, LUTs), `describe` (page, record), `learn` (profile, its tables,
+        record) or `make_lut`.
+
+    Returns
+    -------
+    dict
+        The same bytes for the same result, always.
+
+    Examples
+    --------
+    >>> import wbplan
+    >>> files = wbplan.make_files(wbplan.describe("LED-B3"))
+    >>> list(files), files["lights.html"][:15]
+    (['lights.html', 'lights.json'], b'<!DOCTYPE html>')
+    """
+    if isinstance(result, Plan):
+        return _make_plan_files(result)
+    if isinstance(result, DayPlan):
+        return _make_day_files(result)
+    if isinstance(result, LightSet):
+        return _make_light_files(result)
+    if isinstance(result, LearnedCamera):
+        from wbplan.report.camera.learned import build_teaching_files
+
+        return build_teaching_files(result.teaching)
+    return {each.file_name: each.data for each in result.files}
+
+
+def write(result: Result, folder: str | os.PathLike[str], replace: bool = False) -> tuple[str, ...]:
+    """Write the files of a result into a folder, and return their names.
+
+    Parameters
+    ----------
+    result
+        What `make_files` takes.
+    folder
+        Made if it is not there. Of all but LUTs it holds nothing yet, or ``replace`` is given;
+        they are written all or none. LUTs go one by one beside what is there.
+    replace
+        Leave to write over an earlier plan, or a LUT of the same name.
+
+    Raises
+    ------
+    OutputError
+        If something is in the way and ``replace`` is not given, or the system refuses.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import wbplan
+    >>> made = wbplan.make_lut("cfa-mid", 5600, 3200, size=17)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     wbplan.write(made, folder)
+    ('cfa-mid_correct_5600K_3200K_acescct_17.cube',)
+    """
+    files = make_files(result)
+    if isinstance(result, LutSet):
+        for name in files:
+            check_file(Path(folder) / name, replace)
+        for name, data in files.items():
+            write_file(Path(folder) / name, data, replace)
+    else:
+        write_folder(Path(folder), files, replace)
+    return tuple(files)
+
+
+def make_light_record(lights: LightSet) -> str:
+    """Write described lights as JSON text."""
+    from wbplan.record.lights import build_light_record
+    from wbplan.record.plan import format_record
+
+    return format_record(build_light_record(lights, __version__))
+
+
+def _make_plan_files(plan: Plan) -> dict[str, bytes]:
+    from wbplan.record.plan import build_record, format_record
+    from wbplan.record.sheets import make_sheets
+    from wbplan.report.plan.page import prepare_pages, render_figures, render_pages
+
+    luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
+    luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
+    record = build_record(plan)
+    sheets = make_sheets(record)
+    prepared = prepare_pages(plan)
+    texts = render_pages(plan, prepared)
+    if plan.inputs is not None and plan.inputs.asked.figures:
+        texts |= render_figures(plan, prepared)
+    plates: dict[str, bytes] = {}
+    if any(each.plate for each in plan.setups):
+        from wbplan.report.plate.files import make_plate_files
+
+        plates = make_plate_files(plan)
+    record["files"] = [*texts, RECORD_NAME, *sheets, *luts, *plates]
+    texts[RECORD_NAME] = format_record(record)
+    whole = {name: text.encode("utf-8") for name, text in texts.items()}
+    return {**whole, **sheets, **luts, **plates}
+
+
+def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
+    from wbplan.record.day import build_day_record
+    from wbplan.record.plan import format_record
+    from wbplan.report.day.page import render_day_page
+
+    luts = {
+        lut.plan.file_name: lut.plan.baked.data
+        for each in plan.setups
+        if each.luts is not None
+        for lut in each.luts.luts
+    }
+    record = build_day_record(plan)
+    record["files"] = [DAY_PAGE, RECORD_NAME, *luts]
+    texts = {DAY_PAGE: render_day_page(plan), RECORD_NAME: format_record(record)}
+    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts}
+
+
+def _make_light_files(lights: LightSet) -> dict[str, bytes]:
+    from wbplan.report.light.page import render_light_page
+
+    return {
+        LIGHT_PAGE: render_light_page(lights, __version__).encode("utf-8"),
+        LIGHT_RECORD: make_light_record(lights).encode("utf-8"),
+    }

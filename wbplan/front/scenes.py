@@ -1,0 +1,174 @@
+"""Where a plan begins: a `Scene` from a scenario file, from a plan's record, or from Python."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from wbplan import __version__
+from wbplan.camera.sensitivities import Camera
+from wbplan.core.errors import InputError, Place
+from wbplan.core.files import show_value
+from wbplan.core.ledger import Ledger, PlanInputs
+from wbplan.core.names import make_safe_name
+from wbplan.core.notes import Note, warn
+from wbplan.front.memory import format_camera, write_out
+from wbplan.read.catalogue import find_scenario_file, name_given_camera
+from wbplan.read.scenario.reader import Scene, read_scenario
+from wbplan.record.file import read_inputs, read_record
+
+SceneLike = Scene | str | os.PathLike[str] | Mapping[str, Any]
+"""A scene, or what `read_scene` makes one of."""
+SCENE_NAME = "scene.yaml"
+_RECORD_ENDING = ".json"
+
+
+def read_scene(
+    scenario: str | os.PathLike[str] | Mapping[str, Any],
+    camera: str | Camera | None = None,
+) -> Scene:
+    """Read what is shot where: a scenario file, a mapping in its format, or a plan's record.
+
+    Parameters
+    ----------
+    scenario
+        Path of a scenario file; the name of a shipped one; a mapping with the fields of a scenario
+        file, in which a `Spectrum` may stand for a source (or as its ``spectrum_file``), a
+        `Camera` for a profile's name, and paths start from the working directory; or a
+        `plan.json`, or the folder that holds one: the scenario, every file it names, the profiles
+        and the options then come from the record, and nothing else is read.
+    camera
+        A profile, by value, name or path, that takes the place of every camera in it.
+
+    Returns
+    -------
+    Scene
+        With the files that it came from, so that the record of its plan carries them. From a
+        record with a note where another version wrote it, or its digest comes out another.
+
+    Raises
+    ------
+    InputError
+        For what cannot be used, with file, line and field (in a mapping with the field).
+
+    Examples
+    --------
+    >>> import wbplan
+    >>> tube = wbplan.find_light("FL11")
+    >>> scene = wbplan.read_scene({
+    ...     "title": "Kitchen",
+    ...     "camera": "cfa-mid",
+    ...     "sources": {"tube": tube, "window": {"daylight_kelvin": 6500}},
+    ...     "setups": [{
+    ...         "name": "At the sink",
+    ...         "shooting": {"ei": 800, "fps": 24, "shutter_angle_deg": 180},
+    ...         "positions": {"face": {"lux": {"tube": 300, "window": 40}}},
+    ...     }],
+    ... })
+    >>> scene.setups[0].positions[0].lux
+    array([300.,  40.])
+    """
+    if isinstance(scenario, Mapping):
+        return _read_mapping(scenario, camera)
+    path = Path(scenario)
+    if path.suffix.lower() == _RECORD_ENDING or _is_folder(path):
+        if camera is not None:
+            allowed = "a record by itself, since it states what it was made with"
+            raise InputError("a camera beside a record", allowed, Place(field="camera"))
+        return read_record_scene(path)
+    found = find_scenario_file(os.fspath(scenario))
+    return _read(Ledger(given=_give_camera(camera)), found, camera)
+
+
+def take_scene(scene: SceneLike, camera: str | Camera | None) -> Scene:
+    """Take a scene as it is, or read what is given in its place.
+
+    Raises
+    ------
+    InputError
+        For a camera beside a scene, which has its own.
+    """
+    if not isinstance(scene, Scene):
+        return read_scene(scene, camera)
+    if camera is not None:
+        allowed = "read_scene(scenario, camera), which reads the scene with that camera"
+        raise InputError("a camera beside a Scene", allowed, Place(field="camera"))
+    return scene
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except ValueError:  # a NUL in the path; reading it will refuse it
+        return False
+
+
+def _read(ledger: Ledger, path: Path, camera: str | Camera | None) -> Scene:
+    name = f"{_name(camera)}.yaml" if isinstance(camera, Camera) else camera
+    with ledger.scope("scenario", path.parent):
+        scene = read_scenario(path, name)
+    inputs = PlanInputs(
+        scenario=ledger.files[0].name,
+        files=ledger.files,
+        camera=None if name is None else name_given_camera(name),
+    )
+    scene = replace(scene, inputs=inputs)
+    return replace(scene, read_as=scene.identity)
+
+
+def _name(camera: Camera) -> str:
+    return make_safe_name(camera.name, "camera")
+
+
+def _give_camera(camera: str | Camera | None) -> dict[str, bytes]:
+    if not isinstance(camera, Camera):
+        return {}
+    files = format_camera(camera, _name(camera))
+    return {f"camera/{name}": data for name, data in files.items()}
+
+
+def _read_mapping(said: Mapping[str, Any], camera: str | Camera | None) -> Scene:
+    files, _ = write_out({"wbplan": 1, **said}, SCENE_NAME, "scenario")
+    try:
+        return _read(Ledger(given=files | _give_camera(camera)), Path(SCENE_NAME), camera)
+    except InputError as error:
+        if error.place.file != SCENE_NAME:
+            raise
+        raise error.at(Place(field=error.place.field)) from None
+
+
+def read_record_scene(path: Path) -> Scene:
+    """Read the scene that a plan's record carries; see `read_scene`."""
+    found = read_record(path)
+    inputs = read_inputs(found)
+    ledger = Ledger({each.name: each.data for each in inputs.files}, found.path)
+    camera = inputs.camera
+    if camera is not None and "/" in camera:
+        camera = str(ledger.place_of(camera))
+    try:
+        scene = _read(ledger, ledger.place_of(inputs.scenario), camera)
+    except InputError as error:
+        place = Place(str(found.path), field="inputs")
+        raise error if error.place.file else error.at(place) from None
+    assert scene.inputs is not None
+    return replace(
+        scene,
+        inputs=replace(scene.inputs, asked=inputs.asked),
+        notes=_find_differences(
+            scene.find_digest(inputs.asked), found.version, found.digest, found.path
+        ),
+    )
+
+
+def _find_differences(own: str, version: str, digest: str, path: Path) -> tuple[Note, ...]:
+    about = show_value(path.name)
+    if version != __version__:
+        text = f"made by wbplan {show_value(version)}, this is {__version__}: figures may differ"
+        return (warn("other-version", text, about),)
+    if digest != own:
+        text = "the digest of the inputs does not come out as the record states it"
+        return (warn("other-digest", text, about),)
+    return ()
