@@ -173,6 +173,29 @@ def test_rounding_is_the_nearest_on_the_menu(mired: float, tint: float) -> None:
     assert find_distance(chosen.mired - mired, chosen.tint_cc - tint) == pytest.approx(best)
 
 
+def test_a_cc_weighs_seven_mired() -> None:
+    """24, 7, 25 by Pythagoras. That seven is fair is held in tests/light/test_filters."""
+    assert find_distance(24.0, 1.0) == pytest.approx(25.0)
+    assert find_distance(-24.0, -1.0) == pytest.approx(25.0)
+
+
+@pytest.mark.parametrize("name", FILTER_ARRAYS)
+def test_thirty_cc_of_tint_are_a_stop_of_green(views: dict[str, CameraView], name: str) -> None:
+    """0.3 of density is 0.30 / 0.30103 = 0.9966 stop (ND arithmetic), and a CC a hundredth of it.
+
+    A light whose green alone is 30 CC stronger wants 30 CC of magenta more, and no other Kelvin.
+    """
+    locus = views[name].locus
+    plain, tinted = find_setting_log2(
+        locus, np.array([[300.0], [300.0]]), np.array([[0.0], [30.0]])
+    )
+    assert tinted[0] - plain[0] == pytest.approx([0.0, 0.9966, 0.0], abs=1e-4)
+    greener = find_locus_log2(locus, np.array([[300.0]])) + np.array([0.0, 0.9966, 0.0])
+    found = solve_coordinates(locus, greener)
+    assert found.tint_cc[0, 0] == pytest.approx(30.0, abs=0.01)
+    assert found.mired[0, 0] == pytest.approx(300.0, abs=1e-6)
+
+
 def test_presets_only_gives_a_named_preset() -> None:
     menu = Menu((), presets=(("tungsten", 3200.0, 0.0), ("daylight", 5600.0, 0.0)))
     assert round_setting(menu, 1e6 / 3000, 8.0) == Setting(3200.0, 0.0, "tungsten")

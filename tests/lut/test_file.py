@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.report.test_pages import render_all
+from tests.shared import render_all
 from wbplan.camera.setting import view_camera
 from wbplan.front.plans import plan
 from wbplan.lut.correction import Shot, find_surface_rgb

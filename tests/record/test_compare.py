@@ -11,8 +11,7 @@ from typing import Any
 
 import pytest
 
-import wbplan
-from tests.report.test_pages import HOSTILE, hostile, kitchen, plan
+from tests.shared import HOSTILE, plan_shipped
 from wbplan.core.errors import InputError
 from wbplan.front.cli.main import main
 from wbplan.front.files import make_files
@@ -23,15 +22,13 @@ from wbplan.record.values import Shade
 from wbplan.report.compare.record import build_comparison
 from wbplan.report.compare.terminal import format_comparison
 
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
-
 Record = dict[str, Any]
 Edit = Callable[[Record], Any]
 
 
 @pytest.fixture(scope="session")
 def text() -> str:
-    return make_files(wbplan.plan("dusk_workshop"))["plan.json"].decode()
+    return make_files(plan_shipped("dusk_workshop"))["plan.json"].decode()
 
 
 @pytest.fixture

@@ -9,9 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.record.test_plan import ENDS, UNITS, walk
-from tests.report.test_pages import render_all
-from wbplan.front.plans import plan as plan_scenario
+from tests.shared import ENDS, UNITS, plan_shipped, render_all, walk
 from wbplan.planning.decisions import Plan
 from wbplan.planning.trade_off import KeptRange
 from wbplan.record.plan import build_record, format_record
@@ -24,7 +22,7 @@ NASTY = "<b>\u202eit's</b> & co"
 
 @pytest.fixture(scope="module")
 def advised() -> Plan:
-    return plan_scenario("reading_room", advise=True)
+    return plan_shipped("reading_room", advise=True)
 
 
 @pytest.fixture(scope="module")

@@ -57,6 +57,35 @@ def test_clipped_dark_and_noisy_patches_are_named() -> None:
     assert not faults[0]
 
 
+def test_what_makes_a_patch_useless_from_both_sides() -> None:
+    """98 % of white, half a thousandth of it, 15 % between pixels.
+
+    Figures of our own; the chart lies square, 100 pixels a patch, and the middle half is read.
+    """
+    corners = np.array([[0.0, 0.0], [599.0, 0.0], [599.0, 399.0], [0.0, 399.0]])
+
+    def find_fault(patch: np.ndarray) -> str:
+        image = np.full((400, 600, 3), 0.4)
+        image[:100, :100] = patch
+        return read_patches(image, corners).faults[0]
+
+    flat = np.ones((100, 100, 3))
+    assert find_fault(0.979 * flat) == ""
+    assert "clips" in find_fault(0.981 * flat)
+    assert find_fault(0.00052 * flat) == ""
+    assert "nearly black" in find_fault(0.00048 * flat)
+    checks = np.indices((100, 100)).sum(axis=0) % 2 * 2.0 - 1.0
+    for size, said in ((0.14, ""), (0.16, "noisy")):
+        assert said in find_fault(0.4 * (1.0 + size * checks[..., None]) * flat)
+        assert bool(find_fault(0.4 * (1.0 + size * checks[..., None]) * flat)) == bool(said)
+    border = 0.4 * flat
+    border[:24], border[76:], border[:, :24], border[:, 76:] = 1.0, 1.0, 1.0, 1.0
+    assert find_fault(border) == ""  # outside the middle half nothing counts
+    inner = 0.4 * flat
+    inner[49:52, 25:75] = 1.0  # three rows of 50
+    assert "clips" in find_fault(inner)
+
+
 @pytest.mark.parametrize(
     "corners",
     [
