@@ -29,7 +29,7 @@ _AIR_LIMITS = {
     "ozone_atm_cm": (0.1, 0.6),
     "water_cm": (0.0, 8.0),
     "ground_albedo": (0.0, 0.95),
-    "aureole_by_wavelength": (0.0, 1.0),
+    "colour_by_direction": (0.0, 1.5),
 }
 _NOT_YET = np.ones(WAVELENGTHS_NM.size)  # holds a source's place until a setup gives it a time
 
