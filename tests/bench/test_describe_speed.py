@@ -16,7 +16,8 @@ import numpy as np
 
 from wbplan.camera.setting import view_camera
 from wbplan.core.tables import load_table
-from wbplan.description.lights import describe_lights, see_fully
+from wbplan.description.eye import see_fully
+from wbplan.description.lights import describe_lights
 from wbplan.light.spectrum import Reading, Spectrum
 from wbplan.read.catalogue import find_camera
 

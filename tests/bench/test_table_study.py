@@ -34,7 +34,7 @@ from wbplan.lut.bake import (
     measure_readers,
     scene_codes,
 )
-from wbplan.lut.correction import find_correction_matrix, find_surface_rgb
+from wbplan.lut.correction import Shot, find_correction_matrix, find_surface_rgb
 from wbplan.lut.fit import fit_table
 from wbplan.lut.recipes import view_plainly
 from wbplan.read.catalogue import find_camera
@@ -70,12 +70,13 @@ def camera():
 
 def make_case(camera, curve, keep):
     encoding = find_encoding(curve, GAMUTS[curve])
-    matrix, _ = find_correction_matrix(camera, encoding, SHOT_AT, WANTED, keep)
+    shot = Shot(camera, encoding, SHOT_AT, keep)
+    matrix, _ = find_correction_matrix(shot, WANTED)
     lights = radiate_locus(np.array([3200.0, 4500.0, 6500.0]))
     surfaces = np.concatenate([load_table("samples"), load_table("chart")])
 
     def make_codes(rows, stops):
-        rgb = find_surface_rgb(camera, encoding, SHOT_AT, lights, surfaces[rows]).reshape(-1, 3)
+        rgb = find_surface_rgb(shot, lights, surfaces[rows]).reshape(-1, 3)
         return scene_codes(encoding, rgb * 2**stops)
 
     correction = LinearCorrection(encoding, matrix)

@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wbplan.codes import encodings as encoding
-from wbplan.codes.encodings import SCENE_LIMIT, find_encoding, list_curves, list_gamuts
+from wbplan.codes.curves import SCENE_LIMIT
+from wbplan.codes.encodings import find_encoding, list_curves, list_gamuts
 from wbplan.core.errors import UnknownNameError
 
 STATED = sorted(encoding._LAWS)

@@ -14,7 +14,8 @@ from tests.light.test_colorimetry import ILLUMINANTS
 from tests.light.test_cri import RA
 from tests.light.test_tm30 import RF_RG
 from wbplan.camera.setting import CameraView, view_camera
-from wbplan.description.lights import LightSet, describe_lights, see_fully
+from wbplan.description.eye import see_fully
+from wbplan.description.lights import LightSet, describe_lights
 from wbplan.light.filters import Filter, make_ideal_filter, make_neutral_density
 from wbplan.light.illuminants import radiate_locus
 from wbplan.light.spectrum import WAVELENGTHS_NM, Reading, Spectrum

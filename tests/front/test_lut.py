@@ -81,7 +81,7 @@ def test_a_lut_without_a_scenario_keeps_a_grey_grey(
     # The grey of the wanted setting, as the shot one renders it, comes out as a grey: worked the
     # long way, from the camera's response.
     from wbplan.camera.setting import find_setting_log2
-    from wbplan.lut.correction import find_surface_rgb
+    from wbplan.lut.correction import Shot, find_surface_rgb
     from wbplan.lut.recipes import view_plainly
     from wbplan.read.catalogue import find_camera
 
@@ -92,7 +92,7 @@ def test_a_lut_without_a_scenario_keeps_a_grey_grey(
     curves = camera.profile.sensitivities
     light = curves @ np.linalg.solve(curves.T @ curves, neutral)
     grey = find_surface_rgb(
-        camera, encoding, (1e6 / 5600, 0.0), light[None], np.full((1, 401), 0.18)
+        Shot(camera, encoding, (1e6 / 5600, 0.0)), light[None], np.full((1, 401), 0.18)
     )[0, 0]
     after = encoding.decode(read_tetrahedral(cube, encoding.encode(grey)))
     np.testing.assert_allclose(after, 0.18, rtol=0.01)

@@ -9,8 +9,8 @@ import pytest
 
 from wbplan.core.tables import load_rendering_table
 from wbplan.light.colorimetry import find_cct_duv
-from wbplan.light.cri import find_cie_rendering, radiate_cie_reference
-from wbplan.light.illuminants import radiate_black_body, radiate_daylight
+from wbplan.light.cri import DAYLIGHT_FROM_KELVIN, find_cie_rendering
+from wbplan.light.illuminants import radiate_black_body, radiate_daylight, radiate_reference
 from wbplan.read.catalogue import find_source, list_usable_sources
 
 # CIE 15:2018, illuminant tables: Ra as tabulated. Those of the LED illuminants are not tabulated:
@@ -52,7 +52,7 @@ def test_every_index_of_every_source_against_the_library(colour: ModuleType) -> 
 
 def test_the_reference_renders_perfectly() -> None:
     kelvin = np.array([1800.0, 2856, 4999, 5001, 6500, 20000])
-    power = radiate_cie_reference(kelvin)
+    power = radiate_reference(kelvin, DAYLIGHT_FROM_KELVIN)
     found = find_cie_rendering(power, kelvin)
     np.testing.assert_allclose(found.special, 100, atol=1e-9)
     np.testing.assert_allclose(found.chromaticity_difference, 0, atol=1e-12)
@@ -60,7 +60,7 @@ def test_the_reference_renders_perfectly() -> None:
 
 def test_the_reference_changes_at_5000_kelvin() -> None:
     # CIE 13.3:1995, 5.2
-    low, high = radiate_cie_reference(np.array([4999.9, 5000.0]))
+    low, high = radiate_reference(np.array([4999.9, 5000.0]), DAYLIGHT_FROM_KELVIN)
     np.testing.assert_allclose(low, radiate_black_body(4999.9))
     np.testing.assert_allclose(high, radiate_daylight(5000.0))
 

@@ -17,6 +17,7 @@ import pytest
 from tests.report.test_pages import render_all
 from wbplan.camera.setting import view_camera
 from wbplan.front.plans import plan
+from wbplan.lut.correction import Shot, find_surface_rgb
 from wbplan.lut.file import LutFile
 from wbplan.lut.recipes import build_codes
 from wbplan.planning.decisions import Plan
@@ -71,7 +72,7 @@ def codes(planned: Plan) -> np.ndarray:
     setup, dial = planned.setups[0].setup, planned.setups[0].dial
     power = find_position_lux(setup) @ find_source_power(setup)
     camera = view_camera(setup.camera)
-    whole = build_codes(camera, setup.encoding, (dial.mired, dial.tint_cc), power[:2])
+    whole = build_codes(Shot(camera, setup.encoding, (dial.mired, dial.tint_cc)), power[:2])
     return whole[:: max(1, len(whole) // SAMPLES)]
 
 
@@ -233,8 +234,6 @@ def test_gains_bring_the_grey_where_the_full_correction_does(luts: tuple[LutFile
 
 
 def test_each_position_comes_out_neutral_by_its_own_lut(planned: Plan) -> None:
-    from wbplan.lut.correction import find_surface_rgb
-
     decided = planned.setups[0]
     setup, dial = decided.setup, decided.dial
     power = find_position_lux(setup) @ find_source_power(setup)
@@ -242,9 +241,7 @@ def test_each_position_comes_out_neutral_by_its_own_lut(planned: Plan) -> None:
     assert [each.recipe.end.split(",")[0] for each in made] == ["face", "wall"]
     for row, each in enumerate(made):
         grey = find_surface_rgb(
-            view_camera(setup.camera),
-            setup.encoding,
-            (dial.mired, dial.tint_cc),
+            Shot(view_camera(setup.camera), setup.encoding, (dial.mired, dial.tint_cc)),
             power[row : row + 1],
             np.full((1, 401), 0.18),
         )[0, 0]

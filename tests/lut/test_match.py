@@ -12,7 +12,7 @@ from wbplan.camera.sensitivities import respond
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.tables import load_scored_surfaces, load_table
 from wbplan.light.illuminants import radiate_locus
-from wbplan.lut.correction import find_surface_rgb
+from wbplan.lut.correction import Shot, find_surface_rgb
 from wbplan.lut.match import (
     LOST_DELTA_E,
     View,
@@ -47,6 +47,10 @@ def see(camera, name, encoding=ENCODING):
     return View(camera, light(name), encoding)
 
 
+def match(shot, wanted, at, keep):
+    return find_match(Shot(shot.camera, shot.encoding, at, keep), shot.light, wanted)
+
+
 def test_scored_surfaces_are_the_librarys_and_none_is_fitted_on(colour: ModuleType):
     names, surfaces = load_scored_surfaces()
     assert surfaces.shape == (34, 401)
@@ -66,8 +70,10 @@ def test_scored_surfaces_are_the_librarys_and_none_is_fitted_on(colour: ModuleTy
 @pytest.mark.parametrize("keep", ["green", "no_clip"])
 def test_white_by_the_first_light_comes_out_exactly_neutral(camera, pair, keep):
     shot, wanted = (see(camera, name) for name in pair)
-    matrix, cost, _ = find_match(shot, wanted, SHOT_AT, keep)
-    white = find_surface_rgb(camera, ENCODING, SHOT_AT, shot.light[None], np.ones((1, 401)))[0, 0]
+    matrix, cost, _ = match(shot, wanted, SHOT_AT, keep)
+    white = find_surface_rgb(Shot(camera, ENCODING, SHOT_AT), shot.light[None], np.ones((1, 401)))[
+        0, 0
+    ]
     after = matrix @ white
     np.testing.assert_allclose(after / after[1], 1.0, rtol=1e-9)
     # Of the balanced white, green is 1 before; what no channel may be raised for costs level.
@@ -77,11 +83,11 @@ def test_white_by_the_first_light_comes_out_exactly_neutral(camera, pair, keep):
 def test_the_matrix_carries_the_picture_where_the_score_says(camera):
     """The long way round: recorded RGB through the matrix, against the other light's picture."""
     shot, wanted = see(camera, "FL2"), see(camera, 6504.0)
-    matrix, _, score = find_match(shot, wanted, SHOT_AT, "green")
+    matrix, _, score = match(shot, wanted, SHOT_AT, "green")
     _, surfaces = load_scored_surfaces()
-    recorded = find_surface_rgb(camera, ENCODING, SHOT_AT, shot.light[None], surfaces)[0]
+    recorded = find_surface_rgb(Shot(camera, ENCODING, SHOT_AT), shot.light[None], surfaces)[0]
     setting = find_light_setting(camera, wanted.light)
-    goal = find_surface_rgb(camera, ENCODING, setting, wanted.light[None], surfaces)[0]
+    goal = find_surface_rgb(Shot(camera, ENCODING, setting), wanted.light[None], surfaces)[0]
     from wbplan.light.delta_e import find_delta_e_2000, find_lab
 
     white = ENCODING.rgb_to_xyz.sum(axis=1)
@@ -115,14 +121,14 @@ def test_scores_against_the_librarys_difference(colour: ModuleType, camera):
 
 @pytest.mark.parametrize("name", ["FL2", "FL4", "FL11", "LED-B3", 3200.0, 9000.0])
 def test_a_match_helps_on_surfaces_it_never_saw(camera, name):
-    score = find_match(see(camera, name), see(camera, 5500.0), SHOT_AT, "green")[2]
+    score = match(see(camera, name), see(camera, 5500.0), SHOT_AT, "green")[2]
     assert score.after.mean < score.before.mean
     assert score.n_surfaces == 34
 
 
 def test_the_same_light_needs_nothing(camera):
     same = see(camera, "FL2")
-    matrix, cost, score = find_match(same, same, find_light_setting(camera, same.light), "green")
+    matrix, cost, score = match(same, same, find_light_setting(camera, same.light), "green")
     np.testing.assert_allclose(matrix, np.eye(3), atol=1e-9)
     assert cost == 0
     assert score.before.worst == pytest.approx(0, abs=1e-9)
@@ -133,14 +139,14 @@ def test_the_same_light_needs_nothing(camera):
 def test_the_same_camera_in_another_encoding_is_a_change_of_encoding(camera):
     shot = see(camera, 5500.0)
     setting = find_light_setting(camera, shot.light)
-    matrix, _, score = find_match(shot, see(camera, 5500.0, OTHER), setting, "green")
+    matrix, _, score = match(shot, see(camera, 5500.0, OTHER), setting, "green")
     assert score.after.worst < 1.0  # each gamut's own white, adapted
     np.testing.assert_allclose(matrix.sum(axis=1), 1.0, atol=1e-9)
 
 
 def test_cameras_match_better_than_not_at_all(camera, other_camera):
     shot, wanted = see(camera, "FL2"), View(other_camera, light("FL2"), OTHER)
-    _, _, score = find_match(shot, wanted, SHOT_AT, "green")
+    _, _, score = match(shot, wanted, SHOT_AT, "green")
     assert score.after.mean < score.before.mean
     assert score.after.high < score.before.high
 

@@ -9,14 +9,14 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from tests.planning.test_best_setting import make_setup
+from tests.planning.test_response import make_setup
 from wbplan.camera.sensitivities import Camera, respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.exposure_values import ExposurePlan
+from wbplan.planning.exposure import ExposurePlan
 from wbplan.planning.setups import plan_setup
 from wbplan.read.catalogue import find_camera
 from wbplan.scene.setup import MeterError, Setup, Source

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.planning.test_best_setting import make_setup
+from tests.planning.test_response import make_setup
 from wbplan.camera.setting import view_camera
 from wbplan.codes.encodings import find_encoding
 from wbplan.exposure.equation import Shooting
@@ -18,7 +18,7 @@ from wbplan.exposure.flicker import Flicker, find_ripple_stops
 from wbplan.exposure.nd_kit import Kit, Lens, Piece
 from wbplan.light.filters import make_neutral_density
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.exposure_values import ExposurePlan
+from wbplan.planning.exposure import ExposurePlan
 from wbplan.planning.ripple import answer_flicker, find_common_safe_s
 from wbplan.planning.setups import plan_setup
 from wbplan.read.catalogue import find_camera, find_source

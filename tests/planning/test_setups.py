@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.planning.test_best_setting import make_setup
+from tests.planning.test_response import make_setup
 from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.codes.table3d import read_tetrahedral
@@ -161,13 +161,11 @@ def test_lut_carries_a_grey_from_the_dial_to_neutral() -> None:
     setup = make_setup([[0.0, 100.0, 0.0]], shot_at=Setting(5600.0, 0.0))
     decided = decide(setup)
     assert decided.lut is not None
-    from wbplan.lut.correction import find_surface_rgb
+    from wbplan.lut.correction import Shot, find_surface_rgb
 
     power = find_position_lux(setup) @ find_source_power(setup)
     grey = find_surface_rgb(
-        view_camera(setup.camera),
-        setup.encoding,
-        (decided.dial.mired, decided.dial.tint_cc),
+        Shot(view_camera(setup.camera), setup.encoding, (decided.dial.mired, decided.dial.tint_cc)),
         power,
         np.full((1, 401), 0.18),
     )[0]

@@ -20,7 +20,8 @@ from wbplan.planning.decisions import Plan
 from wbplan.record.compare import compare
 from wbplan.record.compare_plans import Change, Comparison
 from wbplan.record.values import Shade
-from wbplan.report.compare.output import build_comparison, format_comparison
+from wbplan.report.compare.record import build_comparison
+from wbplan.report.compare.terminal import format_comparison
 
 __all__ = ["hostile", "kitchen", "plan"]  # fixtures
 

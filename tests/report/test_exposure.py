@@ -19,7 +19,7 @@ from wbplan.exposure.nd_kit import Pack
 from wbplan.front.cli.main import main
 from wbplan.front.plans import plan as plan_file
 from wbplan.planning.decisions import Plan
-from wbplan.planning.exposure_values import Landing
+from wbplan.planning.exposure import Landing
 from wbplan.record.plan import build_record, format_record
 from wbplan.report.exposure import words as said
 from wbplan.report.plan.terminal import format_plan

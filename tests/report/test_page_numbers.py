@@ -78,7 +78,7 @@ class Texts(HTMLParser):
             self._open[-1][2].append(data)
 
 
-def say_tint(tint_cc: float) -> str:
+def name_tint(tint_cc: float) -> str:
     rounded = round(abs(tint_cc), 1)
     if rounded == 0:
         return "no tint"
@@ -112,8 +112,8 @@ def test_the_decision_is_the_records(
     index = Texts(files["report.html"].decode("utf-8"))
     for number, setup in enumerate(record["setups"], 1):
         dial, exact = setup["dialled_setting"], setup["exact_setting"]
-        kelvin, tint = f"{dial['kelvin']:.0f} K", say_tint(dial["tint_cc"])
-        wanted = f"{exact['kelvin']:.0f} K, {say_tint(exact['tint_cc'])}"
+        kelvin, tint = f"{dial['kelvin']:.0f} K", name_tint(dial["tint_cc"])
+        wanted = f"{exact['kelvin']:.0f} K, {name_tint(exact['tint_cc'])}"
         for kind in ("_report.html", "_plate.html"):
             page = open_page(files, number, kind)
             assert page.by_class["kelvin"] == [kelvin]

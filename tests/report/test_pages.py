@@ -26,8 +26,9 @@ from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.light.surfaces import GREY_ROW, GREY_ROWS, SKIN_ROWS
-from wbplan.planning.decisions import Cast, Look, Plan, SetupPlan
-from wbplan.planning.looks import HEADROOM
+from wbplan.planning.casts import Cast
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.looks import HEADROOM, Look
 from wbplan.planning.setups import plan_setup
 from wbplan.report.base import words
 from wbplan.report.exposure import words as exposurewords
@@ -185,12 +186,12 @@ def test_decision_is_said(plan: Plan, page: Reader) -> None:
     text = squeeze(page.text)
     for each in plan.setups:
         assert f"{each.dial.kelvin:.0f} K" in page.words["b"]
-        assert words.say_tint(each.dial.tint_cc) in page.words["b"]
+        assert words.name_tint(each.dial.tint_cc) in page.words["b"]
         low, high = each.exact.kelvin.low, each.exact.kelvin.high
         assert low <= each.exact.kelvin.value <= high
         assert f"Exact: {each.exact.kelvin.value:.0f} K" in text
         assert each.exposure is not None
-        assert words.say_t_stop(each.exposure.t_stop) in page.words["span"]
+        assert words.name_t_stop(each.exposure.t_stop) in page.words["span"]
         assert exposurewords.split_nd_shot(each.exposure)[0] in page.words["span"]
         assert each.lut is not None
         assert each.lut.file_name in page.words["span"]

@@ -38,6 +38,7 @@ from wbplan.planning.decisions import Plan
 from wbplan.planning.plate.view import view_plate
 from wbplan.read.catalogue import list_shipped
 from wbplan.record.schemas import read_schema_text
+from wbplan.report.base import words
 from wbplan.report.plate import words as said
 from wbplan.report.plate.figure import draw_layout, mark_spots
 from wbplan.report.plate.files import make_plate_files
@@ -338,7 +339,7 @@ def test_figure_marks_each_kind_its_own_way() -> None:
         (said.say_linear(0.18451), "0.1845"),
         (said.say_linear(1.1056), "1.106"),
         (said.say_linear(float("nan")), "unknown"),
-        (said.say_small(1.465e-5), "0.0000147"),
+        (words.say_significant(1.465e-5), "0.0000147"),
         (said.say_bearing(-30.04), "30° left"),
         (said.say_bearing(0.0), "0°, straight ahead"),
         (said.say_bearing(180.0), "180°, back at the camera"),

@@ -24,6 +24,7 @@ from wbplan.sky.clear import (
     AIR_RANGES,
     Air,
     ClearSky,
+    find_sunlit_share,
     light_by_shade,
     light_by_sky,
     light_by_sun,
@@ -32,8 +33,14 @@ from wbplan.sky.clear import (
     spread_air,
 )
 from wbplan.sky.dome import Facing, Horizon, find_horizon_deg, find_sky_view
+from wbplan.sky.model_error import COLUMNS, spread_errors
 from wbplan.sky.overcast import find_overcast_lux, light_by_overcast, spread_overcast
-from wbplan.sky.sun_position import SunPosition, find_sun
+from wbplan.sky.sun_position import (
+    SunPosition,
+    find_refraction_deg,
+    find_sun,
+    remove_refraction,
+)
 
 pvlib = pytest.importorskip("pvlib")
 FREE = Horizon()
@@ -188,8 +195,8 @@ def test_the_reference_programs_output() -> None:
 
 
 @pytest.mark.parametrize(("tilt", "azimuth"), [(0, 0), (37, 180), (90, 160), (90, 20), (60, 270)])
-def test_surfaces_against_the_librarys_own_tilted_planes(tilt: float, azimuth: float) -> None:
-    """`pvlib.spectrum.spectrl2` on the plane: its direct, sky and ground parts, equation 3-18."""
+def test_the_beam_against_the_librarys_own_tilted_planes(tilt: float, azimuth: float) -> None:
+    """`pvlib.spectrum.spectrl2` on the plane: its direct part, and on the flat its sky's."""
     elevation, sun_azimuth = 35.0, 200.0
     incidence = pvlib.irradiance.aoi(tilt, azimuth, 90 - elevation, sun_azimuth)
     zenith = np.array([90 - elevation])
@@ -198,16 +205,14 @@ def test_surfaces_against_the_librarys_own_tilted_planes(tilt: float, azimuth: f
         pvlib.atmosphere.get_relative_airmass(zenith, model="kastenyoung1989"),
         1.42, 0.344, 0.1, dayofyear=np.array([75]),
     )  # fmt: skip
-    sky = make_sky(elevation, sun_azimuth, Air(aureole_by_wavelength=1.0))
-    facing = Facing(tilt, azimuth)
+    sky = make_sky(elevation, sun_azimuth)
     for wavelength in (450.0, 550.0, 630.0):
         row = int(np.flatnonzero(theirs["wavelength"] == wavelength)[0])
         at = int(wavelength - WAVELENGTHS_NM[0])
-        assert light_by_sun(sky, facing)[0, 0, at] == pytest.approx(
-            theirs["poa_direct"][row, 0], rel=1e-6
-        )
-        rest = theirs["poa_sky_diffuse"][row, 0] + theirs["poa_ground_diffuse"][row, 0]
-        assert light_by_sky(sky, facing)[0, 0, at] == pytest.approx(rest, rel=2e-4)
+        beam = light_by_sun(sky, Facing(tilt, azimuth))[0, 0, at]
+        assert beam == pytest.approx(theirs["poa_direct"][row, 0], rel=1e-6)
+        flat = light_by_sky(sky, Facing())[0, 0, at]
+        assert flat == pytest.approx(theirs["dhi"][row, 0], rel=1e-3)
 
 
 def test_the_grid_keeps_the_lux() -> None:
@@ -225,18 +230,17 @@ def test_the_grid_keeps_the_lux() -> None:
         assert lux_of(made) == pytest.approx(want, rel=3e-3)
 
 
-@pytest.mark.parametrize("division", [0.0, 1.0])
-def test_the_model_at_the_conditions_of_astm_g173(division: float) -> None:
+def test_the_model_at_the_conditions_of_astm_g173() -> None:
     """ASTM G173-03 (in pvlib's data), which another model made (SMARTS): air mass 1.5, tilt 37.
 
     The beam agrees to 1.4 % of its lux and 1 mired. Sun and sky on the plane are 4.9 % more and 6
-    mired bluer here (7.5 with our own division of the aureole): the two models scatter
+    mired bluer here: the two models scatter
     differently, and the standard's soil is coloured.
     """
     table = pvlib.spectrum.get_reference_spectra(standard="ASTM G173-03")
     grid = table.loc[WAVELENGTHS_NM]
     sun = stand(90.0 - 48.236, 180.0, 94)  # the day of the year that is at the mean distance
-    air = Air(0.084, 1.14, 0.3438, 1.4164, 0.2, division)
+    air = Air(0.084, 1.14, 0.3438, 1.4164, 0.2)
     sky = model_clear_sky(sun, list_air(air), 101325.0)
     direct = light_by_sun(sky, Facing(48.236, 180.0))
     facing = Facing(37.0, 180.0)
@@ -298,16 +302,39 @@ def test_the_sun_is_warm_and_the_sky_blue() -> None:
     assert 8000 < shade < 20000  # blue sky alone 12 000 to 20 000 K (common practice, no source)
 
 
-def test_the_low_sun_turns_the_wrong_way() -> None:
-    """Why the model ends at 10 degrees: sun and sky together grow bluer as the sun sinks."""
-    cct = []
-    for elevation in (15.0, 10.0, 6.0, 4.0):
+def test_the_low_sun() -> None:
+    """Flat ground turns bluer as the sun sinks and a face towards it warmer.
+
+    So libRadtran has it (test_bands.py), and so does every sunset (common practice, no source).
+    """
+    flat, face = [], []
+    for elevation in (15.0, 10.0, 6.0, 4.0, 2.0):
         sky = make_sky(elevation)
-        power = light_by_sun(sky, Facing()) + light_by_sky(sky, Facing())
-        cct.append(float(find_cct_duv(power[0])[0, 0]))
-    assert cct == sorted(cct)
-    with pytest.raises(ValueError, match="while the sun is up"):
-        make_sky(-1.0)
+        for list_, facing in ((flat, Facing()), (face, Facing(90.0, 180.0))):
+            power = light_by_sun(sky, facing) + light_by_sky(sky, facing)
+            list_.append(float(find_cct_duv(power[0])[0, 0]))
+    assert flat == sorted(flat)
+    assert face == sorted(face, reverse=True)
+    with pytest.raises(ValueError, match="-8° or more"):
+        make_sky(-8.1)
+
+
+def test_the_disc_of_the_sun_sets_in_three_minutes() -> None:
+    """Half of it is up at its middle, none 0.2666 degrees under: its mean radius (almanac)."""
+    heights = np.array([-0.27, -0.2666 / 2, 0.0, 0.2666 / 2, 0.27])
+    sun = SunPosition(heights, np.full(5, 270.0), np.full(5, 80))
+    # A segment of half the radius has 0.19550 of a disc (geometry: (pi/3 - sqrt(3)/4) / pi).
+    part = (np.pi / 3 - np.sqrt(3) / 4) / np.pi
+    assert find_sunlit_share(sun, FREE) == pytest.approx([0, part, 0.5, 1 - part, 1], abs=1e-12)
+
+
+def test_refraction_goes_on_under_the_horizon() -> None:
+    """34 minutes of arc at the horizon (almanac), with no jump where the sun goes down."""
+    true = np.arange(-9.0, 20.0, 0.01)
+    bent = find_refraction_deg(true)
+    assert bent[np.searchsorted(true, -0.567)] == pytest.approx(34 / 60, abs=0.02)
+    assert np.abs(np.diff(bent)).max() < 0.012
+    assert remove_refraction(true + bent) == pytest.approx(true, abs=1e-4)
 
 
 @SETTINGS
@@ -423,15 +450,17 @@ def test_a_measured_clear_sky() -> None:
 
 @pytest.mark.parametrize("elevation", [12.0, 30.0, 65.0])
 def test_bands_hold_the_share_of_random_airs_that_they_promise(elevation: float) -> None:
-    """90 % of airs thrown at random in the stated ranges, to what so many draws can promise."""
+    """90 % of airs and errors thrown at random in their ranges, to what so many draws promise."""
     throws = np.random.default_rng(3).random((2000, 6))
     ends = np.array([AIR_RANGES[name][:2] for name in AIR_FIGURES])
     low, high = ends.T
     by_ratio = np.array([AIR_RANGES[name][2] for name in AIR_FIGURES])
     grown = low * (high / np.maximum(low, 1e-9)) ** throws
     random = np.where(by_ratio, grown, low + (high - low) * throws)
+    errors = np.random.default_rng(4).uniform(-1, 1, (2000, COLUMNS))
     skies = [
-        model_clear_sky(stand(elevation), air, 101325.0) for air in (spread_air(Air()), random)
+        model_clear_sky(stand(elevation), air, 101325.0, out)
+        for air, out in ((spread_air(Air()), spread_errors(AIR_DRAWS)), (random, errors))
     ]
     for light in (
         lambda sky: light_by_sun(sky, Facing(90.0, 200.0)),
@@ -443,7 +472,7 @@ def test_bands_hold_the_share_of_random_airs_that_they_promise(elevation: float)
         for figure in (find_illuminance_lux, lambda power: 1e6 / find_cct_duv(power)[:, 0]):
             band = np.quantile(figure(drawn), [0.05, 0.95])
             seen = figure(thrown)
-            assert 0.84 <= ((band[0] <= seen) & (seen <= band[1])).mean() <= 0.95
+            assert 0.82 <= ((band[0] <= seen) & (seen <= band[1])).mean() <= 0.95
 
 
 @SETTINGS

@@ -241,6 +241,12 @@ def find_gains(log2_setting: ArrayLike) -> Array:
     return np.asarray(np.exp2(stops[..., 1:2] - stops))
 
 
+def find_setting_gains(locus: LocusResponse, mired: float, tint_cc: float) -> Array:
+    """Find the channel gains of one setting for k cameras, (k, 3), green = 1."""
+    count = locus.coefficients.shape[2]
+    return find_gains(find_setting_log2(locus, np.full(count, mired), np.full(count, tint_cc)))
+
+
 def check_unique(locus: LocusResponse, menu: Menu) -> bool:
     """Tell whether every Kelvin and every tint on a menu is found again from its own neutral."""
     rising, _ = _split(find_locus_log2(locus, locus.edges[:, None]))

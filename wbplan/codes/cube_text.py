@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wbplan.core.errors import InputError, Place
+from wbplan.core.tables import Array
 
-FloatArray = NDArray[np.float64]
 SizeWord = Literal["LUT_3D_SIZE", "LUT_1D_SIZE"]
 
 SMALLEST_SIZE = 2
@@ -68,7 +68,7 @@ _UNSIGNED = np.dtype([("leading", np.uint32), ("trailing", np.uint32), ("end", n
 _SIGNED = np.dtype([("sign", np.uint8), *_UNSIGNED.descr])
 
 
-def format_layers(head: bytes, layers: FloatArray) -> bytes | None:
+def format_layers(head: bytes, layers: Array) -> bytes | None:
     """Write a head and layers (n, n, n, 3) in one pass; None for what needs a sign or more room.
 
     One layer at a time: what is worked on then stays in the processor's cache, and the digits go
@@ -101,13 +101,13 @@ def format_layers(head: bytes, layers: FloatArray) -> bytes | None:
     return whole_file.tobytes()
 
 
-def _settle_halves(size: FloatArray, off: FloatArray, whole: FloatArray) -> None:
+def _settle_halves(size: Array, off: Array, whole: Array) -> None:
     """Round the few values that lie within the product's last bits of a half as ``%.6f`` does."""
     for i in np.flatnonzero(off > _ALMOST_HALF):
         whole[i] = int(f"{size[i]:.6f}".replace(".", ""))
 
 
-def format_rows(values: FloatArray) -> bytes:
+def format_rows(values: Array) -> bytes:
     """Write values (3 m,) as rows of three with six decimals, as ``%.6f`` would."""
     size = np.abs(values)
     if float(size.max()) >= _WIDE:
@@ -128,7 +128,7 @@ def format_rows(values: FloatArray) -> bytes:
     return records.tobytes().translate(None, b"\0")
 
 
-def parse_table(text: str, size_word: SizeWord, place: Place) -> tuple[FloatArray, int, str]:
+def parse_table(text: str, size_word: SizeWord, place: Place) -> tuple[Array, int, str]:
     """Read the rows of a `.cube` with domain 0 to 1, strictly; faults as `table3d.parse_cube`.
 
     Parameters
@@ -226,7 +226,7 @@ def _read_numbers(line: str) -> list[float] | None:
         return None
 
 
-def _parse_fixed_rows(body: str, count: int) -> FloatArray | None:
+def _parse_fixed_rows(body: str, count: int) -> Array | None:
     """Read rows laid out exactly as `format_cube` does, fast; None for any other layout.
 
     A whole number of millionths over 10^6 is correctly rounded, so it is what float() gives.
@@ -251,7 +251,7 @@ def _parse_fixed_rows(body: str, count: int) -> FloatArray | None:
     return values
 
 
-def _read_block(characters: NDArray[np.uint8], into: FloatArray) -> bool:
+def _read_block(characters: NDArray[np.uint8], into: Array) -> bool:
     """Read tokens (m, 9) ``d.dddddd`` and a separator; False when they are anything else."""
     ends = characters[:, 8].reshape(-1, 3)
     if not ((characters[:, 1] == ord(".")).all() and (ends == (32, 32, 10)).all()):
@@ -267,7 +267,7 @@ def _read_block(characters: NDArray[np.uint8], into: FloatArray) -> bool:
     return True
 
 
-def _parse_rows(body: str, count: int, line_before: int, where: Place) -> FloatArray:
+def _parse_rows(body: str, count: int, line_before: int, where: Place) -> Array:
     """Read rows line by line and name the first fault."""
     rows: list[list[float]] = []
     lines = body.split("\n")

@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from wbplan.core.tables import Array
 
 SCENE_LIMIT = 65504.0
 """Largest scene-linear value that a law takes or gives [relative, grey 0.18]."""
@@ -24,11 +23,11 @@ SCENE_LIMIT = 65504.0
 class Law(Protocol):
     """Codes of scene-linear values, and back; any shape."""
 
-    def encode(self, linear: FloatArray) -> FloatArray:
+    def encode(self, linear: Array) -> Array:
         """Give codes."""
         ...
 
-    def decode(self, code: FloatArray) -> FloatArray:
+    def decode(self, code: Array) -> Array:
         """Give scene-linear values."""
         ...
 
@@ -40,10 +39,10 @@ class Line:
     e: float
     f: float
 
-    def encode(self, linear: FloatArray) -> FloatArray:
+    def encode(self, linear: Array) -> Array:
         return self.e * linear + self.f
 
-    def decode(self, code: FloatArray) -> FloatArray:
+    def decode(self, code: Array) -> Array:
         return (code - self.f) / self.e if self.e else np.zeros_like(code)
 
 
@@ -57,11 +56,11 @@ class Log:
     d: float
     base: float = 10.0
 
-    def encode(self, linear: FloatArray) -> FloatArray:
+    def encode(self, linear: Array) -> Array:
         scale = self.c / math.log(self.base)
         return scale * np.log(self.a * linear + self.b) + self.d
 
-    def decode(self, code: FloatArray) -> FloatArray:
+    def decode(self, code: Array) -> Array:
         scale = math.log(self.base) / self.c
         return (np.exp((code - self.d) * scale) - self.b) / self.a
 
@@ -75,14 +74,14 @@ class Power:
     d: float
     p: float
 
-    def encode(self, linear: FloatArray) -> FloatArray:
+    def encode(self, linear: Array) -> Array:
         return self.c * _raise(linear + self.b, self.p) + self.d
 
-    def decode(self, code: FloatArray) -> FloatArray:
+    def decode(self, code: Array) -> Array:
         return _raise((code - self.d) / self.c, 1.0 / self.p) - self.b
 
 
-def _raise(x: FloatArray, p: float) -> FloatArray:
+def _raise(x: Array, p: float) -> Array:
     return np.copysign(np.abs(x) ** p, x)
 
 
@@ -98,11 +97,11 @@ class PiecewiseLaw:
     joins: tuple[float, ...] = ()
     code_joins: tuple[float, ...] = ()
 
-    def encode(self, linear: FloatArray) -> FloatArray:
+    def encode(self, linear: Array) -> Array:
         x = np.clip(linear, -SCENE_LIMIT, SCENE_LIMIT)
         return _join(x, self.joins, [piece.encode for piece in self.pieces])
 
-    def decode(self, code: FloatArray) -> FloatArray:
+    def decode(self, code: Array) -> Array:
         ends = self.encode(np.array([-SCENE_LIMIT, SCENE_LIMIT]))
         joins = self.code_joins or tuple(
             float(piece.encode(np.array(at)))
@@ -115,10 +114,10 @@ class PiecewiseLaw:
 
 
 def _join(
-    x: FloatArray,
+    x: Array,
     joins: tuple[float, ...],
-    functions: list[Callable[[FloatArray], FloatArray]],
-) -> FloatArray:
+    functions: list[Callable[[Array], Array]],
+) -> Array:
     """Evaluate each function on its own side of the joins alone, so that no log meets <= 0."""
     if not joins:
         return functions[0](x)
@@ -136,13 +135,13 @@ class PqLaw:
     59.5208.
     """
 
-    def encode(self, linear: FloatArray) -> FloatArray:
+    def encode(self, linear: Array) -> Array:
         x = np.clip(linear, 0.0, SCENE_LIMIT)
         bent = np.where(x >= _PQ_JOIN, 1.099 * np.maximum(x, 1e-9) ** 0.45 - 0.099, _PQ_SLOPE * x)
         power = (0.01 * bent**2.4) ** _PQ_M1
         return ((_PQ_C1 + _PQ_C2 * power) / (1.0 + _PQ_C3 * power)) ** _PQ_M2
 
-    def decode(self, code: FloatArray) -> FloatArray:
+    def decode(self, code: Array) -> Array:
         root = np.maximum(code, 0.0) ** (1.0 / _PQ_M2)
         power = np.maximum(root - _PQ_C1, 0.0) / (_PQ_C2 - _PQ_C3 * root)
         bent = (100.0 * power ** (1.0 / _PQ_M1)) ** (1.0 / 2.4)
@@ -161,10 +160,10 @@ class FlooredLaw:
 
     law: Law
 
-    def encode(self, linear: FloatArray) -> FloatArray:
+    def encode(self, linear: Array) -> Array:
         return self.law.encode(np.clip(linear, 0.0, SCENE_LIMIT))
 
-    def decode(self, code: FloatArray) -> FloatArray:
+    def decode(self, code: Array) -> Array:
         ends = self.encode(np.array([0.0, SCENE_LIMIT]))
         return np.clip(self.law.decode(np.clip(code, *ends)), 0.0, SCENE_LIMIT)
 
@@ -177,8 +176,8 @@ class RangedLaw:
     scale: float
     offset: float
 
-    def encode(self, linear: FloatArray) -> FloatArray:
+    def encode(self, linear: Array) -> Array:
         return self.law.encode(linear) * self.scale + self.offset
 
-    def decode(self, code: FloatArray) -> FloatArray:
+    def decode(self, code: Array) -> Array:
         return self.law.decode((code - self.offset) / self.scale)

@@ -39,10 +39,9 @@ from importlib.resources import files
 from typing import Any, Literal, cast
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from wbplan.codes.curves import (
-    SCENE_LIMIT,
     FlooredLaw,
     Law,
     Line,
@@ -53,18 +52,7 @@ from wbplan.codes.curves import (
     RangedLaw,
 )
 from wbplan.core.errors import UnknownNameError, describe_choices, fold_name
-
-__all__ = [
-    "LEVELS",
-    "SCENE_LIMIT",
-    "Encoding",
-    "Levels",
-    "find_encoding",
-    "list_curves",
-    "list_gamuts",
-]
-
-FloatArray = NDArray[np.float64]
+from wbplan.core.tables import Array
 
 Levels = Literal["full", "legal", "legal-expanded"]
 LEVELS: Mapping[Levels, tuple[float, float, str]] = {
@@ -103,6 +91,9 @@ def _state_hlg() -> PiecewiseLaw:
 
 _LEGAL, _BLACK = 876 / 1023, 64 / 1023  # ten-bit legal range: 64 to 940
 
+_BT709 = PiecewiseLaw(
+    (Line(4.5, 0.0), Power(0.0, 1.099, -0.099, 0.45)), (0.018,), (1.099 * 0.018**0.45 - 0.099,)
+)
 _LAWS: Mapping[str, Law] = {
     # ACES S-2014-003, 5.3: a level below black, then log2 with an offset up to 2^-15.
     "ACEScc": PiecewiseLaw(
@@ -181,19 +172,11 @@ _LAWS: Mapping[str, Law] = {
         (0.100686685370811,),
     ),
     # Rec. ITU-R BT.709-6, item 1.2; a camera curve without a knee, for completeness.
-    "ITU-R BT.709": PiecewiseLaw(
-        (Line(4.5, 0.0), Power(0.0, 1.099, -0.099, 0.45)),
-        (0.018,),
-        (1.099 * 0.018**0.45 - 0.099,),
-    ),
+    "ITU-R BT.709": _BT709,
     # Rec. ITU-R BT.1886, annex 1, white at 1 and black at 0: light of a screen.
     "ITU-R BT.1886": PiecewiseLaw((Power(0.0, 1.0, 0.0, 1 / 2.4),)),
     # Rec. ITU-R BT.2020-2, table 4, ten bits: the curve of BT.709.
-    "ITU-R BT.2020": PiecewiseLaw(
-        (Line(4.5, 0.0), Power(0.0, 1.099, -0.099, 0.45)),
-        (0.018,),
-        (1.099 * 0.018**0.45 - 0.099,),
-    ),
+    "ITU-R BT.2020": _BT709,
     "ITU-R BT.2100 HLG": _state_hlg(),
     # Rec. ITU-R BT.2100-2, table 4; black is the curve's end, scene 1 is 100 cd/m2 on its screen.
     "ITU-R BT.2100 PQ": FlooredLaw(PqLaw()),
@@ -266,8 +249,8 @@ class Encoding:
 
     curve: str
     gamut: str
-    rgb_to_xyz: FloatArray
-    white_xy: FloatArray
+    rgb_to_xyz: Array
+    white_xy: Array
     law: Law = field(repr=False)
     levels: Levels = "full"
 
@@ -277,7 +260,7 @@ class Encoding:
             value.flags.writeable = False
             object.__setattr__(self, name, value)
 
-    def encode(self, linear: ArrayLike) -> FloatArray:
+    def encode(self, linear: ArrayLike) -> Array:
         """Give the codes of scene-linear values, of any shape."""
         return np.asarray(self.law.encode(np.asarray(linear, dtype=np.float64)))
 
@@ -291,7 +274,7 @@ class Encoding:
         """What the codes 0 to 1 stand for, in words."""
         return LEVELS[self.levels][2]
 
-    def decode(self, code: ArrayLike) -> FloatArray:
+    def decode(self, code: ArrayLike) -> Array:
         """Give the scene-linear values of codes, of any shape."""
         return np.asarray(self.law.decode(np.asarray(code, dtype=np.float64)))
 

@@ -29,18 +29,7 @@ from wbplan.codes.cube_text import (
     parse_table,
 )
 from wbplan.core.errors import InputError, Place
-
-__all__ = [
-    "LARGEST_SIZE",
-    "SMALLEST_SIZE",
-    "Cube",
-    "format_cube",
-    "parse_cube",
-    "read_tetrahedral",
-    "read_trilinear",
-]
-
-FloatArray = NDArray[np.float64]
+from wbplan.core.tables import Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +50,7 @@ class Cube:
         When the table has another shape, under 2 or over 129 nodes, or a value that is not finite.
     """
 
-    table: FloatArray
+    table: Array
     title: str = ""
 
     def __post_init__(self) -> None:
@@ -121,7 +110,7 @@ def parse_cube(text: str, place: Place | None = None) -> Cube:
     return Cube(values.reshape(n, n, n, 3).transpose(2, 1, 0, 3), title)
 
 
-def read_trilinear(cube: Cube, rgb: ArrayLike) -> FloatArray:
+def read_trilinear(cube: Cube, rgb: ArrayLike) -> Array:
     """Read a cube between its nodes from the eight corners of a cell.
 
     Parameters
@@ -147,7 +136,7 @@ def read_trilinear(cube: Cube, rgb: ArrayLike) -> FloatArray:
     return total.reshape(np.shape(rgb))
 
 
-def read_tetrahedral(cube: Cube, rgb: ArrayLike) -> FloatArray:
+def read_tetrahedral(cube: Cube, rgb: ArrayLike) -> Array:
     """Read a cube between its nodes from the four corners of a tetrahedron.
 
     The cell is cut along its grey diagonal into six tetrahedra, so greys are read from two nodes
@@ -159,7 +148,7 @@ def read_tetrahedral(cube: Cube, rgb: ArrayLike) -> FloatArray:
     high, middle, low = np.take_along_axis(part, order, axis=-1).T[:, :, None]
     first = index + steps[order[:, 0]]
     second = first + steps[order[:, 1]]
-    total: FloatArray = (1.0 - high) * nodes.take(index, axis=0)
+    total: Array = (1.0 - high) * nodes.take(index, axis=0)
     total += (high - middle) * nodes.take(first, axis=0)
     total += (middle - low) * nodes.take(second, axis=0)
     total += low * nodes.take(index + int(steps.sum()), axis=0)
@@ -170,7 +159,7 @@ def _list_steps(cube: Cube) -> NDArray[np.intp]:
     return np.array([cube.size**2, cube.size, 1], dtype=np.intp)
 
 
-def _locate(cube: Cube, rgb: ArrayLike) -> tuple[NDArray[np.intp], FloatArray, FloatArray]:
+def _locate(cube: Cube, rgb: ArrayLike) -> tuple[NDArray[np.intp], Array, Array]:
     """Give each sample's lower node (m,), its place in the cell (m, 3), and the nodes (n^3, 3)."""
     x = np.asarray(rgb, dtype=np.float64).reshape(-1, 3)
     if not np.isfinite(x).all():

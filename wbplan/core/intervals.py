@@ -24,6 +24,10 @@ class Interval:
         """Whether the interval has any width."""
         return self.high > self.low
 
+    def moved(self, by: float) -> Interval:
+        """The same interval, moved up by an amount."""
+        return Interval(self.value + by, self.low + by, self.high + by)
+
 
 def find_ends(draws: ArrayLike, share: float = BAND_SHARE) -> tuple[Array, Array]:
     """Find the ends of the central intervals that hold a share of draws (..., k), each (...,)."""
@@ -32,9 +36,12 @@ def find_ends(draws: ArrayLike, share: float = BAND_SHARE) -> tuple[Array, Array
     return low, high
 
 
-def make_interval(value: float, draws: ArrayLike, share: float = BAND_SHARE) -> Interval:
-    """Make the central interval that holds a share of draws (k,), and the value itself."""
-    sample = np.asarray(draws, dtype=np.float64)
+def make_interval(value: float, draws: ArrayLike | None, share: float = BAND_SHARE) -> Interval:
+    """Make the central interval that holds a share of draws (k,), and the value itself.
+
+    Closed where there are no draws, or None: nothing is unsure.
+    """
+    sample = np.asarray(() if draws is None else draws, dtype=np.float64)
     if sample.size == 0:
         return Interval(value, value, value)
     low, high = find_ends(sample, share)

@@ -62,10 +62,7 @@ def write_file(path: Path, content: bytes, replace: bool = False) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with _open_hidden(path.parent) as staged:
-            with (staged / "whole").open("xb") as stream:
-                stream.write(content)
-                stream.flush()
-                os.fsync(stream.fileno())
+            _write_through(staged / "whole", content)
             (staged / "whole").chmod(0o666 & ~_read_umask())
             (staged / "whole").replace(path)
     except OSError as error:
@@ -86,10 +83,7 @@ def _write_whole(folder: Path, files: Mapping[str, bytes]) -> None:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with _open_hidden(folder.parent) as staged:
             for name, content in files.items():
-                with (staged / name).open("xb") as stream:
-                    stream.write(content)
-                    stream.flush()
-                    os.fsync(stream.fileno())
+                _write_through(staged / name, content)
             if folder.is_dir():
                 _exchange_files(staged, folder, files)
             else:
@@ -100,6 +94,14 @@ def _write_whole(folder: Path, files: Mapping[str, bytes]) -> None:
             with contextlib.suppress(OSError):
                 each.rmdir()
         raise
+
+
+def _write_through(path: Path, content: bytes) -> None:
+    """Write a new file and wait until the disk has it."""
+    with path.open("xb") as stream:
+        stream.write(content)
+        stream.flush()
+        os.fsync(stream.fileno())
 
 
 @contextlib.contextmanager

@@ -31,6 +31,13 @@ class SourceRecord:
     interval_nm: float
 
 
+def _load(file: str, name: str) -> Array:
+    with (files("wbplan.data") / file).open("rb") as stream, np.load(stream) as archive:
+        array = np.asarray(archive[name], dtype=np.float64)
+    array.flags.writeable = False
+    return array
+
+
 @cache
 def load_table(name: str) -> Array:
     """Return one published table, read-only.
@@ -44,10 +51,7 @@ def load_table(name: str) -> Array:
         samples; ``chart`` (24, 401) reflectances of the ISO 17321-1 test chart, which cameras
         are learned from; ``sources`` (n, 401) relative spectral power, each row with maximum 1.
     """
-    with (files("wbplan.data") / "spectra.npz").open("rb") as stream, np.load(stream) as archive:
-        array = np.asarray(archive[name], dtype=np.float64)
-    array.flags.writeable = False
-    return array
+    return _load("spectra.npz", name)
 
 
 @cache
@@ -63,11 +67,24 @@ def load_rendering_table(name: str) -> Array:
         ``test_colours`` (15, 401) reflectances of the test-colour samples 1 to 14 of CIE
         13.3:1995 and of sample 15, Japanese complexion (CIE 2024, 10.25039/CIE.DS.7chm7z5h).
     """
-    place = files("wbplan.data") / "rendering.npz"
+    return _load("rendering.npz", name)
+
+
+@cache
+def load_twilight() -> tuple[Array, Array]:
+    """Load measured light on flat ground under a low sun and in twilight, read-only.
+
+    Returns
+    -------
+    tuple
+        (n,) elevations of the sun without refraction [degrees], rising, and (n, 401) spectra of
+        1 lux [W m-2 nm-1] (Spitschan and others 2016, rural site).
+    """
+    place = files("wbplan.data") / "twilight.npz"
     with place.open("rb") as stream, np.load(stream) as archive:
-        array = np.asarray(archive[name], dtype=np.float64)
-    array.flags.writeable = False
-    return array
+        known, power = (archive[each].astype(np.float64) for each in ("elevation_deg", "power"))
+    known.flags.writeable = power.flags.writeable = False
+    return known, power
 
 
 @cache

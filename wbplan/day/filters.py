@@ -27,11 +27,15 @@ from wbplan.core.tables import Array
 from wbplan.day.scene import DayScene
 from wbplan.light.filters import stack_filters
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux, freeze
-from wbplan.mixed.advising import assume_wish, list_menu
 from wbplan.mixed.gel_packs import Problem, add_lights, check_allowed, read_coordinates, score_packs
-from wbplan.mixed.options import OptionList, list_options, weigh_options
+from wbplan.mixed.options import (
+    OptionList,
+    assume_wish,
+    list_options,
+    pose_problem,
+    weigh_options,
+)
 from wbplan.mixed.search import search_packs
-from wbplan.planning.limits import find_limits
 from wbplan.scene.changes import Wish
 from wbplan.scene.setup import Setup
 
@@ -180,44 +184,19 @@ def _pose(
 
     ``known`` is what no time changes: the camera's table, and what each option lets through.
     """
-    judged = np.flatnonzero(scene.counts[time])
-    intents = [setup.positions[row].intent for row in judged]
-    weight = np.array([each.weight for each in intents])
-    key = [each.name for each in setup.positions].index(setup.key)
+    judged, key = [int(row) for row in np.flatnonzero(scene.counts[time])], setup.key_row
     lux, power = scene.source_lux[time], scene.source_power[time].astype(np.float64)
-    moved = [each.row for each in lists]
-    still = [row for row in range(len(setup.sources)) if row not in moved]
-    luminous = find_illuminance_lux(power)
     limited = [name for name, _ in wish.stock]
-    curves = camera.profile.sensitivities
     lights = []
     for each, through in zip(lists, known[1], strict=True):
         row = each.row
         made = weigh_options(each, camera, lux[judged, row], float(lux[key, row]), limited)
         if setup.sources[row].sky is not None:  # its spectrum is another at every time
             now = freeze(power[row] * through)
-            response, passed = respond(now, curves), find_illuminance_lux(now)
+            response, passed = respond(now, setup.camera.sensitivities), find_illuminance_lux(now)
             made = replace(made, response=freeze(response), luminous=freeze(passed))
         lights.append(made)
-    within = find_limits(intents, np.ones(judged.size))
-    return Problem(
-        lights=tuple(lights),
-        fixed=freeze(
-            lux[np.ix_(judged, np.array(still, dtype=np.intp))] @ respond(power, curves)[still]
-        ),
-        want_mired=freeze([each.mired for each in intents]),
-        want_cc=freeze([each.green_cc for each in intents]),
-        weight=freeze(weight / weight.sum()),
-        within_mired=within[0],
-        within_cc=within[1],
-        menu=list_menu(setup),
-        table=known[0],
-        stock=freeze([count for _, count in wish.stock]),
-        key_fixed_lux=float(lux[key, still] @ luminous[still]),
-        key_least_lux=float(lux[key] @ luminous)
-        * 2.0 ** -min(wish.key_loss_stops, 1000.0)
-        * (1 - 1e-9),
-    )
+    return pose_problem(setup, wish, lists, lights, judged, lux, power, known[0])
 
 
 def _pass_options(options: OptionList) -> Array:

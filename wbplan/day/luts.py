@@ -22,9 +22,10 @@ from wbplan.core.tables import Array
 from wbplan.day.scene import DayScene, move_setup
 from wbplan.day.times import Tolerance, say_spans
 from wbplan.light.filters import name_cast
-from wbplan.planning.decisions import LutPlan, WantedSetting
-from wbplan.planning.luts import plan_lut
-from wbplan.scene.setup import Setup, find_position_lux, find_source_power
+from wbplan.planning.casts import WantedSetting
+from wbplan.planning.luts import LutPlan, plan_lut
+from wbplan.planning.response import respond_to_scene
+from wbplan.scene.setup import Setup
 
 _SLACK = 1e-9
 
@@ -145,24 +146,11 @@ def plan_day_luts(
     notes: list[Note] = []
     for job in follow(jobs, progress, "LUTs"):
         name = make_safe_name(job.stem)
-        wanted = WantedSetting(
-            *(Interval(each, each, each) for each in (job.step.mired, job.step.tint_cc))
-        )
-        then = move_setup(setup, job.moment)
-        light = find_position_lux(then) @ find_source_power(then)
-        row = moments.index(job.moment)
+        mired, tint = (Interval(x, x, x) for x in (job.step.mired, job.step.tint_cc))
+        then = respond_to_scene(move_setup(setup, job.moment), camera)
         spans = say_spans(moments, job.step.times)
         remark = f"For {job.moment:%Y-%m-%d}, {spans} by the clock there."
-        lut, said = plan_lut(
-            then,
-            camera,
-            wanted,
-            dial,
-            light,
-            list(scene.trouble[row]),
-            (name, digest),
-            (remark,),
-        )
+        lut, said = plan_lut(then, WantedSetting(mired, tint), dial, (name, digest), (remark,))
         notes += said
         if lut is not None:
             made.append(DayLut(job.label, lut, job.step.times))

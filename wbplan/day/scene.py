@@ -2,7 +2,7 @@
 
 Lamps stay as they were read. A light of the sky follows its model: a level that the model gave goes
 with it, and one that was read goes up and down from the reading as the model does from its own
-time. Everything else is the arithmetic of `planning.best_setting`, over one more axis.
+time. Everything else is the arithmetic of `planning.response`, over one more axis.
 """
 
 from __future__ import annotations
@@ -12,18 +12,19 @@ from datetime import datetime
 
 import numpy as np
 
+from wbplan.camera.neutralisable import NO_LIGHT, find_trouble
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.camera.setting import CameraView, Coordinates, solve_coordinates
+from wbplan.camera.setting import CameraView, solve_coordinates
 from wbplan.core.intervals import find_ends
 from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv
-from wbplan.planning.best_setting import SceneDraws, find_luminous, respond_to_scene, solve_balance
-from wbplan.planning.judging import NO_LIGHT, find_trouble
-from wbplan.planning.limits import find_box, find_limits, move_inside
-from wbplan.scene.setup import Position, Setup, Source, find_position_lux, find_source_power
+from wbplan.planning.best_setting import solve_within_limits
+from wbplan.planning.limits import find_limits
+from wbplan.planning.response import SceneDraws, find_luminous, respond_to_scene
+from wbplan.scene.setup import Setup, Source, find_position_lux, find_source_power, replace_lux
 from wbplan.scene.sky_draws import list_model_shares, pair_draws, respond_to_airs
-from wbplan.sky.source import PlacedSky, Skies, SkyShine, shine
+from wbplan.sky.source import Skies, SkyShine, place_sky, shine
 
 CHUNK = 48  # times at once, so that a day by the minute fits into memory
 
@@ -117,17 +118,10 @@ def move_setup(setup: Setup, moment: datetime) -> Setup:
         lux[:, row] *= float(seen.lux[0]) / sky.lux if sky.lux > 0 else 0.0
         shares = list_model_shares(setup)[:, row]
         lux[:, row] = np.where(np.isfinite(shares), shares * float(seen.lux[0]), lux[:, row])
-        power = seen.power[0]
-        placed = PlacedSky(
-            sky.light, sky.site, moment, float(seen.lux[0]), seen.draw_power[:, 0],
-            seen.draw_lux[:, 0], float(seen.elevation_deg[0]), float(seen.azimuth_deg[0]),
-        )  # fmt: skip
+        power, placed = seen.power[0], place_sky(sky.light, sky.site, moment, seen)
         spectrum = replace(source.spectrum, values=power / power.max())
         sources.append(replace(source, spectrum=spectrum, sky=placed))
-    positions: tuple[Position, ...] = tuple(
-        replace(each, lux=row) for each, row in zip(setup.positions, lux, strict=True)
-    )
-    return replace(setup, sources=tuple(sources), positions=positions, when=moment)
+    return replace(replace_lux(setup, lux), sources=tuple(sources), when=moment)
 
 
 def respond_to_day(
@@ -187,10 +181,15 @@ def _respond_to_part(
     raw = respond(power, setup.camera.sensitivities)
     place_raw = np.einsum("tpn,tnc->tpc", lux, raw)
     times, places = place_raw.shape[:2]
-    own = _solve(camera, place_raw.reshape(-1, 1, 3))
+    log2_raw = find_log2_response(np.where(place_raw > 0, place_raw, 1e-30)).reshape(-1, 1, 3)
+    own = solve_coordinates(camera.locus, log2_raw)
     light = np.einsum("tpn,tnw->tpw", lux, power)
     luminous = find_luminous(power)
-    trouble = _judge(camera, light, place_raw, own, fine)
+    said = find_trouble(light.reshape(times * places, -1), log2_raw[:, 0], own, camera.locus)
+    trouble = tuple(
+        said[time * places : (time + 1) * places] if fine[time] else (NO_LIGHT,) * places
+        for time in range(times)
+    )
     lit = np.array([[said != NO_LIGHT for said in row] for row in trouble]) & fine[:, None]
     mired = np.where(lit, own.mired.reshape(times, places), np.nan)
     tint = np.where(lit, own.tint_cc.reshape(times, places), np.nan)
@@ -274,23 +273,6 @@ def _follow_lux(
     return lux, factor
 
 
-def _solve(camera: CameraView, raw: Array) -> Coordinates:
-    return solve_coordinates(camera.locus, find_log2_response(np.where(raw > 0, raw, 1e-30)))
-
-
-def _judge(
-    camera: CameraView, light: Array, raw: Array, own: Coordinates, fine: np.ndarray
-) -> tuple[tuple[str, ...], ...]:
-    times, places = raw.shape[:2]
-    flat = light.reshape(-1, light.shape[-1])
-    log2 = find_log2_response(np.where(raw > 0, raw, 1e-30)).reshape(-1, 3)
-    said = find_trouble(flat, log2, own, camera.locus)
-    return tuple(
-        tuple(said[time * places : (time + 1) * places]) if fine[time] else (NO_LIGHT,) * places
-        for time in range(times)
-    )
-
-
 def _draw(
     setup: Setup,
     draws: SceneDraws,
@@ -333,31 +315,23 @@ def _solve_exact(
     setup: Setup, own: tuple[Array, Array], draws: tuple[Array, Array], counts: np.ndarray
 ) -> tuple[Array, Array, Array, Array]:
     """Solve the best setting at each time, and its draws, by the positions that count then."""
-    intents = [each.intent for each in setup.positions]
-    weight = np.array([each.weight for each in intents])
-    want_m, want_c = (np.array([getattr(x, n) for x in intents]) for n in ("mired", "green_cc"))
     times, count = own[0].shape[0], draws[0].shape[2]
     result = [np.full(times, np.nan), np.full(times, np.nan)]
     spread = [np.full((times, count), np.nan), np.full((times, count), np.nan)]
     for pattern in np.unique(counts, axis=0):
-        rows = np.flatnonzero((counts == pattern).all(axis=1))
         if not pattern.any():
             continue
-        within = find_limits([intents[i] for i in np.flatnonzero(pattern)], np.ones(pattern.sum()))
-        wants = (want_m[pattern], want_c[pattern])
-
-        def solve(mired: Array, cc: Array) -> tuple[Array, Array]:
-            best = solve_balance(mired, cc, *wants, weight[pattern])  # noqa: B023
-            shape = (-1,) + (1,) * (mired.ndim - 1)
-            box = find_box(mired - wants[0].reshape(shape), cc - wants[1].reshape(shape), *within)  # noqa: B023
-            return move_inside(*best, box)
-
-        pick = np.ix_(rows, np.flatnonzero(pattern))
-        result[0][rows], result[1][rows] = solve(own[0][pick].T, own[1][pick].T)
+        rows = np.flatnonzero((counts == pattern).all(axis=1))
+        places = np.flatnonzero(pattern)
+        intents = [setup.positions[place].intent for place in places]
+        weight = np.array([each.weight for each in intents])
+        asked = (intents, weight, find_limits(intents, weight > 0))
+        pick = np.ix_(rows, places)
+        mired, cc = own[0][pick].T, own[1][pick].T
+        result[0][rows], result[1][rows], _ = solve_within_limits(mired, cc, *asked)
         if count:
-            spread[0][rows], spread[1][rows] = solve(
-                np.swapaxes(draws[0][pick], 0, 1), np.swapaxes(draws[1][pick], 0, 1)
-            )
+            mired, cc = (np.swapaxes(each[pick], 0, 1) for each in draws)
+            spread[0][rows], spread[1][rows], _ = solve_within_limits(mired, cc, *asked)
     return result[0], result[1], spread[0], spread[1]
 
 

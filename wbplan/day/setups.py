@@ -31,7 +31,8 @@ from wbplan.day.windows import (
     find_windows,
     serve,
 )
-from wbplan.exposure.equation import find_ratio_stops, solve_nd_stops, solve_t_stop
+from wbplan.exposure.equation import find_ratio_stops
+from wbplan.scene.beams import BEAM_CODE
 from wbplan.scene.cautions import Caution, choose_cautions
 from wbplan.scene.setup import Setup
 from wbplan.scene.sky_draws import has_sky
@@ -88,7 +89,7 @@ class DaySetup:
     @property
     def key(self) -> int:
         """The number of the position that the exposure is set for."""
-        return [each.name for each in self.setup.positions].index(self.setup.key)
+        return self.setup.key_row
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,18 +142,11 @@ def plan_day_setup(
     seconds = list_seconds(moments)
     scene = respond_to_day(setup, camera, seconds, take_part(progress, 0.0, 0.4))
     shooting = setup.shooting
-    rest = (shooting.ei, shooting.exposure_time_s)
-
-    def stop(lux: Array) -> Array:
-        return np.asarray(solve_t_stop(lux, *rest, shooting.nd_stops, shooting.calibration_c))
-
-    nd = None
-    if shooting.t_stop is not None:
-        more = (shooting.t_stop, shooting.calibration_c)
-        ends = (scene.lux.value, scene.lux.low, scene.lux.high)
-        nd = Band(*(solve_nd_stops(each, *rest, *more) for each in ends))
-    level = scene.lux.value
-    key = [each.name for each in setup.positions].index(setup.key)
+    ends = (scene.lux.value, scene.lux.low, scene.lux.high)
+    nd, wanted = None, shooting.t_stop
+    if wanted is not None:
+        nd = Band(*(shooting.solve_nd_stops(each, wanted) for each in ends))
+    level, key = scene.lux.value, setup.key_row
     with np.errstate(divide="ignore", invalid="ignore"):
         from_key = find_ratio_stops(level, level[:, key, None])
         shade = level - scene.beam_lux
@@ -180,7 +174,7 @@ def plan_day_setup(
         wish=wish,
         moments=moments,
         scene=scene,
-        t_stop=Band(*(stop(each) for each in (scene.lux.value, scene.lux.low, scene.lux.high))),
+        t_stop=Band(*(shooting.solve_t_stop(each) for each in ends)),
         nd_stops=nd,
         from_key_stops=from_key,
         sun_over_shade_stops=sun,
@@ -192,7 +186,12 @@ def plan_day_setup(
         changes=changes,
         luts=luts,
         cautions=choose_cautions(setup),
-        notes=(*note_day(setup, scene, moments), *setup.notes, *setup.camera.notes, *said),
+        notes=(
+            *note_day(setup, scene, moments),
+            *(each for each in setup.notes if each.code != BEAM_CODE),
+            *setup.camera.notes,
+            *said,
+        ),
     )
 
 

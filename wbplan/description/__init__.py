@@ -1,6 +1,6 @@
 """A light described by itself or against another, for the eye and for one camera.
 
-Imports everything up to `planning`. A new figure is computed in `light` and joins `lights` here.
+Imports everything up to `planning`. A new figure is computed in `light` and joins `eye` here.
 
 `lights.describe_lights` takes readings and gives a `LightSet`; the eye's figures stand in arrays
 over all lights. CCT means nothing past a Duv of 0.05 or the ends of the black-body locus: then CCT,

@@ -1,4 +1,4 @@
-"""What one camera does with a light, and with the gap between two.
+"""What one camera does with a light.
 
 A meter for the eye has no word for any of it: the setting the light wants, how far each channel is
 exposed from what the lux say, which surfaces come out wrong. Every figure carries the band that the
@@ -12,14 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from wbplan.camera.colour_error import find_exposure_offset, find_rendition
+from wbplan.camera.neutralisable import find_trouble
 from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import CameraView, Coordinates, solve_coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN
 from wbplan.light.surfaces import HUE_ROWS, SKIN_ROWS, list_surfaces
-from wbplan.planning.decisions import Cast, WantedSetting
-from wbplan.planning.judging import find_trouble
+from wbplan.planning.casts import WantedSetting, make_wanted
 
 WORST_NAMED = 3
 _COLOUR_MEMBERS = 64  # of the family, for the band of colour errors, which cost most
@@ -56,58 +56,25 @@ class CameraFigures:
     worst: tuple[SurfaceError, ...]
 
 
-def _solve(power: Array, camera: CameraView) -> tuple[Array, Coordinates, Coordinates | None]:
-    """Find the response of the camera itself, and where it and its family place lights."""
-    own_raw = find_log2_response(respond(power, camera.profile.sensitivities[None]))
-    own = solve_coordinates(camera.locus, own_raw)
-    if camera.member_locus is None:
-        return own_raw[:, 0], own, None
-    drawn = find_log2_response(respond(power, camera.members))
-    return own_raw[:, 0], own, solve_coordinates(camera.member_locus, drawn)
+def place_lights(
+    power: Array, camera: CameraView
+) -> tuple[Coordinates, Coordinates | None, tuple[str, ...]]:
+    """Find where a camera and its family place lights (n, 401), and why no setting neutralises one.
 
-
-def _judge(power: Array, log2_raw: Array, own: Coordinates, camera: CameraView) -> list[str]:
-    return find_trouble(power, log2_raw, own, camera.locus)
-
-
-def find_camera_gaps(power: Array, other: Array, camera: CameraView) -> list[Cast | None]:
-    """Find how far lights (n, 401) are from others (n, 401) in a camera's terms, with bands.
-
-    Each member of the family sees both lights, so what they share drops out of the band. None
-    where one of the two cannot be neutralised.
+    The family's are (n, k), None for a profile that is taken as exact.
     """
-    log2_raw, own, draws = _solve(power, camera)
-    their_raw, theirs, their_draws = _solve(other, camera)
-    trouble = zip(
-        _judge(power, log2_raw, own, camera),
-        _judge(other, their_raw, theirs, camera),
-        strict=True,
-    )
-    result: list[Cast | None] = []
-    for row, (one, two) in enumerate(trouble):
-        if one or two:
-            result.append(None)
-            continue
-        none = (np.empty(0), np.empty(0))
-        spread = none
-        if draws is not None and their_draws is not None:
-            spread = (
-                draws.mired[row] - their_draws.mired[row],
-                draws.tint_cc[row] - their_draws.tint_cc[row],
-            )
-        mired = float(own.mired[row, 0] - theirs.mired[row, 0])
-        green = float(own.tint_cc[row, 0] - theirs.tint_cc[row, 0])
-        share = camera.band_share
-        result.append(
-            Cast(make_interval(mired, spread[0], share), make_interval(green, spread[1], share))
-        )
-    return result
+    log2_raw = find_log2_response(respond(power, camera.profile.sensitivities[None]))
+    own = solve_coordinates(camera.locus, log2_raw)
+    trouble = find_trouble(power, log2_raw[:, 0], own, camera.locus)
+    if camera.member_locus is None:
+        return own, None, trouble
+    drawn = find_log2_response(respond(power, camera.members))
+    return own, solve_coordinates(camera.member_locus, drawn), trouble
 
 
 def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None]:
     """Find what a camera does with lights (n, 401): setting, exposure, colours, with bands."""
-    log2_raw, own, draws = _solve(power, camera)
-    trouble = _judge(power, log2_raw, own, camera)
+    own, draws, trouble = place_lights(power, camera)
     curves = np.concatenate([camera.profile.sensitivities[None], camera.members])
     exposure = find_exposure_offset(power, curves)
     kelvin = np.clip(1e6 / own.mired[:, 0], *LOCUS_RANGE_KELVIN)
@@ -120,17 +87,9 @@ def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None
     error, own_error = find_rendition(power, judges, kelvin, reflectances)
     skin, hue = error[..., :skins], error[..., -hues:]
     figures = [hue.mean(-1), hue.max(-1), skin.mean(-1), skin.max(-1)]
-    none, share = np.empty(0), camera.band_share
+    share = camera.band_share
     result: list[CameraFigures | None] = []
     for row in range(power.shape[0]):
-        wanted = WantedSetting(
-            make_interval(
-                float(own.mired[row, 0]), none if draws is None else draws.mired[row], share
-            ),
-            make_interval(
-                float(own.tint_cc[row, 0]), none if draws is None else draws.tint_cc[row], share
-            ),
-        )
         red, green, blue = (
             make_interval(float(exposure[row, 0, c]), exposure[row, 1:, c], share) for c in range(3)
         )
@@ -139,7 +98,7 @@ def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None
         )
         result.append(
             CameraFigures(
-                wanted=wanted,
+                wanted=make_wanted(own, draws, row, share),
                 trouble=trouble[row],
                 exposure=(red, green, blue),
                 judged_kelvin=float(kelvin[row]),

@@ -11,8 +11,7 @@ light comes the gap to it, and with a filter each light is described a second ti
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
-from typing import NamedTuple
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -21,77 +20,16 @@ from wbplan.camera.setting import CameraView
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.display import Displayed
 from wbplan.core.notes import Note, warn
-from wbplan.core.tables import Array
-from wbplan.description.camera import CameraFigures, find_camera_gaps, see_by_camera
-from wbplan.light.colorimetry import DUV_LIMIT, find_cct_duv, find_uv_prime, find_xy
-from wbplan.light.cri import MOST_CHROMATICITY_DIFFERENCE, CieRendering, find_cie_rendering
+from wbplan.description.camera import CameraFigures, see_by_camera
+from wbplan.description.eye import EyeFigures, see_fully
+from wbplan.description.gaps import GapFigures, list_gaps
+from wbplan.light.colorimetry import DUV_LIMIT
+from wbplan.light.cri import MOST_CHROMATICITY_DIFFERENCE
 from wbplan.light.filters import Filter, find_loss_stops
 from wbplan.light.illuminants import DAYLIGHT_RANGE_KELVIN, LOCUS_RANGE_KELVIN
-from wbplan.light.purity import Dominance, find_dominance
 from wbplan.light.spectrum import Reading, Spectrum
-from wbplan.light.ssi import Gap, find_gap, find_similarity, radiate_ssi_reference
-from wbplan.light.tm30 import SKIN_SAMPLES, Fidelity, find_fidelity
-from wbplan.planning.decisions import Cast
 
 LUX_PER_FOOTCANDLE = 10.763910416709722  # 1 / 0.3048^2, exact
-
-
-class EyeFigures(NamedTuple):
-    """What the standard observer makes of n lights; NaN where a figure has no meaning.
-
-    ``xy``, ``uv_prime`` (n, 2); ``cct_kelvin``, ``duv``, ``skin_rf``, ``ssi`` (n,). ``skin_rf`` is
-    the mean of TM-30's two skin samples; ``ssi`` is against CIE daylight of the same CCT from 4000
-    K up and the black body of that CCT under it.
-    """
-
-    xy: Array
-    uv_prime: Array
-    cct_kelvin: Array
-    duv: Array
-    dominance: Dominance
-    cie: CieRendering
-    fidelity: Fidelity
-    skin_rf: Array
-    ssi: Array
-
-
-def see_fully(power: Array) -> EyeFigures:
-    """Compute the eye's figures of lights (n, 401), relative power, all in one go."""
-    xy = find_xy(power)
-    cct_duv = find_cct_duv(power)
-    kelvin = cct_duv[:, 0]
-    fidelity = find_fidelity(power, kelvin)
-    skin = fidelity.sample_rf[:, [number - 1 for number in SKIN_SAMPLES]].mean(-1)
-    return EyeFigures(
-        xy,
-        find_uv_prime(xy),
-        kelvin,
-        cct_duv[:, 1],
-        find_dominance(xy),
-        find_cie_rendering(power, kelvin),
-        fidelity,
-        skin,
-        find_similarity(power, radiate_ssi_reference(kelvin)),
-    )
-
-
-@dataclass(frozen=True)
-class GapFigures:
-    """The gap from one light to another; see `ssi.Gap` for the signs.
-
-    ``camera`` is the same gap in the camera's terms, the light's coordinates less the other's;
-    None without a camera, or where one of the two cannot be neutralised.
-    """
-
-    other: str
-    mired: float
-    duv: float
-    closing_mired: float
-    closing_cc: float
-    xy: float
-    uv_prime: float
-    ssi: float
-    camera: Cast | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,20 +119,20 @@ def describe_lights(
     """
     if not readings:
         raise ValueError("no light to describe")
-    bare = [_enter(each) for each in readings]
-    entries = (
-        bare if behind is None else [x for each in bare for x in (each, _filter(each, behind))]
-    )
-    power = np.stack([each.spectrum.values for each in entries])
+    entries = [(each, 0.0) for each in readings]
+    if behind is not None:
+        entries = [x for each in readings for x in ((each, 0.0), _filter(each, behind))]
+    power = np.stack([each.spectrum.values for each, _ in entries])
     eye = see_fully(power)
     views = [None] * len(entries) if camera is None else see_by_camera(power, camera)
     changes: list[GapFigures | None] = [None] * len(entries)
     if behind is not None:
-        for row, gap in enumerate(_list_gaps(power[1::2], power[::2], "the bare light")):
+        for row, gap in enumerate(list_gaps(power[1::2], power[::2], "the bare light")):
             changes[2 * row + 1] = gap
     gaps: list[GapFigures | None] = [None] * len(entries)
     if against is not None:
-        gaps = list(_list_gaps(power, against.spectrum.values, against.name, camera))
+        gaps = [*list_gaps(power, against.spectrum.values, against.name, camera)]
+    name = "" if behind is None else behind.name
     lights = tuple(
         LightDescription(
             row=row,
@@ -204,51 +142,39 @@ def describe_lights(
             understood=entry.understood,
             file=entry.file,
             ssi_reference=_name_ssi_reference(float(eye.cct_kelvin[row])),
-            behind=entry.behind,
-            loss_stops=entry.loss_stops,
+            behind=name if row % 2 else "",
+            loss_stops=loss,
             change=changes[row],
             gap=gaps[row],
             camera=views[row],
-            notes=(*entry.spectrum.notes, *_note_light(eye, row, entry, views[row])),
+            notes=(
+                *entry.spectrum.notes,
+                *_note_light(eye, row, entry, bool(name) and row % 2 == 1, views[row]),
+            ),
         )
-        for row, entry in enumerate(entries)
+        for row, (entry, loss) in enumerate(entries)
     )
-    name = "" if behind is None else behind.name
     if camera is None:
         return LightSet(lights, eye, None, against, name, refused)
-    share = camera.band_share
-    return LightSet(lights, eye, camera.profile, against, name, refused, share)
+    return LightSet(lights, eye, camera.profile, against, name, refused, camera.band_share)
 
 
-class _Entry(NamedTuple):
-    name: str
-    spectrum: Spectrum
-    illuminance_lux: float
-    understood: str
-    file: str
-    behind: str = ""
-    loss_stops: float = 0.0
-
-
-def _enter(each: Reading) -> _Entry:
-    return _Entry(each.name, each.spectrum, each.illuminance_lux, each.understood, each.file)
-
-
-def _filter(entry: _Entry, behind: Filter) -> _Entry:
-    power = entry.spectrum.values * behind.transmittance
-    loss = float(find_loss_stops(behind.transmittance, entry.spectrum.values))
+def _filter(reading: Reading, behind: Filter) -> tuple[Reading, float]:
+    """Put a filter before a light: the light behind it, and its loss [stops]."""
+    spectrum = reading.spectrum
+    power = spectrum.values * behind.transmittance
+    loss = float(find_loss_stops(behind.transmittance, spectrum.values))
     if not math.isfinite(loss):
-        raise ValueError(f"{behind.name} lets nothing of {entry.name} through")
-    spectrum = Spectrum(
-        power / power.max(),
-        entry.spectrum.name,
-        entry.spectrum.origin,
-        entry.spectrum.is_model or behind.is_model,
-        (*entry.spectrum.notes, *behind.notes),
+        raise ValueError(f"{behind.name} lets nothing of {reading.name} through")
+    seen = replace(
+        spectrum,
+        values=power / power.max(),
+        is_model=spectrum.is_model or behind.is_model,
+        notes=(*spectrum.notes, *behind.notes),
     )
-    lux = entry.illuminance_lux * 2.0**-loss
-    name = f"{entry.name} behind {behind.name}"
-    return _Entry(name, spectrum, lux, entry.understood, entry.file, behind.name, loss)
+    name = f"{reading.name} behind {behind.name}"
+    lux = reading.illuminance_lux * 2.0**-loss
+    return replace(reading, name=name, spectrum=seen, illuminance_lux=lux), loss
 
 
 def _name_ssi_reference(cct_kelvin: float) -> str:
@@ -258,36 +184,13 @@ def _name_ssi_reference(cct_kelvin: float) -> str:
     return f"{'CIE daylight' if is_day else 'black body'} {cct_kelvin:.0f} K"
 
 
-def _list_gaps(
-    power: Array, other: Array, name: str, camera: CameraView | None = None
-) -> list[GapFigures]:
-    gap: Gap = find_gap(power, other)
-    casts: list[Cast | None] = [None] * power.shape[0]
-    if camera is not None:
-        casts = find_camera_gaps(power, np.broadcast_to(other, power.shape), camera)
-    return [
-        GapFigures(
-            other=name,
-            mired=float(gap.mired[row]),
-            duv=float(gap.duv[row]),
-            closing_mired=float(gap.closing_mired[row]),
-            closing_cc=float(gap.closing_cc[row]),
-            xy=float(gap.xy[row]),
-            uv_prime=float(gap.uv_prime[row]),
-            ssi=float(gap.ssi[row]),
-            camera=casts[row],
-        )
-        for row in range(power.shape[0])
-    ]
-
-
 def _note_light(
-    eye: EyeFigures, row: int, entry: _Entry, view: CameraFigures | None
+    eye: EyeFigures, row: int, entry: Reading, is_filtered: bool, view: CameraFigures | None
 ) -> tuple[Note, ...]:
     notes = []
     kelvin, duv = float(eye.cct_kelvin[row]), float(eye.duv[row])
     if entry.spectrum.is_model:
-        part = " or the filter before it" if entry.behind else ""
+        part = " or the filter before it" if is_filtered else ""
         notes.append(Note("model", f"a model: nobody measured this light{part}"))
     if math.isnan(kelvin):
         why = (
@@ -310,52 +213,3 @@ def _note_light(
     if view is not None and view.trouble:
         notes.append(warn("trouble", view.trouble))
     return tuple(notes)
-
-
-class LightFigures(NamedTuple):
-    """One light's eye figures as plain numbers, NaN where they have no meaning."""
-
-    x: float
-    y: float
-    u_prime: float
-    v_prime: float
-    cct_kelvin: float
-    duv: float
-    dominant_nm: float
-    is_complementary: bool
-    purity: float
-    ra: float
-    special: tuple[float, ...]
-    rf: float
-    rg: float
-    skin_rf: float
-    bin_rf: tuple[float, ...]
-    bin_chroma: tuple[float, ...]
-    bin_hue: tuple[float, ...]
-    ssi: float
-
-
-def pick_figures(lights: LightSet, light: LightDescription) -> LightFigures:
-    """Pick one light's figures out of the set's arrays."""
-    eye, row = lights.eye, light.row
-    fidelity = eye.fidelity
-    return LightFigures(
-        x=float(eye.xy[row, 0]),
-        y=float(eye.xy[row, 1]),
-        u_prime=float(eye.uv_prime[row, 0]),
-        v_prime=float(eye.uv_prime[row, 1]),
-        cct_kelvin=float(eye.cct_kelvin[row]),
-        duv=float(eye.duv[row]),
-        dominant_nm=float(eye.dominance.wavelength_nm[row]),
-        is_complementary=bool(eye.dominance.is_complementary[row]),
-        purity=float(eye.dominance.purity[row]),
-        ra=float(eye.cie.ra[row]),
-        special=tuple(eye.cie.special[row].tolist()),
-        rf=float(fidelity.rf[row]),
-        rg=float(fidelity.rg[row]),
-        skin_rf=float(eye.skin_rf[row]),
-        bin_rf=tuple(fidelity.bin_rf[row].tolist()),
-        bin_chroma=tuple(fidelity.bin_chroma_shift[row].tolist()),
-        bin_hue=tuple(fidelity.bin_hue_shift[row].tolist()),
-        ssi=float(eye.ssi[row]),
-    )

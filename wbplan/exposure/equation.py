@@ -26,27 +26,13 @@ FLAT_RECEPTOR_C = 250.0  # ISO 2720:1974, incident light, flat receptor: 240 to 
 HEMISPHERICAL_RECEPTOR_C = 340.0  # the same, half a sphere: 320 to 540; 340 common, no source
 REFLECTED_K = 12.5  # ISO 2720:1974, reflected light: 10.6 to 13.4; 14 is in use too (from memory)
 GREY_TO_CLIP_STOPS = float(np.log2(78.0 / 10.0))  # ISO 12232:2019: H_sat 78/S, middle grey 10/S
-MIDDLE_GREY = 0.18
+MIDDLE_GREY, WHITE = 0.18, 0.90  # a usual chart's white (common practice, no source)
 Parts = Literal[1, 3, 10]
-_WHOLE_STOPS = [
-    "0.5",
-    "0.7",
-    "1",
-    "1.4",
-    "2",
-    "2.8",
-    "4",
-    "5.6",
-    "8",
-    "11",
-    "16",
-    "22",
-    "32",
-    "45",
-    "64",
-    "90",
-    "128",
-]  # the engraved figures, from 2 stops under T1
+# The engraved figures, from 2 stops under T1.
+_WHOLE_STOPS = (
+    *("0.5", "0.7", "1", "1.4", "2", "2.8", "4", "5.6", "8", "11", "16", "22", "32", "45", "64"),
+    *("90", "128"),
+)
 _FIRST_WHOLE_STOP = -2
 # Exposure indices in thirds of a stop as cameras carry them, from 3 stops under 100 up.
 _EI_FIGURES = (
@@ -78,6 +64,16 @@ class Shooting:
     def shutter_angle_deg(self) -> float:
         """The angle of the same exposure time, 360 x fps x t [degrees]."""
         return 360.0 * self.fps * self.exposure_time_s
+
+    def solve_t_stop(self, illuminance_lux: ArrayLike) -> Array:
+        """Solve the T-stop that a light asks for at the planned ND, (...,); see `solve_t_stop`."""
+        rest = (self.ei, self.exposure_time_s, self.nd_stops, self.calibration_c)
+        return solve_t_stop(illuminance_lux, *rest)
+
+    def solve_nd_stops(self, illuminance_lux: ArrayLike, t_stop: float) -> Array:
+        """Solve the ND that brings a light to a T-stop, (...,) [stops]; see `solve_nd_stops`."""
+        rest = (self.ei, self.exposure_time_s, t_stop, self.calibration_c)
+        return solve_nd_stops(illuminance_lux, *rest)
 
 
 def find_exposure_time_s(shutter_angle_deg: ArrayLike, fps: ArrayLike) -> Array:

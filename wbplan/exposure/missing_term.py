@@ -16,6 +16,7 @@ import numpy as np
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.errors import InputError, describe_choices
 from wbplan.core.intervals import Interval
+from wbplan.core.tables import Array
 from wbplan.exposure.equation import (
     FLAT_RECEPTOR_C,
     find_exposure_time_s,
@@ -29,7 +30,25 @@ from wbplan.exposure.equation import (
     solve_t_stop,
 )
 
-TERMS = ("t-stop", "ei", "shutter", "fps", "nd", "light", "flash")
+_FIELDS = {
+    "t-stop": "t_stop",
+    "ei": "ei",
+    "shutter": "exposure_time_s",
+    "fps": "fps",
+    "nd": "nd_stops",
+    "light": "light",
+    "flash": "flash_lux_s",
+}
+TERMS = tuple(_FIELDS)
+# Each with the parameter that it solves, the one that it does not take.
+_SOLVERS: dict[str, tuple[Callable[..., Array], str]] = {
+    "t-stop": (solve_t_stop, "t_stop"),
+    "ei": (solve_ei, "ei"),
+    "shutter": (solve_exposure_time_s, "exposure_time_s"),
+    "nd": (solve_nd_stops, "nd_stops"),
+    "light": (solve_illuminance_lux, "illuminance_lux"),
+    "flash": (solve_flash_lux_s, "flash_lux_s"),
+}
 
 
 @dataclass(frozen=True)
@@ -130,32 +149,24 @@ def solve_term(terms: ExposureTerms, wanted: str | None = None) -> ExposureAnswe
     if term not in ("nd", "level") and known.nd_stops is None:
         known = replace(known, nd_stops=0.0)
     known = _check_known(term, known)
-    solve = _SOLVERS[term]
     spread = NormalDist().inv_cdf((1 + BAND_SHARE) / 2) * known.meter_percent / 100.0
     figures = []
     for factor in (1.0, max(1.0 - spread, 1e-3), 1.0 + spread):
         light = None if known.light is None else known.light * factor
         flash = None if known.flash_lux_s is None else known.flash_lux_s * factor
-        figures.append(solve(replace(known, light=light, flash_lux_s=flash)))
+        figures.append(_solve(term, replace(known, light=light, flash_lux_s=flash)))
     value = figures[0]
     if not np.isfinite(value):
         raise InputError(*_explain_impossible(term, known))
     ends = [each if np.isfinite(each) else value for each in figures]
-    return ExposureAnswer(term, Interval(value, min(ends), max(ends)), _fill(term, known, value))
+    done = known if term == "level" else replace(known, **{_FIELDS[term]: value})
+    done = _know_time(done) if term == "fps" else done
+    return ExposureAnswer(term, Interval(value, min(ends), max(ends)), done)
 
 
 def _check_known(term: str, known: ExposureTerms) -> ExposureTerms:
     """Refuse what is needed and not known, or is asked for and known."""
-    own = {
-        "t-stop": known.t_stop,
-        "ei": known.ei,
-        "shutter": known.exposure_time_s,
-        "fps": known.fps,
-        "nd": known.nd_stops,
-        "light": known.light,
-        "flash": known.flash_lux_s,
-    }
-    if own.get(term) is not None:
+    if term in _FIELDS and getattr(known, _FIELDS[term]) is not None:
         raise InputError(f"{term} both given and asked for", "one of the two")
     if term == "shutter" and known.shutter_angle_deg is not None:
         raise InputError("shutter both given and asked for", "one of the two")
@@ -185,86 +196,24 @@ def _sum_light(known: ExposureTerms) -> float | None:
     return (known.light or 0.0) + (known.flash_lux_s or 0.0)
 
 
-def _take(known: ExposureTerms) -> tuple[float, float, float, float, float]:
-    """Take light, exposure index, time, flash and ND; a time that does not count is 0."""
-    return (
-        known.light or 0.0,
-        known.ei or 0.0,
-        known.exposure_time_s or 0.0,
-        known.flash_lux_s or 0.0,
-        known.nd_stops or 0.0,
-    )
-
-
-def _solve_t_stop(known: ExposureTerms) -> float:
-    light, ei, time, flash, nd = _take(known)
-    return float(solve_t_stop(light, ei, time, nd, known.calibration, flash)) or np.nan
-
-
-def _solve_ei(known: ExposureTerms) -> float:
-    light, _, time, flash, nd = _take(known)
-    return float(solve_ei(light, time, known.t_stop or 0.0, nd, known.calibration, flash))
-
-
-def _solve_time(known: ExposureTerms) -> float:
-    light, ei, _, flash, nd = _take(known)
-    return (
-        float(solve_exposure_time_s(light, ei, known.t_stop or 0.0, nd, known.calibration, flash))
-        or np.nan
-    )
-
-
-def _solve_rate(known: ExposureTerms) -> float:
-    return float(solve_fps(known.shutter_angle_deg or 0.0, _solve_time(known)))
-
-
-def _solve_nd(known: ExposureTerms) -> float:
-    light, ei, time, flash, _ = _take(known)
-    return float(solve_nd_stops(light, ei, time, known.t_stop or 0.0, known.calibration, flash))
-
-
-def _solve_light(known: ExposureTerms) -> float:
-    _, ei, time, flash, nd = _take(known)
-    return float(solve_illuminance_lux(ei, time, known.t_stop or 0.0, nd, known.calibration, flash))
-
-
-def _solve_flash(known: ExposureTerms) -> float:
-    light, ei, time, _, nd = _take(known)
-    return float(solve_flash_lux_s(light, ei, time, known.t_stop or 0.0, nd, known.calibration))
-
-
-def _solve_level(known: ExposureTerms) -> float:
-    return _solve_nd(known) - (known.nd_stops or 0.0)
-
-
-_SOLVERS: dict[str, Callable[[ExposureTerms], float]] = {
-    "t-stop": _solve_t_stop,
-    "ei": _solve_ei,
-    "shutter": _solve_time,
-    "fps": _solve_rate,
-    "nd": _solve_nd,
-    "light": _solve_light,
-    "flash": _solve_flash,
-    "level": _solve_level,
-}
-
-
-def _fill(term: str, known: ExposureTerms, value: float) -> ExposureTerms:
-    names = {
-        "t-stop": "t_stop",
-        "ei": "ei",
-        "shutter": "exposure_time_s",
-        "fps": "fps",
-        "nd": "nd_stops",
-        "light": "light",
-        "flash": "flash_lux_s",
-    }
-    if term == "level":
-        return known
-    done = replace(known, **{names[term]: value})
+def _solve(term: str, known: ExposureTerms) -> float:
+    """Solve one term; what does not count, and is not known, is 0."""
     if term == "fps":
-        return _know_time(done)
-    return done
+        return float(solve_fps(known.shutter_angle_deg or 0.0, _solve("shutter", known)))
+    if term == "level":
+        return _solve("nd", known) - (known.nd_stops or 0.0)
+    given = {
+        "illuminance_lux": known.light or 0.0,
+        "ei": known.ei or 0.0,
+        "exposure_time_s": known.exposure_time_s or 0.0,
+        "t_stop": known.t_stop or 0.0,
+        "nd_stops": known.nd_stops or 0.0,
+        "flash_lux_s": known.flash_lux_s or 0.0,
+    }
+    solve, own = _SOLVERS[term]
+    del given[own]
+    value = float(solve(**given, calibration_c=known.calibration))
+    return np.nan if value == 0 and term in ("t-stop", "shutter") else value
 
 
 def _explain_impossible(term: str, known: ExposureTerms) -> tuple[str, str]:

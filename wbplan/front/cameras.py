@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.camera.learn.verdict import Teaching, teach
+from wbplan.camera.neutralisable import find_trouble
 from wbplan.camera.sensitivities import Camera, find_log2_response, respond
 from wbplan.camera.setting import solve_coordinates, view_camera
 from wbplan.core.band import check_band
@@ -22,7 +23,6 @@ from wbplan.core.tables import Array
 from wbplan.front.memory import write_out
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.lut.recipes import view_plainly
-from wbplan.planning.judging import find_trouble
 from wbplan.read import catalogue
 from wbplan.read.lesson import read_lesson
 from wbplan.read.profiles import read_profile

@@ -13,7 +13,9 @@ from collections.abc import Iterable
 from markupsafe import Markup
 
 from wbplan.core.names import clean_text
-from wbplan.description.lights import LightSet, describe_lights, pick_figures
+from wbplan.description.eye import pick_figures
+from wbplan.description.lights import LightSet, describe_lights
+from wbplan.exposure.equation import name_t_stop
 from wbplan.light.spectrum import Reading, Spectrum
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.report.base import words
@@ -71,13 +73,13 @@ def _render_spectrum(spectrum: Spectrum) -> str:
 
 
 def _render_lights(lights: LightSet) -> str:
-    rows = [(each, pick_figures(lights, each)) for each in lights.lights[:_MOST_ROWS]]
+    rows = [(each, pick_figures(lights.eye, each.row)) for each in lights.lights[:_MOST_ROWS]]
     head = ["light", "light level", "CCT", "Duv", "Ra", "Rf", "Rg", "SSI"]
     table = [
         [
             lightwords.say_name(light),
             lightwords.say_illuminance(light),
-            lightwords.say_cct(figures),
+            words.say_kelvin(figures.cct_kelvin),
             lightwords.say_light_duv(figures),
             *(lightwords.say_whole(each) for each in (figures.ra, figures.rf, figures.rg)),
             lightwords.say_ssi(figures.ssi, light.ssi_reference),
@@ -128,7 +130,7 @@ def _render_setup(number: int, plan: SetupPlan) -> list[Markup]:
     exact = f"exact {words.say_wanted(plan.exact)}" + (f"; {share} band {span}" if span else "")
     given = ", as it is shot" if plan.dial_is_given else ""
     key = plan.key
-    expose = f"{words.say_t_stop(key.t_stop.value)} at {key.name}"
+    expose = f"{name_t_stop(key.t_stop.value)} at {key.name}"
     parts = [
         _say(f"{number}  {plan.name}, camera {plan.setup.camera.name}", "strong"),
         _say(f"set {words.say_setting(plan.dial)}{given}", "strong"),
@@ -142,7 +144,7 @@ def _render_setup(number: int, plan: SetupPlan) -> list[Markup]:
             "no light" if each.lux.value <= 0 else words.say_cast(each.cast),
             each.intent_words,
             words.say_lux(each.lux.value),
-            words.say_t_stop(each.t_stop.value),
+            name_t_stop(each.t_stop.value),
             words.say_from_key(each.from_key_stops),
         ]
         for each in plan.positions

@@ -11,8 +11,7 @@ from wbplan.exposure.equation import FLAT_RECEPTOR_C, REFLECTED_K, find_exposure
 from wbplan.exposure.flicker import Flicker, Waveform
 from wbplan.exposure.missing_term import ExposureAnswer, ExposureTerms, solve_term
 from wbplan.exposure.nd_kit import MOST_PIECES_IN_KIT, Kit, Pack, Piece, find_packs
-from wbplan.planning.exposure_values import FlickerAnswer
-from wbplan.planning.ripple import answer_flicker
+from wbplan.planning.ripple import FlickerAnswer, answer_flicker
 from wbplan.read.scenario.exposure import STOPS_PER_DENSITY
 
 WAVEFORMS: tuple[Waveform, ...] = ("sine", "square", "rectified")

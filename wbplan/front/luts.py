@@ -32,6 +32,7 @@ from wbplan.front.lights import find_light, name_light
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.light.spectrum import Spectrum
 from wbplan.lut.clf import check_installed, make_clf_reader
+from wbplan.lut.correction import Shot
 from wbplan.lut.file import LutFile, Recipe, make_lut_file
 from wbplan.lut.match import find_light_setting
 from wbplan.lut.recipes import (
@@ -44,7 +45,7 @@ from wbplan.lut.recipes import (
     view_plainly,
 )
 from wbplan.lut.table1d import parse_curves, read_curves
-from wbplan.planning.decisions import name_setting
+from wbplan.planning.casts import name_setting
 from wbplan.planning.luts import MONITOR_SIZE
 from wbplan.read.pictures import check_pixels, load_still, read_whole
 from wbplan.scene.cautions import say_sun_caution
@@ -154,8 +155,8 @@ def make_lut(
         made = _make_match(kind, view, (start, end), like, shot_at, codes_of, keep)
     else:
         made = _make_change(kind, view, (start, end), codes_of, keep)
-    recipe, setting, lights, cautions = made
-    codes = build_codes(view, codes_of, setting, lights)
+    recipe, shot, lights, cautions = made
+    codes = build_codes(shot, lights)
     digest = _find_digest(view.profile, recipe)
     name = view.profile.name
     files = [
@@ -184,7 +185,7 @@ def read_setting(given: SettingLike | Spectrum, field: str) -> tuple[float, floa
     return 1e6 / kelvin, cc
 
 
-_Made = tuple[Recipe, tuple[float, float], Array, tuple[str, ...]]
+_Made = tuple[Recipe, Shot, Array, tuple[str, ...]]
 
 
 def _make_match(
@@ -196,25 +197,26 @@ def _make_match(
     encoding: Encoding,
     keep: Keep,
 ) -> _Made:
-    """Make a match: the recipe, the setting shot at, the lights it is tried on, and cautions."""
+    """Make a match: the recipe, the picture it is for, the lights it is tried on, and cautions."""
     start, end = ends
-    shot = _take_light(start, "start")
-    bare = shot.values
+    light = _take_light(start, "start")
+    bare = light.values
     setting = (
         find_light_setting(camera, bare) if shot_at is None else read_setting(shot_at, "shot_at")
     )
+    shot = Shot(camera, encoding, setting, keep)
     if kind == "camera-match":
         if like is None:
             raise InputError("no camera to match", "a camera profile", Place(field="like"))
         other = view_plainly(take_camera(like))
-        recipe = match_cameras(camera, other, bare, encoding, setting, keep)
-        return recipe, setting, bare[None], say_sun_caution([shot])
+        recipe = match_cameras(shot, other, bare)
+        return recipe, shot, bare[None], say_sun_caution([light])
     if end is None:
         raise InputError("no light to match", "a light, by name or Kelvin", Place(field="end"))
     wanted = _take_light(end, "end")
     names = (_name_end(start), _name_end(end))
-    recipe = match_lights(camera, (bare, wanted.values), names, encoding, setting, keep)
-    return recipe, setting, bare[None], say_sun_caution([shot, wanted])
+    recipe = match_lights(shot, (bare, wanted.values), names)
+    return recipe, shot, bare[None], say_sun_caution([light, wanted])
 
 
 def _make_change(
@@ -231,14 +233,15 @@ def _make_change(
     shot_at, wanted_at = read_setting(start, "start"), read_setting(end, "end")
     before, after = (name_setting(1e6 / mired, tint) for mired, tint in (shot_at, wanted_at))
     lights = radiate_locus(np.array([1e6 / shot_at[0], 1e6 / wanted_at[0]]))
-    correction, cost = make_correction(camera, encoding, shot_at, wanted_at, keep)
+    shot = Shot(camera, encoding, shot_at, keep)
+    correction, cost = make_correction(shot, wanted_at)
     if kind == "gains":
-        recipe = reduce_to_gains(camera, correction, shot_at, lights, (before, after), keep)
+        recipe = reduce_to_gains(shot, correction, lights, (before, after))
     elif kind == "monitor":
         recipe = add_monitor(correction, (before, after), keep, cost)
     else:
         recipe = Recipe("correct", before, after, correction, keep, cost)
-    return recipe, shot_at, lights, ()
+    return recipe, shot, lights, ()
 
 
 def _take_light(given: SettingLike | Spectrum, field: str) -> Spectrum:

@@ -18,9 +18,9 @@ from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array, load_rendering_table, load_table
 from wbplan.light.colorimetry import find_tristimulus, find_uv_1960
-from wbplan.light.illuminants import DAYLIGHT_RANGE_KELVIN, radiate_black_body, radiate_daylight
+from wbplan.light.illuminants import radiate_reference
 
-DAYLIGHT_FROM_KELVIN = 5000.0
+DAYLIGHT_FROM_KELVIN = 5000.0  # CIE 13.3:1995, 5.2; a black body below
 MOST_CHROMATICITY_DIFFERENCE = 5.4e-3  # CIE 13.3:1995, 5.3: beyond it the figure is less accurate
 _COUNTED = 8  # of the fifteen that make Ra
 
@@ -31,22 +31,6 @@ class CieRendering(NamedTuple):
     ra: Array
     special: Array
     chromaticity_difference: Array
-
-
-def radiate_cie_reference(cct_kelvin: ArrayLike) -> Array:
-    """Make the reference of CIE 13.3:1995, 5.2: black body below 5000 K, CIE daylight from it on.
-
-    (...,) [K] to (..., 401), relative. NaN, and over 25 000 K, where daylight is not defined, give
-    rows of NaN.
-    """
-    kelvin = np.asarray(cct_kelvin, dtype=np.float64)
-    known = kelvin <= DAYLIGHT_RANGE_KELVIN[1]
-    is_day = known & (kelvin >= DAYLIGHT_FROM_KELVIN)
-    safe = np.where(known, kelvin, DAYLIGHT_FROM_KELVIN)
-    warm = radiate_black_body(safe)
-    day = radiate_daylight(np.maximum(safe, DAYLIGHT_FROM_KELVIN))
-    power = np.where(is_day[..., None], day, warm)
-    return np.where(known[..., None], power, np.nan)
 
 
 @cache
@@ -74,7 +58,7 @@ def find_cie_rendering(power: ArrayLike, cct_kelvin: ArrayLike) -> CieRendering:
         the CCT unrounded.
     """
     light = np.asarray(power, dtype=np.float64)
-    reference = radiate_cie_reference(cct_kelvin)
+    reference = radiate_reference(cct_kelvin, DAYLIGHT_FROM_KELVIN)
     weights = _load_weights()
 
     def look(spectrum: Array) -> tuple[Array, Array, Array]:

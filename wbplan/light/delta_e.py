@@ -8,16 +8,16 @@ difference of about 5, beyond which it only ranks.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from wbplan.core.tables import Array
 
 _KNEE = 6.0 / 29.0  # CIE 15:2018, 8.2.1.1
 _POWER_7_OF_25 = 25.0**7
 _OPPOSITE = 180.0 + 1e-9  # so that rounding does not decide which way round opposite hues turn
 
 
-def find_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> FloatArray:
+def find_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> Array:
     """Convert tristimulus values to CIELAB (CIE 15:2018, 8.2.1.1).
 
     Parameters
@@ -40,7 +40,7 @@ def find_lab(xyz: ArrayLike, white_xyz: ArrayLike) -> FloatArray:
     return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
 
 
-def find_delta_e_2000(lab_1: ArrayLike, lab_2: ArrayLike) -> FloatArray:
+def find_delta_e_2000(lab_1: ArrayLike, lab_2: ArrayLike) -> Array:
     """Compute the CIEDE2000 difference of pairs of colours (ISO/CIE 11664-6:2022).
 
     Parameters
@@ -99,5 +99,5 @@ def find_delta_e_2000(lab_1: ArrayLike, lab_2: ArrayLike) -> FloatArray:
     return np.asarray(np.sqrt(np.maximum(squared, 0.0)))
 
 
-def _cos(degrees: FloatArray) -> FloatArray:
+def _cos(degrees: Array) -> Array:
     return np.asarray(np.cos(np.radians(degrees)))

@@ -87,6 +87,30 @@ def radiate_daylight(cct_kelvin: ArrayLike) -> Array:
     return _compose_daylight(kelvin, kelvin > _DAYLIGHT_SWITCH_KELVIN)
 
 
+def radiate_reference(cct_kelvin: ArrayLike, daylight_from_kelvin: float) -> Array:
+    """Compute the light that one of a CCT is compared with: a black body, or CIE daylight.
+
+    Parameters
+    ----------
+    cct_kelvin
+        (...,) [K].
+    daylight_from_kelvin
+        From where up it is daylight [K], 4000 or more.
+
+    Returns
+    -------
+    ndarray
+        (..., 401), relative; NaN where there is no CCT, or one over 25 000 K, for which daylight is
+        not defined.
+    """
+    kelvin = np.asarray(cct_kelvin, dtype=np.float64)
+    known = kelvin <= DAYLIGHT_RANGE_KELVIN[1]
+    safe = np.where(known, kelvin, daylight_from_kelvin)
+    day = radiate_daylight(np.maximum(safe, daylight_from_kelvin))
+    is_day = (safe >= daylight_from_kelvin)[..., None]
+    return np.where(known[..., None], np.where(is_day, day, radiate_black_body(safe)), np.nan)
+
+
 def _level(power: Array) -> Array:
     return np.asarray(power / (power @ load_table("photopic"))[..., None])
 

@@ -61,6 +61,12 @@ def freeze(values: ArrayLike, shape: tuple[int, ...] | None = None) -> Array:
     return array
 
 
+def freeze_fields(value: object, *names: str) -> None:
+    """Freeze the named arrays of a frozen dataclass, in its ``__post_init__``; see `freeze`."""
+    for name in names:
+        object.__setattr__(value, name, freeze(getattr(value, name)))
+
+
 @dataclass(frozen=True, eq=False)
 class Spectrum(Displayed):
     """A named spectral quantity on the shared grid.

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv, find_uv_prime, find_xy
 from wbplan.light.filters import shape_ideal_filter
-from wbplan.light.illuminants import DAYLIGHT_RANGE_KELVIN, radiate_black_body, radiate_daylight
+from wbplan.light.illuminants import DAYLIGHT_RANGE_KELVIN, radiate_reference
 from wbplan.light.spectrum import WAVELENGTHS_NM
 
 _FIRST_NM, _LAST_NM, _BAND_NM = 375, 675, 10
@@ -24,21 +24,11 @@ _STEPS, _CLOSE = 40, 1e-10  # u', v'
 
 
 def radiate_ssi_reference(cct_kelvin: ArrayLike) -> Array:
-    """Make the reference a light is compared with when no other is stated.
+    """Make the reference a light is compared with when no other is stated, (...,) to (..., 401).
 
-    Returns
-    -------
-    ndarray
-        (..., 401): CIE daylight of the same CCT from 4000 K up, black body under it; NaN where
-        there is no CCT or none that daylight is defined for.
+    CIE daylight of the same CCT from 4000 K up, black body under it; see `radiate_reference`.
     """
-    kelvin = np.asarray(cct_kelvin, dtype=np.float64)
-    low, high = DAYLIGHT_RANGE_KELVIN
-    known = kelvin <= high
-    safe = np.where(known, kelvin, low)
-    day = radiate_daylight(np.maximum(safe, low))
-    power = np.where((safe >= low)[..., None], day, radiate_black_body(safe))
-    return np.where(known[..., None], power, np.nan)
+    return radiate_reference(cct_kelvin, DAYLIGHT_RANGE_KELVIN[0])
 
 
 def find_similarity(test: ArrayLike, reference: ArrayLike) -> Array:

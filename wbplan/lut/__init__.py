@@ -23,9 +23,7 @@ Can 33 points stay under one ten-bit code?
 and tried on the others; worst codes of a table sampled, normalised, behind a shaper, fitted, fitted
 and normalised, and sampled at 65 points:
 
-======================== ======= ========== ====== ====== =========== =====
 curve                    sampled normalised shaper fitted fitted, n.  65
-======================== ======= ========== ====== ====== =========== =====
 S-Log3 (sharpest knee)   4.1     2.3        2.7    3.1    1.7         1.8
 ACEScct                  7.3     7.3        8.1    7.2    7.2         1.5
 ARRI LogC3               2.5     1.4        1.2    1.9    1.0         0.8
@@ -33,7 +31,6 @@ V-Log                    2.7     1.7        2.4    1.8    1.3         0.8
 Log3G10                  3.7     3.5        4.2    2.0    2.0         0.9
 DaVinci Intermediate     4.6     3.8        4.0    4.8    3.1         1.8
 of 18 curves, under 1    0       0          1      0      3           11
-======================== ======= ========== ====== ====== =========== =====
 
 No: what is left at 33 is not the knee alone but the bend of a sum of logarithms under a matrix,
 everywhere. A shaper takes the grey ramp to 0.1 to 0.3 code and makes saturated colours worse. So:

@@ -37,9 +37,9 @@ from wbplan.codes.encodings import Encoding
 from wbplan.codes.table3d import Cube, format_cube, parse_cube, read_tetrahedral, read_trilinear
 from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError
+from wbplan.core.tables import Array
 
-FloatArray = NDArray[np.float64]
-Reader = Callable[[ArrayLike], FloatArray]
+Reader = Callable[[ArrayLike], Array]
 
 LUT_SIZES = (17, 33, 65, 97)
 """Nodes per axis that are tried, smallest first."""
@@ -69,7 +69,7 @@ class LinearCorrection:
     """
 
     encoding: Encoding
-    matrix: FloatArray
+    matrix: Array
     target: Encoding | None = None
 
     def __post_init__(self) -> None:
@@ -84,7 +84,7 @@ class LinearCorrection:
         """What the codes mean after the correction."""
         return self.target or self.encoding
 
-    def apply(self, code: ArrayLike) -> FloatArray:
+    def apply(self, code: ArrayLike) -> Array:
         """Give the exact corrected codes (..., 3) of codes (..., 3), unbounded and unrounded."""
         return self.into.encode(self.encoding.decode(code) @ self.matrix.T)
 
@@ -152,20 +152,10 @@ class LutError:
 class BakedLut:
     """A table ready to be written, with the errors of exactly these bytes.
 
-    Attributes
-    ----------
-    cube
-        The table as read back from ``data``.
-    data
-        The bytes of the `.cube` file.
-    error
-        Measured on ``cube``.
-    size
-        Nodes per axis.
-    met
-        Whether both ways of reading stay under the limit that was asked for.
-    bounded_nodes
-        Number of the ``size**3`` nodes held at the lower bound in some channel.
+    ``cube`` is the table as read back from ``data``, the bytes of the `.cube` file, and ``error``
+    is measured on it; ``size`` nodes per axis. ``met`` tells whether both ways of reading stay
+    under the limit that was asked for. ``bounded_nodes`` of the ``size**3`` nodes are held at the
+    lower bound in some channel.
     """
 
     cube: Cube
@@ -199,7 +189,7 @@ def find_lowest_node(encoding: Encoding) -> float:
     return float(min(max(0.0, dark), black))
 
 
-def _bake_table(correction: LinearCorrection, size: int) -> tuple[FloatArray, int]:
+def _bake_table(correction: LinearCorrection, size: int) -> tuple[Array, int]:
     """Give the nodes (n, n, n, 3) and how many of them are bounded."""
     light = correction.encoding.decode(np.linspace(0.0, 1.0, size))
     red, green, blue = correction.matrix.T[:, None] * light[:, None]  # each (n, 3): its own share
@@ -210,7 +200,7 @@ def _bake_table(correction: LinearCorrection, size: int) -> tuple[FloatArray, in
     return np.maximum(nodes, lowest) + 0.0, bounded  # a zero without a sign
 
 
-def scene_codes(encoding: Encoding, linear_rgb: ArrayLike) -> FloatArray:
+def scene_codes(encoding: Encoding, linear_rgb: ArrayLike) -> Array:
     """Build the colours that a table is tried on.
 
     Parameters
@@ -281,7 +271,7 @@ def measure_readers(
     bright = light > _STOPS_FROM
     of_colours = coloured[inside]
 
-    def compare(read: FloatArray) -> Callable[[NDArray[np.bool_]], ReadingError]:
+    def compare(read: Array) -> Callable[[NDArray[np.bool_]], ReadingError]:
         miss = np.abs(read - wanted) * _CODES
         got = np.maximum(correction.into.decode(read), 1e-9)
         stops = np.abs(np.log2(got / np.where(bright, light, got)))
@@ -362,7 +352,7 @@ def choose_lut(
 def pack_lut(
     correction: LinearCorrection,
     codes: ArrayLike,
-    table: FloatArray,
+    table: Array,
     bounded: int,
     limit_codes: float,
     title: str,
@@ -388,9 +378,7 @@ def describe_codes(correction: LinearCorrection) -> tuple[str, ...]:
     return (f"In: {correction.encoding.words}.", f"Out: {correction.target.words}.")
 
 
-def normalise_gains(
-    gains: ArrayLike, keep: Literal["green", "no_clip"]
-) -> tuple[FloatArray, float]:
+def normalise_gains(gains: ArrayLike, keep: Literal["green", "no_clip"]) -> tuple[Array, float]:
     """Scale channel gains so that a chosen level is kept.
 
     Parameters

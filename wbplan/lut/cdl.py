@@ -69,18 +69,12 @@ def format_cdl(
         "  </SOPNode>\n"
         "  <SatNode>\n    <Saturation>1</Saturation>\n  </SatNode>\n"
     )
-    space = f' xmlns="{_NAMESPACE}"'
-    ident = f' id="{escape(make_plain(name))}"'
-    head = '<?xml version="1.0" encoding="UTF-8"?>\n'
-    if form == "cc":
-        text = f"{head}<ColorCorrection{ident}{space}>\n{described}{body}</ColorCorrection>\n"
-        return text.encode("ascii")
-    inner = f"<ColorCorrection{ident}>\n{described}{body}</ColorCorrection>\n"
+    space, ident = f' xmlns="{_NAMESPACE}"', f' id="{escape(make_plain(name))}"'
+    own = space if form == "cc" else ""
+    text = f"<ColorCorrection{ident}{own}>\n{described}{body}</ColorCorrection>\n"
     if form == "ccc":
-        text = f"{head}<ColorCorrectionCollection{space}>\n{inner}</ColorCorrectionCollection>\n"
-        return text.encode("ascii")
-    text = (
-        f"{head}<ColorDecisionList{space}>\n<ColorDecision>\n{inner}</ColorDecision>\n"
-        "</ColorDecisionList>\n"
-    )
-    return text.encode("ascii")
+        text = f"<ColorCorrectionCollection{space}>\n{text}</ColorCorrectionCollection>\n"
+    elif form == "cdl":
+        text = f"<ColorDecision>\n{text}</ColorDecision>\n"
+        text = f"<ColorDecisionList{space}>\n{text}</ColorDecisionList>\n"
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{text}'.encode("ascii")

@@ -20,15 +20,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from wbplan.codes.cube_text import make_plain
 from wbplan.codes.curves import SCENE_LIMIT, Law, Line, Log, PiecewiseLaw, Power, RangedLaw
 from wbplan.codes.encodings import Encoding
 from wbplan.core.errors import InputError
+from wbplan.core.tables import Array
 from wbplan.lut.bake import LinearCorrection, LutError, describe_codes, measure_readers
-
-FloatArray = NDArray[np.float64]
 
 _FORMAT = "Academy/ASC Common LUT Format"
 _CLOSE_CODES = 0.1  # an analytic chain that misses by more is made with tables
@@ -76,9 +75,8 @@ def bake_clf(
     """
     check_installed()
     source, target = correction.encoding, correction.into
-    chains = [(True, _decode(source), _encode(target))]
-    chains.append((False, _tabulate_decoding(source), _tabulate_encoding(target)))
-    for analytic, before, after in chains:
+    for analytic, say in ((True, _code), (False, _tabulate)):
+        before, after = say(source, False), say(target, True)
         if before is None or after is None:
             continue
         data = _write([*before, _multiply(correction.matrix), *after], correction, title, comments)
@@ -103,10 +101,9 @@ def _load_library() -> Any:
     return PyOpenColorIO
 
 
-def make_clf_reader(data: bytes, ending: str = ".clf") -> Callable[[ArrayLike], FloatArray]:
+def make_clf_reader(data: bytes, ending: str = ".clf") -> Callable[[ArrayLike], Array]:
     """Make a function that applies a file's bytes to colours (..., 3) as OpenColorIO does."""
     ocio = _load_library()
-
     with tempfile.TemporaryDirectory(prefix="wbplan-") as folder:
         path = Path(folder) / f"chain{ending}"
         path.write_bytes(data)
@@ -114,7 +111,7 @@ def make_clf_reader(data: bytes, ending: str = ".clf") -> Callable[[ArrayLike], 
         processor = ocio.Config.CreateRaw().getProcessor(transform)
     applied = processor.getDefaultCPUProcessor()
 
-    def read(rgb: ArrayLike) -> FloatArray:
+    def read(rgb: ArrayLike) -> Array:
         pixels = np.array(rgb, dtype=np.float32, order="C")
         applied.applyRGB(pixels)
         return pixels.astype(np.float64)
@@ -126,7 +123,6 @@ def _write(
     steps: list[Any], correction: LinearCorrection, title: str, comments: tuple[str, ...]
 ) -> bytes:
     ocio = _load_library()
-
     group = ocio.GroupTransform()
     for step in steps:
         group.appendTransform(step)
@@ -140,42 +136,29 @@ def _write(
     return str(group.write(_FORMAT, ocio.Config.CreateRaw())).encode("ascii")
 
 
-def _multiply(matrix: FloatArray) -> Any:
+def _multiply(matrix: Array, offset: float = 0.0) -> Any:
     ocio = _load_library()
-
     square = np.eye(4)
     square[:3, :3] = matrix
-    return ocio.MatrixTransform(square.ravel().tolist())
+    return ocio.MatrixTransform(square.ravel().tolist(), [offset, offset, offset, 0.0])
 
 
-def _scale(scale: float, offset: float) -> Any:
-    ocio = _load_library()
-
-    square = np.diag([scale, scale, scale, 1.0]).ravel().tolist()
-    return ocio.MatrixTransform(square, [offset, offset, offset, 0.0])
-
-
-def _decode(encoding: Encoding) -> list[Any] | None:
+def _code(encoding: Encoding, forward: bool) -> list[Any] | None:
+    """Say how an encoding codes light, or takes codes back; None where it has no such elements."""
     law = encoding.law
-    if isinstance(law, RangedLaw):
-        inner = _say(law.law, forward=False)
-        back = _scale(1.0 / law.scale, -law.offset / law.scale)
-        return None if inner is None else [back, *inner]
-    return _say(law, forward=False)
-
-
-def _encode(encoding: Encoding) -> list[Any] | None:
-    law = encoding.law
-    if isinstance(law, RangedLaw):
-        inner = _say(law.law, forward=True)
-        return None if inner is None else [*inner, _scale(law.scale, law.offset)]
-    return _say(law, forward=True)
+    if not isinstance(law, RangedLaw):
+        return _say(law, forward)
+    inner = _say(law.law, forward)
+    if inner is None:
+        return None
+    if forward:
+        return [*inner, _multiply(law.scale * np.eye(3), law.offset)]
+    return [_multiply(1.0 / law.scale * np.eye(3), -law.offset / law.scale), *inner]
 
 
 def _say(law: Law, forward: bool) -> list[Any] | None:
     """Say a law in the format's own elements; None for one that has none."""
     ocio = _load_library()
-
     ahead, back = ocio.TRANSFORM_DIR_FORWARD, ocio.TRANSFORM_DIR_INVERSE
     match law:
         case PiecewiseLaw(pieces=(Line(e=1.0, f=0.0),)):
@@ -212,23 +195,17 @@ def _say(law: Law, forward: bool) -> list[Any] | None:
     return None
 
 
-def _tabulate_decoding(encoding: Encoding) -> list[Any]:
-    """Make a table of scene values at even steps of code."""
-    ocio = _load_library()
+def _tabulate(encoding: Encoding, forward: bool) -> list[Any]:
+    """Make a table: of scene values at even steps of code, or the other way.
 
-    table = ocio.Lut1DTransform(length=_ENTRIES, inputHalfDomain=False)
-    values = encoding.decode(np.linspace(0.0, 1.0, _ENTRIES)).astype(np.float32)
-    table.setData(np.repeat(values[:, None], 3, axis=1).ravel())
-    return [table]
-
-
-def _tabulate_encoding(encoding: Encoding) -> list[Any]:
-    """Make a table of codes at every half-precision number, dense where a log curve is steep."""
-    ocio = _load_library()
-
-    table = ocio.Lut1DTransform(length=_ENTRIES, inputHalfDomain=True)
-    light = np.arange(_ENTRIES, dtype=np.uint16).view(np.float16).astype(np.float64)
-    light = np.nan_to_num(light, nan=0.0, posinf=SCENE_LIMIT, neginf=-SCENE_LIMIT)
-    values = encoding.encode(light).astype(np.float32)
-    table.setData(np.repeat(values[:, None], 3, axis=1).ravel())
+    Codes stand at every half-precision number, which is dense where a log curve is steep.
+    """
+    if forward:
+        light = np.arange(_ENTRIES, dtype=np.uint16).view(np.float16).astype(np.float64)
+        light = np.nan_to_num(light, nan=0.0, posinf=SCENE_LIMIT, neginf=-SCENE_LIMIT)
+        values = encoding.encode(light)
+    else:
+        values = encoding.decode(np.linspace(0.0, 1.0, _ENTRIES))
+    table = _load_library().Lut1DTransform(length=_ENTRIES, inputHalfDomain=forward)
+    table.setData(np.repeat(values.astype(np.float32)[:, None], 3, axis=1).ravel())
     return [table]

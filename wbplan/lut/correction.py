@@ -11,12 +11,14 @@ of K and keeps white; makers' own matrices differ, which moves saturated colours
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.camera.sensitivities import respond
-from wbplan.camera.setting import CameraView, find_gains, find_setting_log2
+from wbplan.camera.setting import CameraView, find_setting_gains
 from wbplan.codes.encodings import Encoding
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_tristimulus, find_white_xyz
@@ -70,45 +72,46 @@ def find_camera_matrix(sensitivities: ArrayLike, encoding: Encoding, kelvin: flo
     return np.asarray(matrix / matrix.sum(axis=-1, keepdims=True))
 
 
-def find_correction_matrix(
-    camera: CameraView,
-    encoding: Encoding,
-    shot_at: tuple[float, float],
-    wanted: tuple[float, float],
-    keep: Keep,
-) -> tuple[Array, float]:
-    """Find what turns a picture shot at one setting into that of another.
+@dataclass(frozen=True, eq=False)
+class Shot:
+    """A picture as it was shot: by which camera, in which encoding, at which setting.
 
-    Parameters
-    ----------
-    shot_at, wanted
-        (mired, tint CC) of the two settings.
-    keep
-        ``green`` keeps the green channel's level, ``no_clip`` makes the largest gain 1.
+    ``setting`` is (mired, tint CC). ``keep`` says what a correction leaves as it is: ``green`` the
+    green channel's level of a white; ``no_clip`` makes the largest gain 1.
+    """
+
+    camera: CameraView
+    encoding: Encoding
+    setting: tuple[float, float]
+    keep: Keep = "green"
+
+    @property
+    def gains(self) -> Array:
+        """The setting's channel gains (3,), green = 1."""
+        return np.asarray(find_setting_gains(self.camera.locus, *self.setting)[0])
+
+    @property
+    def matrix(self) -> Array:
+        """From balanced camera RGB to the encoding's linear RGB; see `find_camera_matrix`."""
+        curves = self.camera.profile.sensitivities
+        return find_camera_matrix(curves, self.encoding, 1e6 / self.setting[0])
+
+
+def find_correction_matrix(shot: Shot, wanted: tuple[float, float]) -> tuple[Array, float]:
+    """Find what turns a picture shot at one setting into that of another, (mired, tint CC).
 
     Returns
     -------
     tuple
         (3, 3) matrix in the encoding's scene-linear RGB, and what it costs in stops.
     """
-    settings = np.array([shot_at, wanted])
-    gains = find_gains(find_setting_log2(camera.locus, settings[:, :1], settings[:, 1:]))[:, 0]
-    ratio, cost = normalise_gains(gains[1] / gains[0], keep)
-    before, after = (
-        find_camera_matrix(camera.profile.sensitivities, encoding, 1e6 / each)
-        for each in settings[:, 0]
-    )
-    return after @ np.diag(ratio) @ np.linalg.inv(before), cost
+    after = replace(shot, setting=wanted)
+    ratio, cost = normalise_gains(after.gains / shot.gains, shot.keep)
+    return after.matrix @ np.diag(ratio) @ np.linalg.inv(shot.matrix), cost
 
 
-def find_surface_rgb(
-    camera: CameraView,
-    encoding: Encoding,
-    shot_at: tuple[float, float],
-    lights: ArrayLike,
-    reflectances: ArrayLike,
-) -> Array:
-    """Compute how surfaces come out in the encoding's linear RGB at a setting.
+def find_surface_rgb(shot: Shot, lights: ArrayLike, reflectances: ArrayLike) -> Array:
+    """Compute how surfaces come out in a picture's linear RGB.
 
     Parameters
     ----------
@@ -122,10 +125,7 @@ def find_surface_rgb(
     ndarray
         (p, m, 3) scene-linear; under each light a perfect white has 1 in the camera's green.
     """
-    power = np.asarray(lights, dtype=np.float64)
-    raw = respond(power[:, None, :] * np.asarray(reflectances), camera.profile.sensitivities)
-    white = respond(power, camera.profile.sensitivities)
-    mired, tint = shot_at
-    gains = find_gains(find_setting_log2(camera.locus, np.array([mired]), np.array([tint])))[0]
-    matrix = find_camera_matrix(camera.profile.sensitivities, encoding, 1e6 / mired)
-    return np.asarray((raw / white[:, None, 1:2] * gains) @ matrix.T)
+    power, curves = np.asarray(lights, dtype=np.float64), shot.camera.profile.sensitivities
+    raw = respond(power[:, None, :] * np.asarray(reflectances), curves)
+    white = respond(power, curves)
+    return np.asarray((raw / white[:, None, 1:2] * shot.gains) @ shot.matrix.T)

@@ -64,11 +64,11 @@ class LutFile:
     format: LutFormat
     form: str
     data: bytes
-    size: int | None
-    error: LutError | None
-    met: bool
-    needed_size: int | None
-    bounded_nodes: int
+    size: int | None = None
+    error: LutError | None = None
+    met: bool = True
+    needed_size: int | None = None
+    bounded_nodes: int = 0
 
     @cached_property
     def sha256(self) -> str:
@@ -138,22 +138,14 @@ def make_lut_file(
             file_name=name("exact", format),
             form="operations" if chain.analytic else "operations with curves",
             data=chain.data,
-            size=None,
             error=chain.error,
             met=chain.met,
-            needed_size=None,
-            bounded_nodes=0,
         )
     if format != "cube":
         return done(
             file_name=name("linear", format),
             form="ten numbers",
             data=format_cdl(correction, format, title, comments),
-            size=None,
-            error=None,
-            met=True,
-            needed_size=None,
-            bounded_nodes=0,
         )
     if find_channel_gains(correction) is not None:
         curves = choose_curves(correction, codes, LIMIT_CODES, title=title, comments=comments)

@@ -19,6 +19,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from wbplan.core.tables import Array
 from wbplan.lut.bake import (
     BakedLut,
     LinearCorrection,
@@ -27,8 +28,6 @@ from wbplan.lut.bake import (
     find_lowest_node,
     pack_lut,
 )
-
-FloatArray = NDArray[np.float64]
 
 _POINTS_PER_CELL = 24
 _FEWEST_PER_CELL, _MOST_POINTS = 4, 80_000
@@ -72,7 +71,7 @@ def bake_at_size(
     return fitted if fitted.error.worst_codes < sampled.error.worst_codes else sampled
 
 
-def fit_table(correction: LinearCorrection, codes: ArrayLike, size: int) -> FloatArray:
+def fit_table(correction: LinearCorrection, codes: ArrayLike, size: int) -> Array:
     """Fit the nodes of a table by least squares, read in both ways.
 
     Parameters
@@ -119,7 +118,7 @@ def fit_table(correction: LinearCorrection, codes: ArrayLike, size: int) -> Floa
     return fitted.reshape(table.shape)
 
 
-def _draw_points(correction: LinearCorrection, codes: FloatArray, size: int) -> FloatArray:
+def _draw_points(correction: LinearCorrection, codes: Array, size: int) -> Array:
     """Draw points (m, 3) in the cells that codes touch, and on the grey line, inside the gamut."""
     lower = np.minimum((np.clip(codes, 0.0, 1.0) * (size - 1)).astype(np.intp), size - 2)
     cells = np.unique(lower, axis=0)
@@ -135,7 +134,7 @@ def _draw_points(correction: LinearCorrection, codes: FloatArray, size: int) -> 
     return np.asarray(points[(np.minimum(before, after) >= _DARKEST).all(axis=-1)])
 
 
-def _list_weights(points: FloatArray, size: int) -> tuple[NDArray[np.intp], FloatArray]:
+def _list_weights(points: Array, size: int) -> tuple[NDArray[np.intp], Array]:
     """List nodes and weights (2 m, 8) of points read tetrahedrally, then trilinearly."""
     at = np.clip(points, 0.0, 1.0) * (size - 1)
     lower = np.minimum(at.astype(np.intp), size - 2)

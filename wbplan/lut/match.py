@@ -23,13 +23,12 @@ from numpy.typing import ArrayLike
 
 from wbplan.camera.colour_matrix import find_balanced_rgb, fit_white_kept
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.camera.setting import CameraView, find_gains, find_setting_log2, solve_coordinates
+from wbplan.camera.setting import CameraView, solve_coordinates
 from wbplan.codes.encodings import Encoding
 from wbplan.core.tables import Array, load_scored_surfaces, load_table
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.lut.bake import normalise_gains
-from wbplan.lut.correction import find_camera_matrix
-from wbplan.scene.setup import Keep
+from wbplan.lut.correction import Shot, find_camera_matrix
 
 LOST_DELTA_E = 3.0
 """CIEDE2000 from which a colour counts as lost: a difference that anybody sees in a cut."""
@@ -79,41 +78,31 @@ class View:
     encoding: Encoding
 
 
-def find_match(
-    shot: View, wanted: View, shot_at: tuple[float, float], keep: Keep
-) -> tuple[Array, float, MatchScore]:
-    """Find what makes a picture by one view look as by another.
+def find_match(shot: Shot, light: Array, wanted: View) -> tuple[Array, float, MatchScore]:
+    """Find what makes a picture look as by another view.
 
     Parameters
     ----------
-    shot
-        How the picture was made.
+    shot, light
+        How the picture was made, and by which light (401,).
     wanted
         What it should look like: another light by the same camera, or another camera's picture.
-    shot_at
-        (mired, tint CC) of the setting in the picture.
-    keep
-        ``green`` keeps the green channel's level of a white, ``no_clip`` makes the largest gain 1.
 
     Returns
     -------
     tuple
         (3, 3) matrix from the one encoding's scene-linear RGB to the other's, what it costs in
-        stops, and the score. A white by ``shot.light`` comes out exactly neutral.
+        stops, and the score. A white by ``light`` comes out exactly neutral.
     """
+    seen = View(shot.camera, light, shot.encoding)
     samples = load_table("samples")
     fitted = fit_white_kept(
-        _find_balanced(shot, samples), _find_balanced(wanted, samples), np.ones(3)
+        _find_balanced(seen, samples), _find_balanced(wanted, samples), np.ones(3)
     )
-    mired, tint = shot_at
-    locus = shot.camera.locus
-    gains = find_gains(find_setting_log2(locus, np.array([mired]), np.array([tint])))[0]
-    recorded_white = gains * _find_white(shot)
-    balance, cost = normalise_gains(recorded_white[1] / recorded_white, keep)
-    before = find_camera_matrix(shot.camera.profile.sensitivities, shot.encoding, 1e6 / mired)
-    after = _find_own_matrix(wanted)
-    matrix = after @ fitted @ np.diag(balance) @ np.linalg.inv(before)
-    return matrix, cost, score_match(shot, wanted, fitted)
+    recorded_white = shot.gains * _find_white(seen)
+    balance, cost = normalise_gains(recorded_white[1] / recorded_white, shot.keep)
+    matrix = _find_own_matrix(wanted) @ fitted @ np.diag(balance) @ np.linalg.inv(shot.matrix)
+    return matrix, cost, score_match(seen, wanted, fitted)
 
 
 def score_match(shot: View, wanted: View, matrix: ArrayLike) -> MatchScore:

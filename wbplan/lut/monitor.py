@@ -10,15 +10,13 @@ at 40.9 % of signal. It is a way to look at a correction, not a grade.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from wbplan.codes.curves import SCENE_LIMIT, Law
 from wbplan.codes.encodings import Encoding, Levels, find_encoding
-
-FloatArray = NDArray[np.float64]
+from wbplan.core.tables import Array
 
 KNEE = 0.5
 """Scene value up to which the rendering is straight [relative, grey 0.18]."""
@@ -35,11 +33,11 @@ class ShoulderLaw:
     law: Law
     steepness: float
 
-    def encode(self, linear: FloatArray) -> FloatArray:
+    def encode(self, linear: Array) -> Array:
         """Give codes."""
         return self.law.encode(self._bend(np.clip(linear, -SCENE_LIMIT, SCENE_LIMIT)))
 
-    def decode(self, code: FloatArray) -> FloatArray:
+    def decode(self, code: Array) -> Array:
         """Give scene-linear values."""
         light, c, room = self.law.decode(code), self.steepness, 1.0 - KNEE
         if not c:
@@ -49,7 +47,7 @@ class ShoulderLaw:
         t = np.expm1(c * np.clip(light - KNEE, 0.0, most - KNEE) / room) / c
         return np.where(light > KNEE, KNEE + room * t, light)
 
-    def _bend(self, x: FloatArray) -> FloatArray:
+    def _bend(self, x: Array) -> Array:
         c, room = self.steepness, 1.0 - KNEE
         if not c:
             return x
@@ -84,11 +82,4 @@ def make_monitor_encoding(source: Encoding, levels: Levels = "full") -> Encoding
     """
     plain = find_encoding("ITU-R BT.709", "ITU-R BT.709", levels)
     shoulder = ShoulderLaw(plain.law, find_steepness(float(source.decode(1.0))))
-    return Encoding(
-        "BT.709 with shoulder, for a BT.1886 screen",
-        plain.gamut,
-        plain.rgb_to_xyz,
-        plain.white_xy,
-        shoulder,
-        levels,
-    )
+    return replace(plain, curve="BT.709 with shoulder, for a BT.1886 screen", law=shoulder)

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from wbplan.codes.cube_text import (
     LARGEST_CURVE,
@@ -22,6 +22,7 @@ from wbplan.codes.cube_text import (
     parse_table,
 )
 from wbplan.core.errors import InputError, Place
+from wbplan.core.tables import Array
 from wbplan.lut.bake import (
     LinearCorrection,
     LutError,
@@ -29,8 +30,6 @@ from wbplan.lut.bake import (
     find_lowest_node,
     measure_readers,
 )
-
-FloatArray = NDArray[np.float64]
 
 CURVE_SIZES = (1024, 4096, 16384)
 """Entries per channel that are tried, smallest first; 1024 stand at the ten-bit codes."""
@@ -55,7 +54,7 @@ class CurveTable:
         finite.
     """
 
-    table: FloatArray
+    table: Array
     title: str = ""
 
     def __post_init__(self) -> None:
@@ -89,7 +88,7 @@ def parse_curves(text: str, place: Place | None = None) -> CurveTable:
     return CurveTable(values.reshape(size, 3), title)
 
 
-def read_curves(curves: CurveTable, rgb: ArrayLike) -> FloatArray:
+def read_curves(curves: CurveTable, rgb: ArrayLike) -> Array:
     """Read curves linearly between entries.
 
     Parameters
@@ -107,7 +106,7 @@ def read_curves(curves: CurveTable, rgb: ArrayLike) -> FloatArray:
     return np.asarray(low + (at - lower) * (high - low))
 
 
-def find_channel_gains(correction: LinearCorrection) -> FloatArray | None:
+def find_channel_gains(correction: LinearCorrection) -> Array | None:
     """Find the gains (3,) of a correction that no channel of which looks at another, else None."""
     gains = np.diag(correction.matrix)
     rest = correction.matrix - np.diag(gains)
@@ -169,7 +168,7 @@ def choose_curves(
         data = format_curves(CurveTable(np.maximum(exact, lowest) + 0.0, title), notes)
         curves = parse_curves(data.decode("ascii"))
 
-        def read(rgb: ArrayLike, curves: CurveTable = curves) -> FloatArray:
+        def read(rgb: ArrayLike, curves: CurveTable = curves) -> Array:
             return read_curves(curves, rgb)
 
         error = measure_readers((read, read), correction, codes)

@@ -19,43 +19,36 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wbplan.camera.neutral_table import tabulate_neutrals
-from wbplan.camera.sensitivities import respond
-from wbplan.camera.setting import CameraView, find_distance, round_setting
+from wbplan.camera.setting import CameraView, find_distance
 from wbplan.core.intervals import make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.progress import Progress
 from wbplan.core.tables import Array
-from wbplan.exposure.equation import solve_t_stop
 from wbplan.light.filters import name_cast
-from wbplan.light.spectrum import find_illuminance_lux, freeze
-from wbplan.mixed.gel_packs import Problem, SettingMenu, make_menu
-from wbplan.mixed.options import OptionList, apply_options, list_options, weigh_options
+from wbplan.mixed.gel_packs import Problem
+from wbplan.mixed.options import (
+    OptionList,
+    apply_options,
+    assume_wish,
+    list_options,
+    pose_problem,
+    weigh_options,
+)
 from wbplan.mixed.search import FoundPack, SearchResult, search_packs
 from wbplan.mixed.tune import tune_fixtures
 from wbplan.planning.advice import Advice, Change, ChangePlan, PlaceLeft
-from wbplan.planning.best_setting import respond_to_scene, solve_balance
+from wbplan.planning.best_setting import choose_dial, solve_within_limits
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.judging import see_as_eye
-from wbplan.planning.limits import find_box, find_limits, move_inside, round_inside
-from wbplan.scene.changes import ChangeableLight, Wish, list_generic_filters
+from wbplan.planning.eye_view import see_as_eye
+from wbplan.planning.limits import find_limits
+from wbplan.planning.response import respond_to_scene
+from wbplan.scene.changes import Wish
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power
 
-_DAYLIGHT_ORIGIN = "CIE 15:2018 daylight"
 _WORTH_MIRED = 0.5  # a further change that brings less is not listed
 _SEEN_MIRED = 1.0  # plans nearer to each other than this look the same
 _AGREES_MIRED = 5.0  # what can just be told side by side; common practice, no source
 _MOST_LEFT_MIRED = 15.0
-
-
-def assume_wish(setup: Setup) -> Wish:
-    """Assume what may be changed where nobody said it: all but daylight, a generic filter each."""
-    generic = list_generic_filters()
-    lights = [
-        ChangeableLight(each.name, () if each.fixture else generic, tuned=each.fixture is not None)
-        for each in setup.sources
-        if each.on and each.sky is None and each.spectrum.origin != _DAYLIGHT_ORIGIN
-    ]
-    return Wish(tuple(lights), assumed=True)
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,48 +164,14 @@ def _collect_options(scene: _Scene, wish: Wish) -> tuple[list[OptionList], list[
 def _pose(scene: _Scene, wish: Wish, lists: Sequence[OptionList]) -> Problem:
     """Pose the problem in numbers."""
     setup, judged = scene.setup, list(scene.judged)
-    lux = find_position_lux(setup)
-    key = [each.name for each in setup.positions].index(setup.key)
-    power = find_source_power(setup)
-    moved = [each.row for each in lists]
-    still = [row for row in range(len(setup.sources)) if row not in moved]
-    intents = [setup.positions[row].intent for row in judged]
-    luminous = find_illuminance_lux(power)
+    lux, power, key = find_position_lux(setup), find_source_power(setup), setup.key_row
     limited = [name for name, _ in wish.stock]
-    within = find_limits(intents, np.ones(len(judged)))
-    key_now = float(lux[key] @ luminous)
-    return Problem(
-        lights=tuple(
-            weigh_options(
-                each, scene.camera, lux[judged, each.row], float(lux[key, each.row]), limited
-            )
-            for each in lists
-        ),
-        fixed=freeze(lux[np.ix_(judged, still)] @ respond(power, _curves(scene))[still]),
-        want_mired=freeze([each.mired for each in intents]),
-        want_cc=freeze([each.green_cc for each in intents]),
-        weight=freeze(scene.weight[judged]),
-        within_mired=within[0],
-        within_cc=within[1],
-        menu=list_menu(setup),
-        table=tabulate_neutrals(scene.camera.locus),
-        stock=freeze([count for _, count in wish.stock]),
-        key_fixed_lux=float(lux[key, still] @ luminous[still]),
-        key_least_lux=key_now * 2.0 ** -min(wish.key_loss_stops, 1000.0) * (1 - 1e-9),
-    )
-
-
-def _curves(scene: _Scene) -> Array:
-    return scene.camera.profile.sensitivities
-
-
-def list_menu(setup: Setup) -> SettingMenu:
-    """List the settings that a search may use: the one that is shot at, or the whole menu."""
-    if setup.shot_at is not None:
-        return make_menu((), (), np.array([[setup.shot_at.mired, setup.shot_at.tint_cc]]))
-    menu = setup.camera.menu
-    pairs = np.array([[1e6 / kelvin, tint] for _, kelvin, tint in menu.presets]).reshape(-1, 2)
-    return make_menu(menu.kelvin, menu.tint_cc, pairs)
+    lights = [
+        weigh_options(each, scene.camera, lux[judged, each.row], float(lux[key, each.row]), limited)
+        for each in lists
+    ]
+    table = tabulate_neutrals(scene.camera.locus)
+    return pose_problem(setup, wish, lists, lights, judged, lux, power, table)
 
 
 def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> ChangePlan:
@@ -228,24 +187,21 @@ def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> Chan
     weight = scene.weight
     own_m, own_c = seen.position.mired[:, 0], seen.position.tint_cc[:, 0]
     within = find_limits(intents, weight > 0)
-    box = find_box(own_m - want_m, own_c - want_c, *within)
-    best = move_inside(*solve_balance(own_m, own_c, want_m, want_c, weight), box)
+    *best, box = solve_within_limits(own_m, own_c, intents, weight, within)
     mired, cc = (float(each) for each in best)
-    menu = setup.camera.menu
-    dial = setup.shot_at or round_inside(menu, mired, cc, box) or round_setting(menu, mired, cc)
+    dial = choose_dial(setup, mired, cc, box)
     off_m, off_c = own_m - want_m - dial.mired, own_c - want_c - dial.tint_cc
     distance = find_distance(off_m, off_c)
     kept = (np.abs(off_m) <= within[0] + 1e-6) & (np.abs(off_c) <= within[1] + 1e-6)
     kept &= ~seen.position.beyond[:, 0] | (weight == 0)
     draws = seen.position_draws
-    none = np.empty(0)
     places = []
     for row, position in enumerate(setup.positions):
         if scene.plan.positions[row].trouble:
             continue
         shift_m, shift_c = want_m[row] + dial.mired, want_c[row] + dial.tint_cc
-        ends_m = none if draws is None else draws.mired[row] - shift_m
-        ends_c = none if draws is None else draws.tint_cc[row] - shift_c
+        ends_m = None if draws is None else draws.mired[row] - shift_m
+        ends_c = None if draws is None else draws.tint_cc[row] - shift_c
         places.append(
             PlaceLeft(
                 position.name,
@@ -256,9 +212,7 @@ def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> Chan
                 bool(kept[row]),
             )
         )
-    key = [each.name for each in setup.positions].index(setup.key)
-    lux = float(seen.position_lux[key])
-    shooting = setup.shooting
+    lux = float(seen.position_lux[setup.key_row])
     before = scene.plan.key.lux.value
     return ChangePlan(
         changes=_list_changes(setup, lists, pack),
@@ -270,15 +224,7 @@ def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> Chan
         keeps_limits=bool(kept.all()),
         places=tuple(places),
         key_loss_stops=math.log2(before / lux) if before > 0 and lux > 0 else 0.0,
-        key_t_stop=float(
-            solve_t_stop(
-                lux,
-                shooting.ei,
-                shooting.exposure_time_s,
-                shooting.nd_stops,
-                shooting.calibration_c,
-            )
-        ),
+        key_t_stop=float(setup.shooting.solve_t_stop(lux)),
     )
 
 

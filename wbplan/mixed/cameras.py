@@ -23,8 +23,9 @@ from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.light.filters import name_cast
 from wbplan.planning.advice import Agreement, BesideCamera
-from wbplan.planning.best_setting import SceneResponse, respond_to_scene, solve_balance
+from wbplan.planning.best_setting import solve_balance
 from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.response import SceneResponse, respond_to_scene
 
 _APART_MIRED = 10.0
 
@@ -71,20 +72,19 @@ def _compare(plan: SetupPlan, first: CameraView, other: CameraView) -> BesideCam
     dial = round_setting(other.profile.menu, mired, cc)
     apart_m, apart_c = own_m - dial.mired - cast_m, own_c - dial.tint_cc - cast_c
     draws = _find_draws(ours, theirs)
+    shift = (dial.mired - plan.dial.mired, dial.tint_cc - plan.dial.tint_cc)
     apart = []
     for row, position in enumerate(setup.positions):
         if not usable[row]:
             continue
-        shift_m = dial.mired - plan.dial.mired
-        shift_c = dial.tint_cc - plan.dial.tint_cc
-        ends = (np.empty(0), np.empty(0))
-        if draws is not None:
-            ends = (draws[0][row] - shift_m, draws[1][row] - shift_c)
+        off_m, off_c = (
+            None if x is None else x[row] - by for x, by in zip(draws, shift, strict=True)
+        )
         apart.append(
             (
                 position.name,
-                make_interval(float(apart_m[row]), ends[0], setup.band_share),
-                make_interval(float(apart_c[row]), ends[1], setup.band_share),
+                make_interval(float(apart_m[row]), off_m, setup.band_share),
+                make_interval(float(apart_c[row]), off_c, setup.band_share),
             )
         )
     distance = find_distance(apart_m, apart_c)
@@ -126,10 +126,12 @@ def _take(view: CameraView, rows: np.ndarray) -> CameraView:
     return replace(view, members=view.members[rows], member_locus=picked)
 
 
-def _find_draws(ours: SceneResponse, theirs: SceneResponse) -> tuple[Array, Array] | None:
+def _find_draws(
+    ours: SceneResponse, theirs: SceneResponse
+) -> tuple[Array, Array] | tuple[None, None]:
     """Find the differences of two sets of draws, (p, k); None where both cameras are exact."""
     if ours.position_draws is None and theirs.position_draws is None:
-        return None
+        return None, None
     one = ours.position_draws or ours.position
     two = theirs.position_draws or theirs.position
     counts = [each.mired.shape[1] for each in (one, two) if each.mired.shape[1] > 1]

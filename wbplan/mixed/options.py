@@ -16,17 +16,20 @@ from itertools import combinations
 
 import numpy as np
 
+from wbplan.camera.neutral_table import NeutralTable
 from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import CameraView
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.light.filters import Filter, find_loss_stops, stack_filters
 from wbplan.light.spectrum import Spectrum, find_illuminance_lux, freeze, scale_to_lux
-from wbplan.mixed.gel_packs import LightOptions
-from wbplan.scene.changes import ChangeableLight
+from wbplan.mixed.gel_packs import LightOptions, Problem, SettingMenu, make_menu
+from wbplan.planning.limits import find_limits
+from wbplan.scene.changes import ChangeableLight, Wish, list_generic_filters
 from wbplan.scene.fixtures import Fixture, solve_drives
-from wbplan.scene.setup import Position, Setup, Source
+from wbplan.scene.setup import Setup, Source, replace_lux
 
+_DAYLIGHT_ORIGIN = "CIE 15:2018 daylight"
 _LADDER_MIRED = np.arange(100.0, 501.0, 10.0)
 _SAME_DRIVE = 0.005
 _MOST_OPTIONS = 2_000
@@ -58,6 +61,17 @@ class OptionList:
     row: int
     options: tuple[Option, ...]
     notes: tuple[Note, ...]
+
+
+def assume_wish(setup: Setup) -> Wish:
+    """Assume what may be changed where nobody said it: all but daylight, a generic filter each."""
+    generic = list_generic_filters()
+    lights = [
+        ChangeableLight(each.name, () if each.fixture else generic, tuned=each.fixture is not None)
+        for each in setup.sources
+        if each.on and each.sky is None and each.spectrum.origin != _DAYLIGHT_ORIGIN
+    ]
+    return Wish(tuple(lights), assumed=True)
 
 
 def list_options(
@@ -180,6 +194,63 @@ def weigh_options(
     )
 
 
+def pose_problem(
+    setup: Setup,
+    wish: Wish,
+    lists: Sequence[OptionList],
+    lights: Sequence[LightOptions],
+    judged: Sequence[int],
+    lux: Array,
+    power: Array,
+    table: NeutralTable,
+) -> Problem:
+    """Pose the search for filters, fixture settings and a setting of the menu, in numbers.
+
+    Parameters
+    ----------
+    lists, lights
+        The options of each light that may be changed, and those in numbers.
+    judged
+        (q,) rows of the positions that count.
+    lux, power
+        (p, n) and (n, 401) as they are, of every source.
+    table
+        Of the camera's neutrals.
+    """
+    moved = [each.row for each in lists]
+    still = np.array([row for row in range(len(setup.sources)) if row not in moved], dtype=np.intp)
+    intents = [setup.positions[row].intent for row in judged]
+    weight = np.array([each.weight for each in intents])
+    within = find_limits(intents, np.ones(len(intents)))
+    luminous, key, curves = find_illuminance_lux(power), setup.key_row, setup.camera.sensitivities
+    kept = 2.0 ** -min(wish.key_loss_stops, 1000.0)
+    return Problem(
+        lights=tuple(lights),
+        fixed=freeze(
+            lux[np.ix_(np.array(judged, dtype=np.intp), still)] @ respond(power, curves)[still]
+        ),
+        want_mired=freeze([each.mired for each in intents]),
+        want_cc=freeze([each.green_cc for each in intents]),
+        weight=freeze(weight / weight.sum()),
+        within_mired=within[0],
+        within_cc=within[1],
+        menu=_list_menu(setup),
+        table=table,
+        stock=freeze([count for _, count in wish.stock]),
+        key_fixed_lux=float(lux[key, still] @ luminous[still]),
+        key_least_lux=float(lux[key] @ luminous) * kept * (1 - 1e-9),
+    )
+
+
+def _list_menu(setup: Setup) -> SettingMenu:
+    """List the settings that a search may use: the one that is shot at, or the whole menu."""
+    if setup.shot_at is not None:
+        return make_menu((), (), np.array([[setup.shot_at.mired, setup.shot_at.tint_cc]]))
+    menu = setup.camera.menu
+    pairs = np.array([[1e6 / kelvin, tint] for _, kelvin, tint in menu.presets]).reshape(-1, 2)
+    return make_menu(menu.kelvin, menu.tint_cc, pairs)
+
+
 def apply_options(setup: Setup, chosen: Sequence[tuple[int, Option]]) -> Setup:
     """Change the lights of a setup: (row, option) of each."""
     sources = list(setup.sources)
@@ -196,7 +267,4 @@ def apply_options(setup: Setup, chosen: Sequence[tuple[int, Option]]) -> Setup:
             lux[:, row] *= float(find_illuminance_lux(power) / read)
             spectrum: Spectrum = replace(source.spectrum, values=power / power.max())
             sources[row] = replace(source, spectrum=spectrum, fixture=fixture)
-    positions: tuple[Position, ...] = tuple(
-        replace(each, lux=row) for each, row in zip(setup.positions, lux, strict=True)
-    )
-    return replace(setup, sources=tuple(sources), positions=positions)
+    return replace(replace_lux(setup, lux), sources=tuple(sources))

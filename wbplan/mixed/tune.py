@@ -15,8 +15,9 @@ from wbplan.core.notes import Note, warn
 from wbplan.light.filters import name_cast
 from wbplan.light.spectrum import find_illuminance_lux
 from wbplan.planning.advice import TunedFixture
-from wbplan.planning.decisions import SetupPlan, name_setting, name_tint
-from wbplan.planning.judging import see_as_eye
+from wbplan.planning.casts import name_setting, name_tint
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.eye_view import see_as_eye
 from wbplan.scene.changes import FixtureMatch
 from wbplan.scene.fixtures import solve_drives
 
@@ -64,7 +65,7 @@ def _tune(
     setup = plan.setup
     row = [each.name for each in setup.sources].index(match.fixture)
     source = setup.sources[row]
-    fixture = source.fixture
+    fixture, names = source.fixture, [each.name for each in setup.positions]
     if fixture is None:
         raise ValueError(f"'{match.fixture}' has no channels to tune")
     through = fixture.power * source.filter.transmittance
@@ -74,7 +75,6 @@ def _tune(
     scale = float(lux / find_illuminance_lux(fixture.drives @ fixture.power))
     read = np.stack([each.lux for each in setup.positions])[:, row]
     eye = see_as_eye(power[None])[0]
-    names = [each.name for each in setup.positions]
     return TunedFixture(
         fixture=match.fixture,
         wanted=said,

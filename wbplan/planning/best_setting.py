@@ -1,150 +1,30 @@
-"""The best setting for many positions, with the interval it lies in.
+"""The best setting for many positions, within their hard limits and on the camera's menu.
 
 Idea
 ----
 Every position's neutral has coordinates (mired, CC) in the camera's own terms, and the cast under a
 setting is the difference. The wanted cast subtracted, the weighted sum of squared distances is a
 quadratic in each coordinate, so the best exact setting is the weighted mean: closed form, unique.
-Squares, because one face far off is worse than two a little off. Light adds in native RGB, so
-a position needs only the responses to its sources.
+Squares, because one face far off is worse than two a little off.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.camera.setting import (
-    CameraView,
-    Coordinates,
-    LocusResponse,
-    find_locus_response,
-    solve_coordinates,
-)
-from wbplan.core.tables import Array, load_table
-from wbplan.light.spectrum import WAVELENGTHS_NM
-from wbplan.scene.setup import Setup, find_position_lux, find_source_power
-from wbplan.scene.sky_draws import has_sky, vary_sky
-
-_METER_DRAWS = 256
-_METER_SEED = 40711
-
-
-@dataclass(frozen=True, eq=False)
-class SceneDraws:
-    """The k plausible cameras and readings behind a band.
-
-    ``curves`` (k, 401, 3) and their ``locus``; ``raw`` (n, k, 3) is what they make of one lux of
-    each source, as read bare; ``lux`` (p, n, k) are the readings, a flash's as in
-    `find_position_lux`.
-    """
-
-    curves: Array
-    locus: LocusResponse
-    raw: Array
-    lux: Array
-
-
-@dataclass(frozen=True, eq=False)
-class SceneResponse:
-    """Coordinates of sources and positions for a setup's camera and for its draws.
-
-    ``source`` (n, 1) and ``position`` (p, 1) for the profile itself; ``source_draws`` (n, k)
-    and ``position_draws`` (p, k) for the plausible cameras and meter errors, k may be 0.
-    ``source_log2`` (n, 3) and ``position_log2`` (p, 3) are the profile's own responses [stops].
-    ``source_lux`` (n,) is what a filter leaves of one lux, ``position_lux`` (p,) [lux] and
-    ``lux_draws`` (p, k) are the light behind the filters. ``draws`` is what the bands were made
-    from, None where nothing is unsure.
-    """
-
-    source: Coordinates
-    source_draws: Coordinates | None
-    position: Coordinates
-    position_draws: Coordinates | None
-    source_log2: Array
-    source_lux: Array
-    position_log2: Array
-    position_lux: Array
-    lux_draws: Array
-    draws: SceneDraws | None = None
-
-
-def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
-    """Work out what the camera, and its plausible neighbours, make of every light and place.
-
-    Meter error, where the setup states it, is drawn with the cameras: each lux reading by its own
-    factor, each source's chromaticity by a smooth spectral tilt and bow of the size that
-    gives the stated error in x and y.
-    """
-    power, lux = find_source_power(setup), find_position_lux(setup)
-    own = respond(power, setup.camera.sensitivities)[:, None, :]
-    position = np.einsum("pn,nkc->pkc", lux, own)
-    luminous = find_luminous(power)
-    curves, member_locus = camera.members, camera.member_locus
-    meter = setup.meter
-    is_unsure = meter.illuminance_percent or meter.chromaticity_xy or has_sky(setup)
-    if member_locus is None and is_unsure:
-        curves = np.repeat(setup.camera.sensitivities[None], _METER_DRAWS, axis=0)
-        member_locus = find_locus_response(curves, camera.locus.duv)
-    source_draws = position_draws = None
-    lux_draws = np.empty((lux.shape[0], 0))
-    draws = None
-    if member_locus is not None:
-        generator = np.random.default_rng(_METER_SEED)
-        drawn = respond(power, curves)
-        if meter.chromaticity_xy:
-            drawn = drawn + _draw_tilts(power, curves, meter.chromaticity_xy, generator)
-        factors = generator.normal(
-            1.0, meter.illuminance_percent / 100.0, (*lux.shape, curves.shape[0])
-        )
-        read = lux[..., None] * np.maximum(factors, 0.0)
-        if has_sky(setup):
-            drawn, read = vary_sky(setup, curves, drawn, read)
-        at_positions = np.einsum("pnk,nkc->pkc", read, drawn)
-        source_draws = solve_coordinates(member_locus, find_log2_response(drawn))
-        position_draws = solve_coordinates(member_locus, find_log2_response(at_positions))
-        lux_draws = np.einsum("pnk,n->pk", read, luminous)
-        draws = SceneDraws(curves, member_locus, drawn, read)
-    source_log2, position_log2 = find_log2_response(own), find_log2_response(position)
-    return SceneResponse(
-        solve_coordinates(camera.locus, source_log2),
-        source_draws,
-        solve_coordinates(camera.locus, position_log2),
-        position_draws,
-        source_log2[:, 0],
-        luminous,
-        position_log2[:, 0],
-        lux @ luminous,
-        lux_draws,
-        draws,
-    )
-
-
-def find_luminous(power: ArrayLike) -> Array:
-    """Find how many lux of each source are left behind its filter, (n,), per lux read bare."""
-    return np.asarray(np.asarray(power) @ load_table("photopic") * 683.0)
-
-
-def _draw_tilts(power: Array, curves: Array, sd_xy: float, generator: np.random.Generator) -> Array:
-    """Draw the change of raw response, (n, k, 3), that an error in x, y stands for."""
-    place = (WAVELENGTHS_NM - 560.0) / 180.0
-    shapes = np.stack([place, place**2])
-    observer, sight = load_table("observer"), load_table("photopic")
-    shaped = power[:, None, :] * shapes
-    level = power @ sight
-    share = (shaped @ sight) / np.where(level > 0, level, 1.0)[:, None]
-    shaped = shaped - power[:, None, :] * share[..., None]  # lux stays as read
-    xyz, change = power @ observer, shaped @ observer
-    total = np.where(level > 0, xyz.sum(-1), 1.0)[:, None, None]
-    xy = xyz[:, None, :2] / total
-    jacobian = (change[..., :2] - xy * change.sum(-1, keepdims=True)) / total
-    inverse = np.linalg.pinv(np.swapaxes(jacobian, 1, 2), rcond=1e-2)
-    error = generator.normal(0.0, sd_xy, (power.shape[0], curves.shape[0], 2))
-    size = np.clip(error @ np.swapaxes(inverse, 1, 2), -0.5, 0.5)
-    return np.asarray(np.einsum("nks,nskc->nkc", size, respond(shaped, curves)))
+from wbplan.camera.neutralisable import NO_LIGHT
+from wbplan.camera.setting import Setting, round_setting
+from wbplan.core.intervals import make_interval
+from wbplan.core.notes import Note, warn
+from wbplan.core.tables import Array
+from wbplan.light.illuminants import LOCUS_JOINTS_MIRED
+from wbplan.planning.casts import WantedSetting
+from wbplan.planning.limits import SettingBox, find_box, find_limits, move_inside, round_inside
+from wbplan.planning.response import SceneResponse
+from wbplan.scene.setup import Intent, Setup
 
 
 def solve_balance(
@@ -184,3 +64,86 @@ def solve_balance(
         np.asarray(np.tensordot(share, places, 1) - share @ np.asarray(wanted_mired)),
         np.asarray(np.tensordot(share, tints, 1) - share @ np.asarray(wanted_cc)),
     )
+
+
+def solve_within_limits(
+    mired: Array,
+    cc: Array,
+    intents: Sequence[Intent],
+    weight: Array,
+    within: tuple[Array, Array],
+) -> tuple[Array, Array, SettingBox]:
+    """Solve the best setting that keeps every hard limit, where some setting does.
+
+    Parameters
+    ----------
+    mired, cc
+        (p, ...) coordinates of the positions [mired, CC].
+    weight
+        (p,), at least one above 0.
+    within
+        The limits, from `limits.find_limits`.
+
+    Returns
+    -------
+    tuple
+        Mired and CC of the setting, (...,) each, and the settings that keep the limits.
+    """
+    shape = (-1,) + (1,) * (mired.ndim - 1)
+    want_m = np.array([each.mired for each in intents])
+    want_c = np.array([each.green_cc for each in intents])
+    best = solve_balance(mired, cc, want_m, want_c, weight)
+    box = find_box(mired - want_m.reshape(shape), cc - want_c.reshape(shape), *within)
+    return *move_inside(*best, box), box
+
+
+def choose_dial(setup: Setup, mired: float, tint_cc: float, box: SettingBox) -> Setting:
+    """Choose what to dial in: what is shot at anyway, else the menu's nearest, in limits if any."""
+    menu, wanted = setup.camera.menu, (mired, tint_cc)
+    return setup.shot_at or round_inside(menu, *wanted, box) or round_setting(menu, *wanted)
+
+
+def solve_exact(scene: SceneResponse) -> tuple[WantedSetting, SettingBox, tuple[Note, ...]]:
+    """Solve by the positions that can be neutralised, or by all that have light if none can.
+
+    The hard limits hold where some setting keeps them all.
+
+    Raises
+    ------
+    ValueError
+        If no position with light has an intent.
+    """
+    setup, trouble = scene.setup, scene.position_trouble
+    intents = [each.intent for each in setup.positions]
+    weight = np.array([each.weight for each in intents])
+    fine = weight * np.array([not said for said in trouble])
+    within = find_limits(intents, fine > 0)
+    weight = fine if fine.sum() > 0 else weight * np.array([said != NO_LIGHT for said in trouble])
+    if weight.sum() <= 0:
+        raise ValueError(
+            f"setup '{setup.name}': no position that has light has an intent other than "
+            "'leave', so there is nothing to set the camera by"
+        )
+    own, draws = scene.position, scene.position_draws
+    mired, cc, box = solve_within_limits(
+        own.mired[:, 0], own.tint_cc[:, 0], intents, weight, within
+    )
+    mired_draws, cc_draws = np.empty(0), np.empty(0)
+    if draws is not None:
+        solved = solve_within_limits(draws.mired, draws.tint_cc, intents, weight, within)
+        mired_draws, cc_draws = solved[:2]
+    ends = (LOCUS_JOINTS_MIRED[0], LOCUS_JOINTS_MIRED[-1])
+    bounded = float(np.clip(mired, *ends))
+    notes: tuple[Note, ...] = ()
+    if bounded != float(mired):
+        text = (
+            f"the intents ask for a setting of {float(mired):.0f} mired, beyond any Kelvin from "
+            f"{1e6 / ends[1]:.0f} to {1e6 / ends[0]:.0f}: the end of that range is taken, and "
+            f"{abs(float(mired) - bounded):.0f} mired of the wish stays open"
+        )
+        notes = (warn("off-locus", text, "setting"),)
+    wanted = WantedSetting(
+        make_interval(bounded, np.clip(mired_draws, *ends), setup.band_share),
+        make_interval(float(cc), cc_draws, setup.band_share),
+    )
+    return wanted, box, notes

@@ -21,6 +21,8 @@ shapes alone, all peaks equal, says so in a remark.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -36,13 +38,12 @@ from wbplan.camera.setting import (
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.exposure.equation import GREY_TO_CLIP_STOPS
+from wbplan.exposure.equation import GREY_TO_CLIP_STOPS, MIDDLE_GREY, WHITE
 from wbplan.light.filters import find_loss_stops, make_ideal_filter
 from wbplan.light.generic_filters import FULL_CC, FULL_MIRED
 from wbplan.light.illuminants import RATED_UNDER_KELVIN
-from wbplan.planning.best_setting import SceneDraws, SceneResponse, find_luminous
-from wbplan.planning.exposure_values import ChannelGains, Channels, LightChannels, Relief
-from wbplan.scene.setup import Intent, Setup
+from wbplan.planning.response import SceneDraws, SceneResponse
+from wbplan.scene.setup import Setup
 
 _WORTHWHILE_STOPS = 0.1  # relief below this is not worth a filter
 _WANTED_RELIEF_STOPS = 0.5
@@ -52,6 +53,53 @@ _MOST_COST_STOPS = 1.0
 _LENS_SHARES = (-1.0, -1 / 2, -1 / 4, 1 / 4, 1 / 2, 1.0)
 _LENS_MIRED = tuple(float(round(FULL_MIRED * share)) for share in _LENS_SHARES)
 _LENS_CC = tuple(FULL_CC * share for share in _LENS_SHARES)
+
+
+Channels = tuple[Interval, Interval, Interval]
+
+
+@dataclass(frozen=True)
+class LightChannels:
+    """What each channel gets of a light, in stops against what its lux promise.
+
+    0 is what the same lux of 5500 K daylight give that channel.
+    """
+
+    name: str
+    stops: Channels
+
+
+@dataclass(frozen=True)
+class Relief:
+    """A way to have the worst channel amplified less, and what it costs.
+
+    ``kind`` is ``setting`` (another entry of the menu: the sensor gets the same, a cast stays)
+    or ``filter`` (at the lens: the sensor gets more in that channel, light is lost).
+    ``relief_stops`` less gain over the best-lit channel; ``cost_stops`` of light;
+    ``left_mired`` and ``left_cc`` the cast at the key position (+ warm, + green).
+    """
+
+    kind: str
+    name: str
+    relief_stops: Interval
+    cost_stops: float
+    left_mired: float
+    left_cc: float
+
+
+@dataclass(frozen=True)
+class ChannelGains:
+    """What the dialled setting amplifies.
+
+    ``stops`` with green at 0; ``against_daylight_stops`` less the same camera's at 5500 K.
+    ``worst`` is the channel that is amplified most, by ``worst_lift_stops`` over the least.
+    """
+
+    stops: Channels
+    against_daylight_stops: Channels
+    worst: str
+    worst_lift_stops: Interval
+    reliefs: tuple[Relief, ...]
 
 
 def make_channels(values: ArrayLike, draws: ArrayLike | None, share: float) -> Channels:
@@ -69,37 +117,23 @@ def find_clip_stops(setup: Setup) -> float:
     return stated + float(np.log2(setup.shooting.ei / camera.base_ei))
 
 
-def view_lights(setup: Setup, scene: SceneResponse, power: Array) -> tuple[LightChannels, ...]:
-    """Compare each light, behind its filter, with daylight of the same lux.
-
-    Parameters
-    ----------
-    power
-        (n, 401) of one lux of each source as read bare, behind its filter.
-    """
-    luminous = find_luminous(power)
+def view_lights(scene: SceneResponse) -> tuple[LightChannels, ...]:
+    """Compare each light, behind its filter, with daylight of the same lux."""
+    setup, luminous = scene.setup, scene.source_lux
     level = np.log2(np.where(luminous > 0, luminous, np.nan))  # nothing to compare in the dark
     own = scene.source_log2 - level[:, None] - find_daylight_log2(setup.camera.sensitivities)
     spread = None
     if scene.draws is not None:
         drawn = find_log2_response(scene.draws.raw) - level[:, None, None]
         spread = drawn - find_daylight_log2(scene.draws.curves)
-    return tuple(
-        LightChannels(
-            each.name,
-            make_channels(
-                own[row],
-                None if spread is None or luminous[row] <= 0 else spread[row],
-                setup.band_share,
-            ),
-        )
-        for row, each in enumerate(setup.sources)
-    )
+    lights = []
+    for row, each in enumerate(setup.sources):
+        draws = None if spread is None or luminous[row] <= 0 else spread[row]
+        lights.append(LightChannels(each.name, make_channels(own[row], draws, setup.band_share)))
+    return tuple(lights)
 
 
-def find_headroom(
-    setup: Setup, scene: SceneResponse, needed_lux: float
-) -> tuple[Array, Array | None]:
+def find_headroom(scene: SceneResponse, needed_lux: float) -> tuple[Array, Array | None]:
     """Find what a grey at each position has left before each channel clips.
 
     Parameters
@@ -115,9 +149,9 @@ def find_headroom(
 
     def measure(position_log2: Array, daylight_log2: Array) -> Array:
         level = position_log2 - daylight_log2.max(-1, keepdims=True) - np.log2(needed_lux)
-        return np.asarray(find_clip_stops(setup) - level)
+        return np.asarray(find_clip_stops(scene.setup) - level)
 
-    own = measure(scene.position_log2, find_daylight_log2(setup.camera.sensitivities))
+    own = measure(scene.position_log2, find_daylight_log2(scene.setup.camera.sensitivities))
     dark = scene.position_lux <= 0
     own[dark] = np.inf
     if scene.draws is None:
@@ -140,32 +174,24 @@ def note_equal_heights(setup: Setup) -> tuple[Note, ...]:
     return (Note("equal-heights", text, "camera"),)
 
 
-def view_gains(
-    setup: Setup, camera: CameraView, scene: SceneResponse, dial: Setting, key_power: Array
-) -> ChannelGains:
+def view_gains(scene: SceneResponse, dial: Setting) -> ChannelGains:
     """Find what the dialled setting amplifies, and how the worst channel could be spared.
 
-    Parameters
-    ----------
-    key_power
-        (401,) the light at the key position; all zero for none, and then no relief is looked for.
+    No relief is looked for where the key position is dark.
     """
+    setup, camera = scene.setup, scene.camera
     own = _find_gain_stops(camera, None, dial.mired, dial.tint_cc)
     plain = own - _find_gain_stops(camera, None, 1e6 / RATED_UNDER_KELVIN, 0.0)
-    drawn = against = None
+    drawn = against = lift_draws = None
     if scene.draws is not None:
         drawn = _find_gain_stops(camera, scene.draws, dial.mired, dial.tint_cc)
-        noon = _find_gain_stops(camera, scene.draws, 1e6 / RATED_UNDER_KELVIN, 0.0)
-        against = drawn - noon
-    lift_draws = np.empty(0) if drawn is None else np.ptp(drawn, axis=-1)
+        against = drawn - _find_gain_stops(camera, scene.draws, 1e6 / RATED_UNDER_KELVIN, 0.0)
+        lift_draws = np.ptp(drawn, axis=-1)
     lift = make_interval(float(np.ptp(own)), lift_draws, setup.band_share)
-    intent = next(each.intent for each in setup.positions if each.name == setup.key)
+    key_power = scene.position_power[setup.key_row]
     reliefs: tuple[Relief, ...] = ()
     if lift.value >= _WANTED_RELIEF_STOPS / 2 and key_power.sum() > 0:
-        reliefs = (
-            *_try_settings(setup, camera, scene, dial, intent),
-            *_try_filters(setup, camera, scene, key_power),
-        )
+        reliefs = (*_try_settings(scene, dial), *_try_filters(scene, key_power))
     return ChannelGains(
         make_channels(own, drawn, setup.band_share),
         make_channels(plain, against, setup.band_share),
@@ -186,10 +212,10 @@ def _find_gain_stops(
     return np.asarray(stops[0] if draws is None else stops)
 
 
-def _try_settings(
-    setup: Setup, camera: CameraView, scene: SceneResponse, dial: Setting, intent: Intent
-) -> tuple[Relief, ...]:
+def _try_settings(scene: SceneResponse, dial: Setting) -> tuple[Relief, ...]:
     """Find the menu's entry that spares the worst channel half a stop for the smallest cast."""
+    setup, camera, key = scene.setup, scene.camera, scene.setup.key_row
+    intent = setup.positions[key].intent
     menu = setup.camera.menu
     entries = [
         *((kelvin, dial.tint_cc) for kelvin in menu.kelvin),
@@ -201,17 +227,15 @@ def _try_settings(
     balanced = find_setting_log2(camera.locus, mired[:, None], tint[:, None])[:, 0]
     lift = np.ptp(balanced, axis=-1)
     now = float(np.ptp(_find_gain_stops(camera, None, dial.mired, dial.tint_cc)))
-    row = [each.name for each in setup.positions].index(setup.key)
-    key = scene.position
-    left_mired = float(key.mired[row, 0]) - mired - intent.mired
-    left_cc = float(key.tint_cc[row, 0]) - tint - intent.green_cc
+    left_mired = float(scene.position.mired[key, 0]) - mired - intent.mired
+    left_cc = float(scene.position.tint_cc[key, 0]) - tint - intent.green_cc
     distance = np.where(
         now - lift >= _WANTED_RELIEF_STOPS, find_distance(left_mired, left_cc), np.inf
     )
     pick = int(np.argmin(distance))
     if not np.isfinite(distance[pick]):
         return ()
-    spared = np.empty(0)
+    spared = None
     if scene.draws is not None:
         before = np.ptp(_find_gain_stops(camera, scene.draws, dial.mired, dial.tint_cc), axis=-1)
         after = _find_gain_stops(camera, scene.draws, float(mired[pick]), float(tint[pick]))
@@ -227,9 +251,7 @@ def _try_settings(
     )  # fmt: skip
 
 
-def _try_filters(
-    setup: Setup, camera: CameraView, scene: SceneResponse, key_power: Array
-) -> tuple[Relief, ...]:
+def _try_filters(scene: SceneResponse, key_power: Array) -> tuple[Relief, ...]:
     """Find the lens filter that spares the worst channel most, at up to a stop and at any cost.
 
     The camera is set anew for the light through the filter, so no cast stays; a light that then
@@ -239,9 +261,9 @@ def _try_filters(
     glass += [make_ideal_filter(green_cc=each) for each in _LENS_CC]
     through = np.stack([each.transmittance for each in glass])
     behind = np.concatenate([key_power[None], key_power * through])
-    raw = find_log2_response(respond(behind, setup.camera.sensitivities))
+    raw = find_log2_response(respond(behind, scene.setup.camera.sensitivities))
     lift = np.ptp(raw, axis=-1)
-    beyond = solve_coordinates(camera.locus, raw[:, None, :]).beyond[1:, 0]
+    beyond = solve_coordinates(scene.camera.locus, raw[:, None, :]).beyond[1:, 0]
     relief = np.where(beyond, -np.inf, lift[0] - lift[1:])
     cost = find_loss_stops(through, np.broadcast_to(key_power, through.shape))
     spared = None
@@ -253,27 +275,17 @@ def _try_filters(
         pick = int(np.argmax(np.where(allowed, relief, -np.inf)))
         if not allowed[pick] or relief[pick] < _WORTHWHILE_STOPS:
             continue
-        draws = np.empty(0) if spared is None else spared[pick]
-        span = make_interval(float(relief[pick]), draws, setup.band_share)
+        draws = None if spared is None else spared[pick]
+        span = make_interval(float(relief[pick]), draws, scene.setup.band_share)
         made = Relief("filter", glass[pick].name, span, float(cost[pick]), 0.0, 0.0)
         if made not in result:
             result.append(made)
     return tuple(result)
 
 
-def name_first_to_clip(headroom_stops: Channels) -> str:
-    """Name the channel that clips first."""
-    least = min(range(3), key=lambda c: headroom_stops[c].value)
-    return CHANNELS[least]
-
-
-def find_white_over(
-    own: Array, draws: Array | None, reflectance: float, grey: float, share: float
-) -> Interval:
-    """Find how far a surface lies over the first clip, from a grey's headroom (3,), (k, 3)."""
-    over = float(np.log2(reflectance / grey))
-    sample = np.empty(0) if draws is None else over - draws.min(-1)
+def find_white_over(own: Array, draws: Array | None, share: float) -> Interval:
+    """Find how far a white lies over the first clip, from a grey's headroom (3,), (k, 3)."""
+    over = float(np.log2(WHITE / MIDDLE_GREY))
     value = over - float(own.min())
-    if not np.isfinite(value):
-        return Interval(value, value, value)
+    sample = None if draws is None or not np.isfinite(value) else over - draws.min(-1)
     return make_interval(value, sample, share)

@@ -2,81 +2,122 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 
-from wbplan.camera.setting import CameraView, Setting
+from wbplan.camera.sensitivities import CHANNELS
+from wbplan.camera.setting import Setting
 from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import (
     MIDDLE_GREY,
+    WHITE,
     find_needed_lux_s,
     find_ratio_stops,
     name_t_stop,
-    solve_nd_stops,
-    solve_t_stop,
 )
 from wbplan.exposure.nd_kit import Pack, find_fitting_lenses, find_packs
-from wbplan.planning.best_setting import SceneResponse
 from wbplan.planning.channels import (
+    ChannelGains,
+    Channels,
+    LightChannels,
     find_clip_stops,
     find_headroom,
     find_white_over,
     make_channels,
-    name_first_to_clip,
     note_equal_heights,
     view_gains,
     view_lights,
 )
-from wbplan.planning.exposure_values import Contrast, ExposurePlan, Landing, PositionExposure
-from wbplan.planning.flash import mix_flash, note_flash
-from wbplan.planning.ripple import find_position_ripple, note_flicker, plan_flicker
+from wbplan.planning.flash import FlashShutter, mix_flash, note_flash
+from wbplan.planning.response import SceneResponse
+from wbplan.planning.ripple import FlickerPlan, find_position_ripple, note_flicker, plan_flicker
 from wbplan.scene.setup import Setup
 
 # White and black of the usual charts: 90 % and 3 % (common practice, no source).
-_WHITE = 0.90
-SURFACES = (("18 % grey", MIDDLE_GREY), ("white, 90 %", _WHITE), ("black, 3 %", 0.03))
+SURFACES = (("18 % grey", MIDDLE_GREY), ("white, 90 %", WHITE), ("black, 3 %", 0.03))
 _NOTABLE_STOPS = 1.0 / 6.0
 
 
-def plan_exposure(
-    setup: Setup,
-    camera: CameraView,
-    scene: SceneResponse,
-    power: Array,
-    at_positions: Array,
-    dial: Setting,
-) -> tuple[ExposurePlan, tuple[Note, ...]]:
-    """Decide the exposure of a setup and work out what follows from it.
+@dataclass(frozen=True)
+class Landing:
+    """Where a surface lands: stops from middle grey, and the encoding's code (1 is full range)."""
 
-    Parameters
-    ----------
-    scene
-        From `respond_to_scene`.
-    power, at_positions
-        (n, 401) and (p, 401): the sources behind their filters, and the light at each position.
-    dial
-        The setting that is shot at.
+    surface: str
+    reflectance: float
+    from_grey_stops: Interval
+    code: Interval
 
-    Returns
-    -------
-    tuple
-        The plan, and what has to be said about it.
+
+@dataclass(frozen=True)
+class PositionExposure:
+    """One position at the exposure that will be shot.
+
+    ``landings`` by brightness, grey first. ``from_key_stops`` is the contrast to the key position.
+    ``headroom_stops`` is what a grey has left in each channel before the sensor clips there.
+    ``white_over_stops`` is how far a white lies over the first clip, 0 or less where it holds.
+    ``ripple_stops`` is the worst flicker here, from frame to frame.
     """
-    shooting = setup.shooting
-    key = [each.name for each in setup.positions].index(setup.key)
-    t_stop, nd, needed, packs = _decide(setup, scene, key)
+
+    name: str
+    landings: tuple[Landing, ...]
+    from_key_stops: Interval
+    headroom_stops: Channels
+    first_to_clip: str
+    white_over_stops: Interval
+    ripple_stops: Interval
+
+
+@dataclass(frozen=True)
+class Contrast:
+    """Two positions and how far the first lies over the second."""
+
+    brighter: str
+    darker: str
+    stops: Interval
+
+
+@dataclass(frozen=True)
+class ExposurePlan:
+    """Everything decided about one setup's exposure.
+
+    ``t_stop`` and ``nd_stops`` are what will be shot: the wanted stop with the ND that the key
+    position asks for (from the kit where there is one), or the stop that the key asks for.
+    ``nd_needed`` is None where no stop is wanted. ``clip_stops`` is from middle grey to clip at
+    this EI; ``clip_is_stated`` tells a profile's figure from ISO 12232's. ``lenses`` are those of
+    the kit that can be set to the stop, None where the kit names none.
+    """
+
+    t_stop: float
+    nd_stops: float
+    nd_needed: Interval | None
+    packs: tuple[Pack, ...]
+    lenses: tuple[str, ...] | None
+    clip_stops: float
+    clip_is_stated: bool
+    positions: tuple[PositionExposure, ...]
+    contrasts: tuple[Contrast, ...]
+    lights: tuple[LightChannels, ...]
+    gains: ChannelGains
+    flicker: FlickerPlan | None
+    flash: tuple[FlashShutter, ...]
+
+
+def plan_exposure(scene: SceneResponse, dial: Setting) -> tuple[ExposurePlan, tuple[Note, ...]]:
+    """Decide the exposure of a setup and work out what follows, with what has to be said of it."""
+    setup = scene.setup
+    shooting, kit = setup.shooting, setup.kit
+    t_stop, nd, needed, packs = _decide(scene)
     needed_lux = float(
         find_needed_lux_s(shooting.ei, t_stop, nd, shooting.calibration_c)
         / shooting.exposure_time_s
     )
-    ripple = find_position_ripple(setup, scene, scene.source_lux)
-    positions = _place_positions(setup, scene, key, needed_lux, ripple)
+    ripple = find_position_ripple(scene)
     flicker = plan_flicker(setup)
-    kit = setup.kit
     plan = ExposurePlan(
         t_stop=t_stop,
         nd_stops=nd,
@@ -85,12 +126,12 @@ def plan_exposure(
         lenses=find_fitting_lenses(kit, t_stop) if kit and kit.lenses else None,
         clip_stops=find_clip_stops(setup),
         clip_is_stated=setup.camera.headroom_stops is not None,
-        positions=positions,
-        contrasts=_compare_positions(setup, scene),
-        lights=view_lights(setup, scene, power),
-        gains=view_gains(setup, camera, scene, dial, at_positions[key]),
+        positions=_place_positions(scene, needed_lux, ripple),
+        contrasts=_compare_positions(scene),
+        lights=view_lights(scene),
+        gains=view_gains(scene, dial),
         flicker=flicker,
-        flash=mix_flash(setup, camera, scene, dial),
+        flash=mix_flash(scene, dial),
     )
     notes = (*_note_exposure(setup, plan), *note_equal_heights(setup), *note_flash(setup))
     if flicker is not None:
@@ -98,18 +139,15 @@ def plan_exposure(
     return plan, notes
 
 
-def _decide(
-    setup: Setup, scene: SceneResponse, key: int
-) -> tuple[float, float, Interval | None, tuple[Pack, ...]]:
+def _decide(scene: SceneResponse) -> tuple[float, float, Interval | None, tuple[Pack, ...]]:
     """Decide stop and ND: the wanted stop by ND, else the stop that the key asks for."""
-    shooting = setup.shooting
+    setup = scene.setup
+    shooting, key = setup.shooting, setup.key_row
     level = float(scene.position_lux[key])
-    rest = (shooting.ei, shooting.exposure_time_s)
     if shooting.t_stop is None:
-        stop = solve_t_stop(level, *rest, shooting.nd_stops, shooting.calibration_c)
-        return float(stop), shooting.nd_stops, None, ()
+        return float(shooting.solve_t_stop(level)), shooting.nd_stops, None, ()
     lux = np.concatenate([[level], scene.lux_draws[key]])
-    needed = solve_nd_stops(lux, *rest, shooting.t_stop, shooting.calibration_c)
+    needed = shooting.solve_nd_stops(lux, shooting.t_stop)
     want = _span(float(needed[0]), needed[1:], setup.band_share)
     packs: tuple[Pack, ...] = ()
     nd = max(want.value, 0.0)
@@ -120,17 +158,14 @@ def _decide(
 
 
 def _place_positions(
-    setup: Setup,
-    scene: SceneResponse,
-    key: int,
-    needed_lux: float,
-    ripple: tuple[Interval, ...],
+    scene: SceneResponse, needed_lux: float, ripple: tuple[Interval, ...]
 ) -> tuple[PositionExposure, ...]:
+    setup, key = scene.setup, scene.setup.key_row
     level, draws = scene.position_lux, scene.lux_draws
     if needed_lux <= 0:  # the key is dark and no stop is wanted: nothing says where things land
         level, draws = np.full_like(level, np.nan), np.empty((level.size, 0))
         needed_lux = 1.0
-    headroom, headroom_draws = find_headroom(setup, scene, needed_lux)
+    headroom, headroom_draws = find_headroom(scene, needed_lux)
     if np.isnan(level).all():
         headroom, headroom_draws = np.full_like(headroom, np.nan), None
     over = find_ratio_stops(level, needed_lux)
@@ -142,24 +177,15 @@ def _place_positions(
         own = headroom[row]
         spread = None if headroom_draws is None or np.isinf(own).any() else headroom_draws[row]
         channels = make_channels(own, spread, setup.band_share)
+        grey = _span(over[row], over_draws[row], setup.band_share)
         result.append(
             PositionExposure(
                 name=position.name,
-                landings=tuple(
-                    _land(
-                        setup.encoding,
-                        name,
-                        reflectance,
-                        _span(over[row], over_draws[row], setup.band_share),
-                    )
-                    for name, reflectance in SURFACES
-                ),
+                landings=tuple(_land(setup.encoding, *each, grey) for each in SURFACES),
                 from_key_stops=_span(from_key[row], from_key_draws[row], setup.band_share),
                 headroom_stops=channels,
-                first_to_clip=name_first_to_clip(channels),
-                white_over_stops=find_white_over(
-                    own, spread, _WHITE, MIDDLE_GREY, setup.band_share
-                ),
+                first_to_clip=CHANNELS[min(range(3), key=lambda c: channels[c].value)],
+                white_over_stops=find_white_over(own, spread, setup.band_share),
                 ripple_stops=ripple[row],
             )
         )
@@ -177,7 +203,7 @@ def _span(value: float, draws: Array, share: float) -> Interval:
 
 def _land(encoding: Encoding, name: str, reflectance: float, grey: Interval) -> Landing:
     shift = float(np.log2(reflectance / MIDDLE_GREY))
-    stops = Interval(grey.value + shift, grey.low + shift, grey.high + shift)
+    stops = grey.moved(shift)
     if np.isnan(grey.value):
         return Landing(name, reflectance, stops, stops)
     ends = np.array([stops.value, stops.low, stops.high])
@@ -186,9 +212,9 @@ def _land(encoding: Encoding, name: str, reflectance: float, grey: Interval) -> 
     return Landing(name, reflectance, stops, Interval(*(float(each) for each in code)))
 
 
-def _compare_positions(setup: Setup, scene: SceneResponse) -> tuple[Contrast, ...]:
+def _compare_positions(scene: SceneResponse) -> tuple[Contrast, ...]:
     """Compare every two lit positions, the brighter first, the widest contrast at the top."""
-    level, draws = scene.position_lux, scene.lux_draws
+    setup, level, draws = scene.setup, scene.position_lux, scene.lux_draws
     found = []
     for one, two in combinations(range(level.size), 2):
         high, low = (one, two) if level[one] >= level[two] else (two, one)
@@ -199,8 +225,7 @@ def _compare_positions(setup: Setup, scene: SceneResponse) -> tuple[Contrast, ..
             find_ratio_stops(draws[high], draws[low]),
             setup.band_share,
         )
-        names = (setup.positions[high].name, setup.positions[low].name)
-        found.append(Contrast(*names, stops))
+        found.append(Contrast(setup.positions[high].name, setup.positions[low].name, stops))
     return tuple(sorted(found, key=lambda each: -each.stops.value))
 
 

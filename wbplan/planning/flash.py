@@ -9,24 +9,46 @@ by its own shares. Light adds in native RGB: the mix is the sum, and its coordin
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.camera.setting import CameraView, LocusResponse, Setting, solve_coordinates
+from wbplan.camera.setting import LocusResponse, Setting, solve_coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import find_ratio_stops
-from wbplan.planning.best_setting import SceneResponse
-from wbplan.planning.exposure_values import FlashMix, FlashShutter
-from wbplan.scene.setup import Setup, find_position_lux, find_source_power
+from wbplan.planning.response import SceneResponse
+from wbplan.scene.setup import Setup
 
 _SHUTTERS_STOPS = (-3, -2, -1, 0, 1, 2)  # of exposure time, against the planned one
 
 
-def mix_flash(
-    setup: Setup, camera: CameraView, scene: SceneResponse, dial: Setting
-) -> tuple[FlashShutter, ...]:
+@dataclass(frozen=True)
+class FlashMix:
+    """Flash and ambient at one position and shutter.
+
+    ``over_ambient_stops`` is minus infinity without flash and infinity without ambient;
+    mired (+ warm) and CC (+ green) of the cast at the dialled setting.
+    """
+
+    name: str
+    over_ambient_stops: Interval
+    mired: Interval
+    green_cc: Interval
+
+
+@dataclass(frozen=True)
+class FlashShutter:
+    """The mix at every position for one exposure time."""
+
+    exposure_time_s: float
+    is_planned: bool
+    positions: tuple[FlashMix, ...]
+
+
+def mix_flash(scene: SceneResponse, dial: Setting) -> tuple[FlashShutter, ...]:
     """Work out ratio and colour at every position for shutters around the planned one.
 
     Returns
@@ -35,6 +57,7 @@ def mix_flash(
         Whole stops of exposure time around the planned one, as far as a frame goes; empty where
         no flash burns.
     """
+    setup, draws = scene.setup, scene.draws
     is_flash = np.array([float(each.flash and each.on) for each in setup.sources])
     if not is_flash.any():
         return ()
@@ -43,32 +66,26 @@ def mix_flash(
     times = times[times <= (1 + 1e-9) / shooting.fps]
     # Readings count a flash as steady light at the planned time; at another it is as much weaker.
     weaker = np.where(is_flash > 0, shooting.exposure_time_s / times[:, None], 1.0)
-    power, lux = find_source_power(setup), find_position_lux(setup)
-    luminous = scene.source_lux
-    raw = respond(power, setup.camera.sensitivities)[:, None, :]
-    own = _mix(raw, lux[..., None], weaker, camera.locus)
-    over = _compare(lux[..., None], weaker, luminous, is_flash)
+    lux, luminous = scene.lux[..., None], scene.source_lux
+    raw = respond(scene.power, setup.camera.sensitivities)[:, None, :]
+    own = _mix(raw, lux, weaker, scene.camera.locus)
+    over = _compare(lux, weaker, luminous, is_flash)
     drawn = over_drawn = None
-    if scene.draws is not None:
-        drawn = _mix(scene.draws.raw, scene.draws.lux, weaker, scene.draws.locus)
-        over_drawn = _compare(scene.draws.lux, weaker, luminous, is_flash)
+    if draws is not None:
+        drawn = _mix(draws.raw, draws.lux, weaker, draws.locus)
+        over_drawn = _compare(draws.lux, weaker, luminous, is_flash)
 
     def say(q: int, p: int) -> FlashMix:
-        none = np.empty(0)
-        mired, tint = float(own[0][q, p, 0]), float(own[1][q, p, 0])
         ratio = float(over[q, p, 0])
-        finite = np.isfinite(ratio) and (
-            over_drawn is None or bool(np.isfinite(over_drawn[q, p]).all())
-        )
+        ratios = None if over_drawn is None else over_drawn[q, p]
+        if ratios is not None and not np.isfinite([ratio, *ratios]).all():
+            ratios = None
+        spread = (None, None) if drawn is None else (drawn[0][q, p], drawn[1][q, p])
         return FlashMix(
             setup.positions[p].name,
-            make_interval(
-                ratio,
-                none if over_drawn is None or not finite else over_drawn[q, p],
-                setup.band_share,
-            ),
-            _less(mired, none if drawn is None else drawn[0][q, p], dial.mired, setup.band_share),
-            _less(tint, none if drawn is None else drawn[1][q, p], dial.tint_cc, setup.band_share),
+            make_interval(ratio, ratios, setup.band_share),
+            _less(float(own[0][q, p, 0]), spread[0], dial.mired, setup.band_share),
+            _less(float(own[1][q, p, 0]), spread[1], dial.tint_cc, setup.band_share),
         )
 
     return tuple(
@@ -81,8 +98,8 @@ def mix_flash(
     )
 
 
-def _less(value: float, draws: Array, by: float, share: float) -> Interval:
-    return make_interval(value - by, draws - by, share)
+def _less(value: float, draws: Array | None, by: float, share: float) -> Interval:
+    return make_interval(value - by, None if draws is None else draws - by, share)
 
 
 def _mix(raw: Array, lux: Array, weaker: Array, locus: LocusResponse) -> tuple[Array, Array]:

@@ -28,14 +28,62 @@ from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.light.spectrum import freeze
 from wbplan.light.surfaces import list_surfaces
-from wbplan.lut.correction import find_surface_rgb
-from wbplan.planning.decisions import Appearance, Look, PositionLooks, PositionPlan, WantedSetting
-from wbplan.planning.judging import see_as_eye
-from wbplan.scene.setup import Setup
+from wbplan.lut.correction import Shot, find_surface_rgb
+from wbplan.planning.casts import WantedSetting
+from wbplan.planning.eye_view import EyeView, see_as_eye
+from wbplan.planning.positions import PositionPlan
+from wbplan.planning.response import SceneResponse
 
 HEADROOM = 0.8
 """Level of a perfect white in the pictures, a third of a stop down: room for a channel that a cast
 lifts."""
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """Surfaces at a position, as one setting shows them on a BT.709 screen.
+
+    ``code`` is ``meter`` (the Kelvin that a meter shows at the key, no tint), ``dialled``,
+    ``corrected`` (dialled, and the LUT) or ``meant``. ``screen_rgb`` (m, 3) are sRGB codes from 0
+    to 1, held at the screen's ends; ``outside`` counts the surfaces that were. ``ciede2000`` (m,)
+    is against what is meant, None where nothing is.
+    """
+
+    code: str
+    kelvin: float
+    tint_cc: float
+    screen_rgb: Array
+    outside: int
+    ciede2000: Array | None
+
+
+@dataclass(frozen=True, eq=False)
+class PositionLooks:
+    """How one position looks: before and after the correction, and as it is meant to.
+
+    ``looks`` is empty where there is no light; ``meant`` is None where nothing is wanted or no
+    setting neutralises the light.
+    """
+
+    name: str
+    looks: tuple[Look, ...]
+    meant: Look | None
+
+
+@dataclass(frozen=True, eq=False)
+class Appearance:
+    """Positions as they will look, and where lights and the camera's neutral lie.
+
+    ``bare`` are the lights as a meter sees them without their filters, in the order of the
+    lights. ``neutral_xy`` and ``exact_neutral_xy`` are what the dialled and the exact setting
+    show as neutral. ``surfaces`` names the rows of every look.
+    """
+
+    positions: tuple[PositionLooks, ...]
+    bare: tuple[EyeView, ...]
+    neutral_xy: tuple[float, float]
+    exact_neutral_xy: tuple[float, float]
+    surfaces: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -46,11 +94,9 @@ class _Wish:
 
 
 def show_positions(
-    setup: Setup,
-    camera: CameraView,
+    scene: SceneResponse,
     exact: WantedSetting,
     dial: Setting,
-    at_positions: Array,
     positions: tuple[PositionPlan, ...],
     has_lut: bool,
 ) -> Appearance:
@@ -58,46 +104,39 @@ def show_positions(
 
     Parameters
     ----------
-    at_positions
-        (p, 401) the light at each position.
     positions
-        What was decided about them, in the same order.
+        What was decided about them.
     has_lut
         Whether a LUT carries the dialled setting to the exact one.
     """
-    display = find_encoding("sRGB", "ITU-R BT.709")
-    key = next(each for each in positions if each.name == setup.key)
+    setup, camera = scene.setup, scene.camera
+    meter = positions[setup.key_row].eye.cct_kelvin
     wishes = []
-    if np.isfinite(key.eye.cct_kelvin) and 1000.0 <= key.eye.cct_kelvin <= 25000.0:
-        wishes.append(_Wish("meter", 1e6 / key.eye.cct_kelvin, 0.0))
+    if np.isfinite(meter) and 1000.0 <= meter <= 25000.0:
+        wishes.append(_Wish("meter", 1e6 / meter, 0.0))
     wishes.append(_Wish("dialled", dial.mired, dial.tint_cc))
     if has_lut:
-        wishes.append(_Wish("corrected", exact.mired.value, exact.tint_cc.value))
-    names, shown = list_surfaces()
-    lit = np.flatnonzero(at_positions.sum(axis=-1) > 0)
-    seen = {wish.code: _picture(camera, display, wish, at_positions[lit], shown) for wish in wishes}
-    looks: list[PositionLooks] = []
+        wishes.append(_Wish("corrected", *exact.point))
+    lit = np.flatnonzero(scene.position_power.sum(axis=-1) > 0)
+    seen = {wish.code: _picture(camera, wish, scene.position_power[lit]) for wish in wishes}
     rows = {int(row): number for number, row in enumerate(lit)}
+    looks: list[PositionLooks] = []
     for row, position in enumerate(positions):
         if row not in rows:
             looks.append(PositionLooks(position.name, (), None))
             continue
-        meant = _find_meant(position, dial)
-        reference = None
+        meant, target, reference = _find_meant(position, dial), None, None
         if meant is not None:
-            reference = _picture(camera, display, meant, at_positions[row][None], shown)[0]
-        own = [_judge(wish, seen[wish.code][rows[row]], reference, display) for wish in wishes]
-        target = None
-        if meant is not None and reference is not None:
-            target = _judge(meant, reference, reference, display)
+            reference = _picture(camera, meant, scene.position_power[row][None])[0]
+            target = _judge(meant, reference, reference)
+        own = [_judge(wish, seen[wish.code][rows[row]], reference) for wish in wishes]
         looks.append(PositionLooks(position.name, tuple(own), target))
-    bare = np.stack([each.spectrum.values for each in setup.sources])
     return Appearance(
         positions=tuple(looks),
-        bare=see_as_eye(bare),
+        bare=see_as_eye(np.stack([each.spectrum.values for each in setup.sources])),
         neutral_xy=_find_neutral(camera, dial.mired, dial.tint_cc),
-        exact_neutral_xy=_find_neutral(camera, exact.mired.value, exact.tint_cc.value),
-        surfaces=names,
+        exact_neutral_xy=_find_neutral(camera, *exact.point),
+        surfaces=list_surfaces().names,
     )
 
 
@@ -111,15 +150,18 @@ def _find_meant(position: PositionPlan, dial: Setting) -> _Wish | None:
     return _Wish("meant", mired, dial.tint_cc + position.off_intent.green_cc.value)
 
 
-def _picture(
-    camera: CameraView, display: Encoding, wish: _Wish, lights: Array, surfaces: Array
-) -> Array:
-    """Linear BT.709 (p, m, 3) of surfaces (m, 401)."""
-    at = (wish.mired, wish.tint_cc)
-    return HEADROOM * find_surface_rgb(camera, display, at, lights, surfaces)
+def _find_display() -> Encoding:
+    return find_encoding("sRGB", "ITU-R BT.709")
 
 
-def _judge(wish: _Wish, linear: Array, reference: Array | None, display: Encoding) -> Look:
+def _picture(camera: CameraView, wish: _Wish, lights: Array) -> Array:
+    """Linear BT.709 (p, m, 3) of the surfaces."""
+    shot = Shot(camera, _find_display(), (wish.mired, wish.tint_cc))
+    return HEADROOM * find_surface_rgb(shot, lights, list_surfaces().reflectances)
+
+
+def _judge(wish: _Wish, linear: Array, reference: Array | None) -> Look:
+    display = _find_display()
     held = np.clip(linear, 0.0, 1.0)
     differs = None
     if reference is not None:

@@ -6,14 +6,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from wbplan import __version__
-from wbplan.camera.setting import CameraView, Setting
+from wbplan.camera.neutralisable import NO_LIGHT
+from wbplan.camera.setting import Setting
 from wbplan.core.errors import InputError
 from wbplan.core.notes import Note, Weight, warn
 from wbplan.core.progress import Progress, follow
 from wbplan.core.tables import Array
-from wbplan.lut.bake import LinearCorrection, choose_lut
-from wbplan.lut.correction import find_correction_matrix
-from wbplan.lut.file import LEVEL_WORDS, LutFile, Recipe, make_lut_file, name_encoding
+from wbplan.lut.bake import BakedLut, choose_lut
+from wbplan.lut.correction import Shot
+from wbplan.lut.file import LEVEL_WORDS, LutFile, Recipe, make_lut_file, name_lut_file
 from wbplan.lut.recipes import (
     add_monitor,
     build_codes,
@@ -23,20 +24,29 @@ from wbplan.lut.recipes import (
     reduce_to_gains,
     view_plainly,
 )
-from wbplan.planning.decisions import LutPlan, WantedSetting, name_setting
-from wbplan.planning.judging import NO_LIGHT
+from wbplan.planning.casts import WantedSetting, name_setting
+from wbplan.planning.response import SceneResponse
 from wbplan.scene.cautions import say_sun_caution
 from wbplan.scene.luts import LutFormat, LutRequest
-from wbplan.scene.setup import Setup
+
+
+@dataclass(frozen=True, eq=False)
+class LutPlan:
+    """The LUT of a setup: what it goes from and to, what it costs, and the file with its error."""
+
+    file_name: str
+    shot_at: Setting
+    wanted: WantedSetting
+    matrix: Array
+    keep: str
+    cost_stops: float
+    baked: BakedLut
 
 
 def plan_lut(
-    setup: Setup,
-    camera: CameraView,
+    scene: SceneResponse,
     exact: WantedSetting,
     dial: Setting,
-    at_positions: Array,
-    trouble: list[str],
     names: tuple[str, str],
     remarks: tuple[str, ...] = (),
 ) -> tuple[LutPlan | None, tuple[Note, ...]]:
@@ -44,10 +54,6 @@ def plan_lut(
 
     Parameters
     ----------
-    at_positions
-        (p, 401) the light at each position, on whose colours the LUT is measured.
-    trouble
-        For each position why no setting neutralises its light, or an empty text.
     names
         What the file's name begins with, and the digest of the plan's inputs.
     remarks
@@ -58,49 +64,47 @@ def plan_lut(
     tuple
         The LUT, or None with a warning where every judged position is in trouble.
     """
-    stem, digest = names
+    setup, (stem, digest) = scene.setup, names
     judged = [
         said
-        for said, position in zip(trouble, setup.positions, strict=True)
+        for said, position in zip(scene.position_trouble, setup.positions, strict=True)
         if position.intent.weight > 0
     ]
     if all(judged):
         said = next((each for each in judged if each != NO_LIGHT), NO_LIGHT)
         return None, (warn("no-lut", f"no LUT is made: {said}", "LUT"),)
-    shot_at = (dial.mired, dial.tint_cc)
-    wanted = (exact.mired.value, exact.tint_cc.value)
-    matrix, cost = find_correction_matrix(camera, setup.encoding, shot_at, wanted, setup.keep)
-    correction = LinearCorrection(setup.encoding, matrix)
-    lit = at_positions[at_positions.sum(-1) > 0]
-    codes = build_codes(camera, setup.encoding, shot_at, lit)
-    before = name_setting(dial.kelvin, dial.tint_cc)
-    after = name_setting(exact.kelvin.value, exact.tint_cc.value)
+    shot = _take_shot(scene, dial)
+    correction, cost = make_correction(shot, exact.point)
+    before, after = name_setting(dial.kelvin, dial.tint_cc), exact.words
     baked = choose_lut(
         correction,
-        codes,
+        build_codes(shot, scene.lit_power),
         title=f"{stem} {before} to {after}",
         comments=(
             f"White balance correction made by wbplan {__version__}.",
-            f"From a picture shot at {before} to {after}, camera profile {camera.profile.name}.",
+            f"From a picture shot at {before} to {after}, camera profile {setup.camera.name}.",
             f"Level kept: {LEVEL_WORDS[setup.keep]}, {cost:.2f} stops darker.",
             f"Plan inputs SHA-256 {digest or 'not stated'}.",
             *remarks,
             *say_sun_caution(each.spectrum for each in setup.sources),
         ),
     )
-    parts = (stem, "correct", before, after, name_encoding(setup.encoding), baked.size)
-    file_name = "_".join(str(part).replace(" ", "-") for part in parts) + ".cube"
-    notes = []
+    recipe = Recipe("correct", before, after, correction, setup.keep, cost)
+    file_name = name_lut_file(recipe, stem, str(baked.size), "cube")
+    notes: tuple[Note, ...] = ()
     if not baked.met:
-        notes.append(
-            warn(
-                "lut-error",
-                f"the LUT's worst reading error stays above one ten-bit code even at "
-                f"{baked.size} points",
-                "LUT",
-            )
+        text = (
+            "the LUT's worst reading error stays above one ten-bit code even at "
+            f"{baked.size} points"
         )
-    return LutPlan(file_name, dial, exact, matrix, setup.keep, cost, baked), tuple(notes)
+        notes = (warn("lut-error", text, "LUT"),)
+    matrix = correction.matrix
+    return LutPlan(file_name, dial, exact, matrix, setup.keep, cost, baked), notes
+
+
+def _take_shot(scene: SceneResponse, dial: Setting) -> Shot:
+    setup = scene.setup
+    return Shot(scene.camera, setup.encoding, (dial.mired, dial.tint_cc), setup.keep)
 
 
 MONITOR_SIZE = 33
@@ -117,33 +121,19 @@ class LutJob:
     size: int | None
 
 
-@dataclass(frozen=True, eq=False)
-class SetupScene:
-    """What is known of a setup when its LUTs are made.
-
-    ``lights`` (n, 401) are those of the sources behind their filters, ``at_positions`` (p, 401)
-    those at the positions, ``wanted`` the setting that each position wants and ``trouble`` why
-    none neutralises it, or an empty text.
-    """
-
-    setup: Setup
-    camera: CameraView
-    exact: WantedSetting
-    dial: Setting
-    lights: Array
-    at_positions: Array
-    wanted: tuple[WantedSetting, ...]
-    trouble: tuple[str, ...]
-
-
 def plan_luts(
-    scene: SetupScene, stem: str, digest: str, taken: str, progress: Progress | None = None
+    scene: SceneResponse,
+    exact: WantedSetting,
+    dial: Setting,
+    names: tuple[str, str],
+    taken: str,
+    progress: Progress | None = None,
 ) -> tuple[tuple[LutFile, ...], tuple[Note, ...]]:
-    """Make the LUTs that a setup asks for.
+    """Make the LUTs that a setup asks for besides the main correction.
 
     Parameters
     ----------
-    stem, digest
+    names
         What the files' names begin with, and the digest of the plan's inputs.
     taken
         The main correction's file name, which no other file may have.
@@ -155,42 +145,39 @@ def plan_luts(
     tuple
         The files, and warnings about those that cannot be made or miss by more than one code.
     """
-    if not scene.setup.luts:
+    setup = scene.setup
+    if not setup.luts:
         return (), ()
     jobs: list[LutJob] = []
     notes: list[Note] = []
-    for request in scene.setup.luts:
+    for request in setup.luts:
+        size = MONITOR_SIZE if request.kind == "monitor" and not request.size else request.size
         try:
-            for recipe in _list_recipes(scene, request, notes):
-                jobs += [LutJob(recipe, each, _choose_size(request)) for each in request.formats]
+            for recipe in _list_recipes(scene, exact, dial, request, notes):
+                jobs += [LutJob(recipe, each, size) for each in request.formats]
         except InputError as error:
             notes.append(warn("no-lut", f"no {request.kind} LUT is made: {error}", "LUT"))
-    codes = _find_codes(scene)
-    names = {taken}
+    codes = build_codes(_take_shot(scene, dial), scene.lit_power)
+    cautions = say_sun_caution(each.spectrum for each in setup.sources)
+    used = {taken}
     files: list[LutFile] = []
     for job in follow(jobs, progress, "LUTs"):
+        about = f"{job.recipe.kind} LUT to {job.recipe.end}"
         try:
             made = make_lut_file(
-                job.recipe,
-                job.format,
-                job.size,
-                codes,
-                stem,
-                digest,
-                scene.camera.profile.name,
-                say_sun_caution(each.spectrum for each in scene.setup.sources),
+                job.recipe, job.format, job.size, codes, *names, setup.camera.name, cautions
             )
         except InputError as error:
-            notes.append(warn("no-lut", f"no .{job.format} is made: {error}", _name(job.recipe)))
+            notes.append(warn("no-lut", f"no .{job.format} is made: {error}", about))
             continue
-        if made.file_name in names:
+        if made.file_name in used:
             continue
-        names.add(made.file_name)
+        used.add(made.file_name)
         files.append(made)
         if not made.met:
             # A view is looked at, not graded on: what it misses is said, but is no alarm.
             weight: Weight = "remark" if job.recipe.kind == "monitor" else "warning"
-            notes.append(Note("lut-error", say_unmet(made), _name(job.recipe), weight))
+            notes.append(Note("lut-error", say_unmet(made), about, weight))
     return tuple(files), tuple(notes)
 
 
@@ -209,78 +196,54 @@ def say_unmet(made: LutFile) -> str:
     )
 
 
-def _name(recipe: Recipe) -> str:
-    return f"{recipe.kind} LUT to {recipe.end}"
-
-
-def _choose_size(request: LutRequest) -> int | None:
-    return MONITOR_SIZE if request.kind == "monitor" and not request.size else request.size
-
-
-def _find_codes(scene: SetupScene) -> Array:
-    lit = scene.at_positions[scene.at_positions.sum(-1) > 0]
-    shot_at = (scene.dial.mired, scene.dial.tint_cc)
-    return build_codes(scene.camera, scene.setup.encoding, shot_at, lit)
-
-
-def _list_recipes(scene: SetupScene, request: LutRequest, notes: list[Note]) -> Iterator[Recipe]:
-    setup, dial = scene.setup, scene.dial
-    shot_at = (dial.mired, dial.tint_cc)
-    before = name_setting(dial.kelvin, dial.tint_cc)
+def _list_recipes(
+    scene: SceneResponse,
+    exact: WantedSetting,
+    dial: Setting,
+    request: LutRequest,
+    notes: list[Note],
+) -> Iterator[Recipe]:
+    setup, shot = scene.setup, _take_shot(scene, dial)
+    before, after = name_setting(dial.kelvin, dial.tint_cc), exact.words
     if request.kind == "positions":
-        for position, wanted, trouble in zip(
-            setup.positions, scene.wanted, scene.trouble, strict=True
-        ):
+        own, trouble = scene.position, scene.position_trouble
+        for row, position in enumerate(setup.positions):
             if request.position and position.name != request.position:
                 continue
-            if trouble:
-                notes.append(warn("no-lut", f"no LUT to it is made: {trouble}", position.name))
+            if trouble[row]:
+                text = f"no LUT to it is made: {trouble[row]}"
+                notes.append(warn("no-lut", text, position.name))
                 continue
-            exact = _point(wanted)
-            made, cost = make_correction(scene.camera, setup.encoding, shot_at, exact, setup.keep)
-            end = f"{position.name}, {name_setting(1e6 / exact[0], exact[1])}"
+            wanted = (float(own.mired[row, 0]), float(own.tint_cc[row, 0]))
+            made, cost = make_correction(shot, wanted)
+            end = f"{position.name}, {name_setting(1e6 / wanted[0], wanted[1])}"
             yield Recipe("positions", before, end, made, setup.keep, cost)
         return
-    exact = _point(scene.exact)
-    after = name_setting(1e6 / exact[0], exact[1])
     if request.kind == "light-match":
         names = (request.start, request.end)
         lights = (_find_light(scene, names[0]), _find_light(scene, names[1]))
-        yield match_lights(scene.camera, lights, names, setup.encoding, shot_at, setup.keep)
+        yield match_lights(shot, lights, names)
         return
     if request.kind == "camera-match":
         assert request.like is not None
-        name = request.position or setup.key
-        yield match_cameras(
-            scene.camera,
-            view_plainly(request.like),
-            _find_light(scene, name),
-            setup.encoding,
-            shot_at,
-            setup.keep,
-        )
+        light = _find_light(scene, request.position or setup.key)
+        yield match_cameras(shot, view_plainly(request.like), light)
         return
-    correction, cost = make_correction(scene.camera, setup.encoding, shot_at, exact, setup.keep)
+    correction, cost = make_correction(shot, exact.point)
     if request.kind == "gains":
-        lit = scene.at_positions[scene.at_positions.sum(-1) > 0]
-        yield reduce_to_gains(scene.camera, correction, shot_at, lit, (before, after), setup.keep)
+        yield reduce_to_gains(shot, correction, scene.lit_power, (before, after))
     elif request.kind == "monitor":
         yield add_monitor(correction, (before, after), setup.keep, cost)
     else:
         yield Recipe("correct", before, after, correction, setup.keep, cost)
 
 
-def _point(wanted: WantedSetting) -> tuple[float, float]:
-    return wanted.mired.value, wanted.tint_cc.value
-
-
-def _find_light(scene: SetupScene, name: str) -> Array:
+def _find_light(scene: SceneResponse, name: str) -> Array:
     """Find the light at a position, or of a source, by name; a position comes first."""
-    places = {each.name: row for row, each in enumerate(scene.setup.positions)}
-    sources = {each.name: row for row, each in enumerate(scene.setup.sources)}
-    light: Array = (
-        scene.at_positions[places[name]] if name in places else scene.lights[sources[name]]
-    )
+    setup = scene.setup
+    lights = {each.name: power for each, power in zip(setup.sources, scene.power, strict=True)}
+    places = zip(setup.positions, scene.position_power, strict=True)
+    light: Array = (lights | {each.name: power for each, power in places})[name]
     if light.sum() <= 0:
         raise InputError(f"no light at '{name}'", "a position or source that has light")
     return light

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
-from wbplan.core.tables import Array
 from wbplan.exposure.flicker import (
     Flicker,
     find_band_range,
@@ -18,14 +19,53 @@ from wbplan.exposure.flicker import (
     list_safe_times_s,
     measure_ripple,
 )
-from wbplan.planning.best_setting import SceneResponse
-from wbplan.planning.exposure_values import FlickerAnswer, FlickerPlan
+from wbplan.planning.response import SceneResponse
 from wbplan.scene.setup import Setup
 
 NOTABLE_RIPPLE_STOPS = 0.05  # common practice, no source: under it flicker is hard to see
 _MOST_LISTED = 8
 _SAME = 1e-6
 _FLASHING_HZ = 70.0  # seen to flash: 3 to 70 Hz can set off seizures (IEEE PAR1789 2010)
+
+
+@dataclass(frozen=True)
+class FlickerAnswer:
+    """One flicker against the shutter.
+
+    ``label`` names the sources, or the mains; ``is_source`` is False for mains that no source is
+    said to follow, whose depth is then not known and taken as the worst. ``safe_time_s`` is the
+    nearest safe time, NaN where no time within a frame is safe; ``safe_times_s`` all of them, the
+    nearest ones where there are many. ``band_ripple_stops`` is what one frame's rows differ by.
+    """
+
+    label: str
+    is_source: bool
+    flicker: Flicker
+    safe_times_s: tuple[float, ...]
+    safe_time_s: float
+    safe_cost_stops: float
+    ripple_stops: float
+    safe_ripple_stops: float
+    beat_hz: float
+    band_count: float
+    band_ripple_stops: float
+    low_risk_percent: float
+
+    @property
+    def is_risky(self) -> bool:
+        """Whether the stated depth is over the low-risk limit."""
+        known = self.is_source and not self.flicker.is_assumed
+        return known and 100 * self.flicker.depth > self.low_risk_percent
+
+
+@dataclass(frozen=True)
+class FlickerPlan:
+    """All flicker of a setup; ``common_time_s`` is nearest and safe for all, NaN if none is."""
+
+    answers: tuple[FlickerAnswer, ...]
+    common_time_s: float
+    readout_s: float
+    readout_is_stated: bool
 
 
 def answer_flicker(
@@ -97,13 +137,9 @@ def plan_flicker(setup: Setup) -> FlickerPlan | None:
     return FlickerPlan(answers, common, readout, shooting.readout_s is not None)
 
 
-def find_position_ripple(
-    setup: Setup, scene: SceneResponse, luminous: Array
-) -> tuple[Interval, ...]:
-    """Find the worst flicker at each position [stops], crests of all its lights together.
-
-    ``luminous`` (n,) is what the filters leave of one lux of each source.
-    """
+def find_position_ripple(scene: SceneResponse) -> tuple[Interval, ...]:
+    """Find the worst flicker at each position [stops], crests of all its lights together."""
+    setup, luminous = scene.setup, scene.source_lux
     time = setup.shooting.exposure_time_s
     levels = np.array(
         [
@@ -111,19 +147,17 @@ def find_position_ripple(
             for each in setup.sources
         ]
     )
-    steady = np.array([each.on / (time if each.flash else 1.0) for each in setup.sources])
-    own = np.stack([each.lux for each in setup.positions]) * steady * luminous
+    own = scene.lux * luminous
     value = measure_ripple(own @ levels)
     draws = np.empty((len(own), 0))
     if scene.draws is not None:
-        read = np.swapaxes(scene.draws.lux, 1, 2) * luminous
-        draws = measure_ripple(read @ levels)
+        draws = measure_ripple((np.swapaxes(scene.draws.lux, 1, 2) * luminous) @ levels)
     return tuple(
         Interval(0.0, 0.0, 0.0)
         if own[row].sum() <= 0
         else make_interval(
             float(value[row]),
-            draws[row] if np.isfinite(draws[row]).all() else (),
+            draws[row] if np.isfinite(draws[row]).all() else None,
             setup.band_share,
         )
         for row in range(len(own))

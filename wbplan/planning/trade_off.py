@@ -10,7 +10,6 @@ hard limit, what they have in common, and, if nothing, which positions exclude e
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +20,7 @@ from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_JOINTS_MIRED
 from wbplan.light.spectrum import freeze
 from wbplan.planning.limits import Conflict, SettingBox, find_box, find_conflicts, find_limits
-from wbplan.scene.setup import Position
+from wbplan.planning.response import SceneResponse
 
 _POINTS = 41
 _MARGIN_MIRED = 25.0
@@ -62,32 +61,14 @@ class TradeOff:
     conflicts: tuple[Conflict, ...]
 
 
-def weigh_settings(
-    positions: Sequence[Position],
-    mired: Array,
-    tint_cc: Array,
-    trouble: Sequence[str],
-    dial: Setting,
-) -> TradeOff | None:
-    """Weigh the settings against each other.
+def weigh_settings(scene: SceneResponse, dial: Setting) -> TradeOff | None:
+    """Weigh the settings against each other; None if no position can be neutralised.
 
-    Parameters
-    ----------
-    positions
-        With their intents.
-    mired, tint_cc
-        (p,) coordinates of the positions for the camera.
-    trouble
-        (p,) why a position cannot be neutralised, empty where it can.
-    dial
-        The plan's setting.
-
-    Returns
-    -------
-    TradeOff or None
-        None if no position can be neutralised.
+    ``dial`` is the plan's setting, whose tint is held.
     """
-    rows = [row for row, said in enumerate(trouble) if not said]
+    positions = scene.setup.positions
+    mired, tint_cc = scene.position.mired[:, 0], scene.position.tint_cc[:, 0]
+    rows = [row for row, said in enumerate(scene.position_trouble) if not said]
     if not rows:
         return None
     intents = [positions[row].intent for row in rows]
@@ -134,18 +115,13 @@ def _name_box(name: str, box: SettingBox) -> KeptRange:
     return KeptRange(name, *(float(each) for each in ends))
 
 
-def note_limits(
-    tradeoff: TradeOff | None,
-    positions: Sequence[Position],
-    trouble: Sequence[str],
-    dial: Setting,
-    given: bool,
-) -> tuple[Note, ...]:
+def note_limits(scene: SceneResponse, tradeoff: TradeOff | None, dial: Setting) -> tuple[Note, ...]:
     """Say which limits the dialled setting breaks, and why it has to."""
+    positions = scene.setup.positions
     limited = [each.intent.is_limited for each in positions]
     notes = [
         warn("limit-unjudged", "its limit cannot be kept, since no setting neutralises it", p.name)
-        for p, has, said in zip(positions, limited, trouble, strict=True)
+        for p, has, said in zip(positions, limited, scene.position_trouble, strict=True)
         if has and said
     ]
     if tradeoff is None:
@@ -168,7 +144,7 @@ def note_limits(
     if broken and not tradeoff.conflicts:
         why = (
             "the setting that is shot at does not"
-            if given
+            if scene.setup.shot_at is not None
             else "none on the camera's menu lies where they are kept"
         )
         notes.append(

@@ -16,7 +16,7 @@ import numpy as np
 
 from wbplan.core.errors import InputError, UnknownNameError, describe_choices
 from wbplan.core.files import show_value
-from wbplan.core.notes import Note, warn
+from wbplan.core.notes import warn
 from wbplan.core.progress import Progress, follow
 from wbplan.light.filters import (
     Filter,
@@ -31,16 +31,10 @@ from wbplan.light.illuminants import (
     radiate_black_body,
     radiate_daylight,
 )
-from wbplan.light.spectrum import Reading, Spectrum, resample
+from wbplan.light.spectrum import Reading, Spectrum
 from wbplan.read.catalogue import find_source, list_usable_sources, match_name
 from wbplan.read.scenario.reader import read_scenario
-from wbplan.read.spectra.files import (
-    SPECTRUM_SUFFIXES,
-    check_quantity,
-    pick_curve,
-    read_lights,
-    read_tables,
-)
+from wbplan.read.spectra.files import SPECTRUM_SUFFIXES, read_curve, read_lights
 
 MOST_LIGHTS: Final = 5000
 _FORMULA: Final = re.compile(r"(black[-_ ]?body|daylight)[-_ ]?([0-9]+(?:\.[0-9]+)?)\s*k", re.I)
@@ -232,14 +226,8 @@ def _read_one_filter(word: str) -> Filter:
     if not _is(Path(word), Path.exists) and Path(word).suffix.lower() not in SPECTRUM_SUFFIXES:
         allowed = "a file of transmittance, or warm:, cool:, green:, magenta: or nd: and a number"
         raise InputError(f"the filter {show_value(word)}", allowed)
-    table, index = pick_curve(read_tables(word), None)
-    check_quantity(table, "transmittance_file")
-    values, extended = resample(table.wavelength_nm, table.values[:, index])
-    if values.max() > 1.0:
-        found = f"{word}: a transmittance of up to {values.max():.3g}"
+    curve = read_curve(Path(word), "transmittance_file")
+    if curve.values.max() > 1.0:
+        found = f"{word}: a transmittance of up to {curve.values.max():.3g}"
         raise InputError(found, "values from 0 to 1, or percent marked %")
-    short = Path(word).name
-    notes = tuple(Note("table", text, short) for text in table.notes)
-    return make_measured_filter(
-        Spectrum(values, short, f"read from {short}", notes=notes + extended)
-    )
+    return make_measured_filter(curve)

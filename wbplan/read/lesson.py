@@ -191,15 +191,17 @@ class _Reader:
         frame = Frame(
             name, power * self.chart.reflectances[used], np.maximum(raw[used], 0), surfaces
         )
+        self._keep(frame, None if positions is None else positions[used])
+
+    def _keep(self, frame: Frame, positions: Array | None = None) -> None:
         self.frames.append(frame)
-        self.positions.append(None if positions is None else positions[used])
+        self.positions.append(positions)
 
     def take_neutral(self, fields: Fields) -> None:
         name, light = self._read_light(fields)
         if fields.kind(("raw", "reported")) == "raw":
             raw = np.array(fields.numbers("raw", 3, above=0.0))[None]
-            self.frames.append(Frame(f"grey, {name}", light[None], raw, ("grey",)))
-            self.positions.append(None)
+            self._keep(Frame(f"grey, {name}", light[None], raw, ("grey",)))
             return
         reported = fields.mapping("reported")
         kelvin = reported.number("kelvin", low=1000.0, high=25000.0)
@@ -217,8 +219,7 @@ class _Reader:
         except ValueError as error:
             allowed = "nine numbers, row by row, from XYZ to camera RGB"
             raise fields.refuse("xyz_to_camera", str(error), allowed) from None
-        self.frames.append(frame)
-        self.positions.append(None)
+        self._keep(frame)
 
 
 def _find_faults(raw: Array, white: float | None) -> list[str]:

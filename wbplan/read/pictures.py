@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from wbplan.core.errors import InputError, OutputError, Place
-
-FloatArray = NDArray[np.float64]
+from wbplan.core.tables import Array
 
 STILL_ENDINGS = (".png", ".tif", ".tiff", ".exr")
 _MOST_BYTES = 1 << 29
@@ -60,7 +59,7 @@ def check_pixels(given: ArrayLike, place: Place | None = None) -> NDArray[Any]:
     return pixels
 
 
-def encode_still(picture: FloatArray, path: Path, sixteen_bits: bool) -> tuple[bytes, float]:
+def encode_still(picture: Array, path: Path, sixteen_bits: bool) -> tuple[bytes, float]:
     """Make the bytes of a still: PNG of 8 bits, TIFF of 8 or 16, EXR of floating point.
 
     Returns

@@ -1,8 +1,8 @@
 """What machines read: the records of plans, lights and days with their JSON Schemas, flat tables,
 spectra and learned profiles as files; records read back and compared.
 
-Imports everything up to `read`. Keys carry their units; to add one, write it in its
-``record_...`` function and declare it at the same place in the schema.
+Imports everything up to `read`. Keys carry their units and are written by `numbers.make_keys`; to
+add one, write it in its ``record_...`` function and declare it at the same place in the schema.
 
 Schemas: each ``NAME.schema.json`` declares every key in the order in which it is written. To add
 one, declare it under ``properties`` and ``required``, the unit in its name, null allowed where

@@ -9,22 +9,22 @@ from wbplan.core.errors import InputError, Place
 from wbplan.day.setups import DayPlan
 from wbplan.planning.decisions import Plan
 from wbplan.read.json_fields import parse_json
-from wbplan.record.compare_days import DayComparison, compare_days
+from wbplan.record.compare_days import compare_days
 from wbplan.record.compare_plans import Comparison, compare_plans
 from wbplan.record.day import build_day_record
-from wbplan.record.day_view import read_recorded_day
+from wbplan.record.day_view import read_day_setup
 from wbplan.record.file import DAY_FORMAT, FORMAT, RecordFile, open_record, read_record
 from wbplan.record.plan import build_record, format_record
-from wbplan.record.plan_view import read_recorded_plan
+from wbplan.record.plan_view import read_plan_setup, read_recorded
 
 _KINDS = {FORMAT: "a plan", DAY_FORMAT: "a day"}
 
 
-Recorded = Plan | DayPlan | str | os.PathLike[str]
+Comparable = Plan | DayPlan | str | os.PathLike[str]
 """A plan or a day, or the record of one."""
 
 
-def compare(first: Recorded, second: Recorded) -> Comparison | DayComparison:
+def compare(first: Comparable, second: Comparable) -> Comparison:
     """Compare two plans, or two days, by their records.
 
     Parameters
@@ -35,8 +35,8 @@ def compare(first: Recorded, second: Recorded) -> Comparison | DayComparison:
 
     Returns
     -------
-    Comparison or DayComparison
-        Every difference, with whether it can be told; of plans the one, of days the other.
+    Comparison
+        Every difference, with whether it can be told; of days a `DayComparison`.
 
     Raises
     ------
@@ -61,11 +61,13 @@ def compare(first: Recorded, second: Recorded) -> Comparison | DayComparison:
         allowed = "two plans or two days; a plan is of one moment, a day of many"
         raise InputError(found, allowed, Place(str(b.path), field="format"))
     if a.format == DAY_FORMAT:
-        return compare_days(read_recorded_day(a), read_recorded_day(b))
-    return compare_plans(read_recorded_plan(a), read_recorded_plan(b))
+        days = (read_recorded(each, read_day_setup) for each in (a, b))
+        return compare_days(*days)
+    plans = (read_recorded(each, read_plan_setup) for each in (a, b))
+    return compare_plans(*plans)
 
 
-def _take_record(given: Recorded, name: str) -> RecordFile:
+def _take_record(given: Comparable, name: str) -> RecordFile:
     """Take a plan or a day by what its record says, or read the record."""
     if isinstance(given, Plan | DayPlan):
         made = build_record(given) if isinstance(given, Plan) else build_day_record(given)

@@ -11,13 +11,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
 from wbplan.camera.setting import find_distance
 from wbplan.record.compare_plans import (
     Change,
+    Comparison,
+    SetupChanges,
     Subject,
     What,
     compare_levels,
@@ -101,7 +102,7 @@ class TouchChange:
 
 
 @dataclass(frozen=True, eq=False)
-class DaySetupChanges:
+class DaySetupChanges(SetupChanges):
     """What changed in one setup's day, or that the setup came or went.
 
     Parameters
@@ -118,9 +119,6 @@ class DaySetupChanges:
         What differs through the day; ``windows`` is None where nothing does.
     """
 
-    name: str
-    presence: Literal["both", "gone", "new"]
-    changes: tuple[Change, ...] = ()
     clock: tuple[ClockTime, ...] = ()
     is_compared: tuple[bool, ...] = ()
     only_first: int = 0
@@ -134,23 +132,16 @@ class DaySetupChanges:
     @property
     def is_same(self) -> bool:
         """Whether nothing differs, however little."""
-        parts = (self.changes, self.refused_first, self.refused_second, self.courses, self.touches)
+        parts = (self.refused_first, self.refused_second, self.courses, self.touches)
         alone = self.only_first or self.only_second or self.windows
-        return self.presence == "both" and not alone and not any(parts)
+        return super().is_same and not alone and not any(parts)
 
 
 @dataclass(frozen=True, eq=False)
-class DayComparison:
+class DayComparison(Comparison):
     """Two days and what changed from the first to the second, in the order of the first."""
 
-    first: RecordedDay
-    second: RecordedDay
     setups: tuple[DaySetupChanges, ...]
-
-    @property
-    def is_same(self) -> bool:
-        """Whether nothing differs, however little."""
-        return all(each.is_same for each in self.setups)
 
 
 def compare_days(first: RecordedDay, second: RecordedDay) -> DayComparison:

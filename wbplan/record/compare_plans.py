@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeVar
 
 from wbplan.record.values import (
+    RecordedDay,
     RecordedLight,
     RecordedLut,
     RecordedPlan,
@@ -85,19 +86,24 @@ class SetupChanges:
     presence: Literal["both", "gone", "new"]
     changes: tuple[Change, ...] = ()
 
+    @property
+    def is_same(self) -> bool:
+        """Whether nothing differs, however little."""
+        return self.presence == "both" and not self.changes
+
 
 @dataclass(frozen=True, eq=False)
 class Comparison:
-    """Two plans and what changed from the first to the second, in the order of the first."""
+    """Two records and what changed from the first to the second, in the order of the first."""
 
-    first: RecordedPlan
-    second: RecordedPlan
+    first: RecordedPlan | RecordedDay
+    second: RecordedPlan | RecordedDay
     setups: tuple[SetupChanges, ...]
 
     @property
     def is_same(self) -> bool:
         """Whether nothing differs, however little."""
-        return all(each.presence == "both" and not each.changes for each in self.setups)
+        return all(each.is_same for each in self.setups)
 
 
 def compare_plans(first: RecordedPlan, second: RecordedPlan) -> Comparison:

@@ -11,30 +11,31 @@ from typing import Any
 import numpy as np
 
 from wbplan.core.tables import Array
-from wbplan.day.luts import DayLut, DayLuts
+from wbplan.day.luts import DayLut
 from wbplan.day.scene import Band
 from wbplan.day.setups import DayPlan, DaySetup, find_stop
 from wbplan.day.windows import SettingWindows
+from wbplan.record.file import DAY_FORMAT
+from wbplan.record.looks import record_site
 from wbplan.record.luts import record_encoding, record_error
-from wbplan.record.numbers import make_notes, make_number, make_numbers, make_setting
+from wbplan.record.numbers import (
+    make_cautions,
+    make_head,
+    make_keys,
+    make_notes,
+    make_number,
+    make_numbers,
+    make_setting,
+)
 from wbplan.scene.cautions import DEFERENCE
 from wbplan.sky.source import PlacedSky
-
-FORMAT = "wbplan day"
-FORMAT_VERSION = 1
 
 
 def build_day_record(plan: DayPlan) -> dict[str, Any]:
     """Collect what a day holds into JSON-ready values."""
     return {
-        "format": FORMAT,
-        "format_version": FORMAT_VERSION,
-        "wbplan_version": plan.version,
-        "digest_sha256": plan.digest,
-        "title": plan.title,
-        "scenario": plan.scenario_file,
-        "invented": plan.invented,
-        "interval_percent": make_number(100 * plan.band_share),
+        **make_head(DAY_FORMAT, plan),
+        **make_keys(interval_percent=100 * plan.band_share),
         "setups": [_record_setup(each) for each in plan.setups],
         "setups_without_sky": list(plan.passed_over),
         "cautions_defer_to": DEFERENCE,
@@ -59,25 +60,12 @@ def _band(name: str, band: Band, place: int | None = None) -> dict[str, Any]:
 
 def _record_setup(day: DaySetup) -> dict[str, Any]:
     setup, scene, wish = day.setup, day.scene, day.wish
-    site = setup.site
     return {
         "name": setup.name,
         "camera": setup.camera.name,
-        "site": None
-        if site is None
-        else {
-            "name": site.name,
-            "latitude_deg": make_number(site.latitude_deg),
-            "longitude_deg": make_number(site.longitude_deg),
-            "altitude_m": make_number(site.altitude_m),
-            "time_zone": site.time_zone,
-        },
+        "site": record_site(setup.site),
         "key_position": setup.key,
-        "within": {
-            "mired": make_number(wish.within.mired),
-            "cc": make_number(wish.within.cc),
-            "stops": make_number(wish.within.stops),
-        },
+        "within": make_keys(mired=wish.within.mired, cc=wish.within.cc, stops=wish.within.stops),
         "step_minutes": wish.step_minutes,
         "lights_of_the_sky": [
             _record_light(each.name, each.sky) for each in setup.sources if each.sky is not None
@@ -100,21 +88,29 @@ def _record_setup(day: DaySetup) -> dict[str, Any]:
         "whole_day_setting": None if day.whole is None else _record_windows(day, day.whole),
         "hourly_settings": [_record_windows(day, each) for each in day.hourly],
         "filters": _record_changes(day),
-        "luts": None if day.luts is None else _record_luts(day, day.luts),
-        "cautions": [{"code": each.code, "text": each.text} for each in day.cautions],
+        "luts": None
+        if day.luts is None
+        else {
+            "by": day.luts.by,
+            "count_by_hour": day.luts.hours,
+            "count_by_cast": day.luts.casts,
+            "luts": [_record_lut(day, each) for each in day.luts.luts],
+        },
+        "cautions": make_cautions(day.cautions),
         "notes": make_notes(dict.fromkeys(day.notes)),
     }
 
 
 def _record_light(name: str, sky: PlacedSky) -> dict[str, Any]:
     light = sky.light
+    facing = None if light.kind == "shade" else light.facing
     return {
         "name": name,
         "kind": light.kind,
         "words": light.words,
         "origin": light.origin,
-        "tilt_deg": None if light.kind == "shade" else make_number(light.facing.tilt_deg),
-        "azimuth_deg": None if light.kind == "shade" else make_number(light.facing.azimuth_deg),
+        **make_keys(tilt_deg=None if facing is None else facing.tilt_deg),
+        **make_keys(azimuth_deg=None if facing is None else facing.azimuth_deg),
         "stated": sorted(light.stated),
         "horizon_deg": [[make_number(a), make_number(h)] for a, h in light.horizon.points],
         "readings_from": sky.when.isoformat(),
@@ -185,15 +181,6 @@ def _record_changes(day: DaySetup) -> dict[str, Any] | None:
     }
 
 
-def _record_luts(day: DaySetup, luts: DayLuts) -> dict[str, Any]:
-    return {
-        "by": luts.by,
-        "count_by_hour": luts.hours,
-        "count_by_cast": luts.casts,
-        "luts": [_record_lut(day, each) for each in luts.luts],
-    }
-
-
 def _record_lut(day: DaySetup, lut: DayLut) -> dict[str, Any]:
     made = lut.plan
     return {
@@ -203,8 +190,7 @@ def _record_lut(day: DaySetup, lut: DayLut) -> dict[str, Any]:
         "sha256": made.baked.sha256,
         "size_points": made.baked.size,
         "from": make_setting(made.shot_at),
-        "to_mired": make_number(made.wanted.mired.value),
-        "to_tint_cc": make_number(made.wanted.tint_cc.value),
+        **make_keys(to_mired=made.wanted.mired.value, to_tint_cc=made.wanted.tint_cc.value),
         "encoding": record_encoding(day.setup.encoding),
         "keeps": made.keep,
         "cost_stops": make_number(made.cost_stops),

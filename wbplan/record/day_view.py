@@ -14,17 +14,14 @@ from typing import TypeVar
 from wbplan.core.files import show_value
 from wbplan.day.times import MOST_TIMES
 from wbplan.read.json_fields import JsonFields
-from wbplan.record.file import RecordFile
 from wbplan.record.plan_view import (
     gather_by_name,
     list_warnings,
     read_encoding,
-    read_setups,
     read_shade,
 )
 from wbplan.record.values import (
     ClockTime,
-    RecordedDay,
     RecordedDayLut,
     RecordedDayPosition,
     RecordedDaySetup,
@@ -41,27 +38,8 @@ Clock = dict[datetime, ClockTime]
 _T = TypeVar("_T")
 
 
-def read_recorded_day(found: RecordFile) -> RecordedDay:
-    """Read a day's record.
-
-    Raises
-    ------
-    InputError
-        For a record of which a part has another type than a record's, or another length.
-    """
-    fields = found.fields
-    return RecordedDay(
-        str(found.path),
-        fields.text("title"),
-        found.version,
-        found.digest,
-        fields.number("interval_percent"),
-        read_setups(fields, _read_setup),
-        "invented" in fields and fields.flag("invented"),
-    )
-
-
-def _read_setup(fields: JsonFields) -> RecordedDaySetup:
+def read_day_setup(fields: JsonFields) -> RecordedDaySetup:
+    """Read a setup of a day's record."""
     clock = _read_clock(fields)
     course = fields.item("through_the_day")
     within = fields.item("within")

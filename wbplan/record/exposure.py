@@ -1,24 +1,18 @@
-"""The record's part on exposure: `planning.exposure_values` as JSON-ready values, unrounded."""
+"""The record's part on exposure: `planning.exposure` and its parts as JSON-ready values."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import name_ratio, name_t_stop
 from wbplan.exposure.nd_kit import Kit, Pack
+from wbplan.planning.channels import Relief
 from wbplan.planning.decisions import Plan
-from wbplan.planning.exposure_values import (
-    Channels,
-    ExposurePlan,
-    FlashShutter,
-    FlickerAnswer,
-    FlickerPlan,
-    PositionExposure,
-    Relief,
-)
-from wbplan.record.numbers import make_interval_keys, make_number, make_numbers
+from wbplan.planning.exposure import ExposurePlan, PositionExposure
+from wbplan.planning.flash import FlashShutter
+from wbplan.planning.ripple import FlickerAnswer, FlickerPlan
+from wbplan.record.numbers import make_channels, make_flicker, make_keys, make_number, make_numbers
 from wbplan.scene.setup import Setup
 
 _TEN_BIT = 1023
@@ -32,7 +26,7 @@ def record_exposure(plan: ExposurePlan, setup: Setup) -> dict[str, Any]:
         "t_stop": make_number(plan.t_stop),
         "t_stop_said": name_t_stop(plan.t_stop),
         "nd_stops": make_number(plan.nd_stops),
-        "nd_needed": None if needed is None else make_interval_keys("nd_stops", needed),
+        "nd_needed": None if needed is None else make_keys(nd_stops=needed),
         "packs": [_record_pack(each) for each in plan.packs],
         "lenses": None if plan.lenses is None else list(plan.lenses),
         "grey_to_clip_stops": make_number(plan.clip_stops),
@@ -42,20 +36,20 @@ def record_exposure(plan: ExposurePlan, setup: Setup) -> dict[str, Any]:
             {
                 "brighter": each.brighter,
                 "darker": each.darker,
-                **make_interval_keys("contrast_stops", each.stops),
+                **make_keys(contrast_stops=each.stops),
                 "said": name_ratio(each.stops.value),
             }
             for each in plan.contrasts
         ],
         "light_channels": [
-            {"light": each.name, **_record_channels("against_lux", each.stops)}
+            {"light": each.name, **make_channels("against_lux_stops", each.stops)}
             for each in plan.lights
         ],
         "gains": {
-            **_record_channels("gain", plan.gains.stops),
-            **_record_channels("against_daylight", plan.gains.against_daylight_stops),
+            **make_channels("gain_stops", plan.gains.stops),
+            **make_channels("against_daylight_stops", plan.gains.against_daylight_stops),
             "worst_channel": plan.gains.worst,
-            **make_interval_keys("worst_lift_stops", plan.gains.worst_lift_stops),
+            **make_keys(worst_lift_stops=plan.gains.worst_lift_stops),
             "reliefs": [_record_relief(each) for each in plan.gains.reliefs],
         },
         "flash_mix": [_record_shutter(each, fps) for each in plan.flash],
@@ -82,8 +76,7 @@ def record_kit(kit: Kit | None) -> dict[str, Any] | None:
         "lenses": [
             {
                 "name": each.name,
-                "widest_t_stop": make_number(each.widest_t_stop),
-                "smallest_t_stop": make_number(each.smallest_t_stop),
+                **make_keys(widest_t_stop=each.widest_t_stop, smallest_t_stop=each.smallest_t_stop),
             }
             for each in kit.lenses
         ],
@@ -106,12 +99,10 @@ def record_day(plan: Plan) -> list[dict[str, Any]]:
             {
                 "shooting_number": number,
                 "setup": setup.name,
-                "kelvin": make_number(setup.dial.kelvin),
-                "tint_cc": make_number(setup.dial.tint_cc),
+                **make_keys(kelvin=setup.dial.kelvin, tint_cc=setup.dial.tint_cc),
                 **{name: make_number(each) for name, each in shot.items()},
                 "pack": None if best is None else _record_pack(best),
-                "ei": make_number(setup.setup.shooting.ei),
-                "fps": make_number(setup.setup.shooting.fps),
+                **make_keys(ei=setup.setup.shooting.ei, fps=setup.setup.shooting.fps),
                 "shutter_angle_degrees": make_number(setup.setup.shooting.shutter_angle_deg),
                 "flicker_safe_seconds": safe,
             }
@@ -119,18 +110,10 @@ def record_day(plan: Plan) -> list[dict[str, Any]]:
     return rows
 
 
-def _record_channels(name: str, channels: Channels) -> dict[str, Any]:
-    found: dict[str, Any] = {}
-    for channel, each in zip(CHANNELS, channels, strict=True):
-        found.update(make_interval_keys(f"{channel}_{name}_stops", each))
-    return found
-
-
 def _record_pack(pack: Pack) -> dict[str, Any]:
     return {
         "glass": list(pack.glass),
-        "camera_nd_stops": make_number(pack.camera_nd_stops),
-        "loss_stops": make_number(pack.stops),
+        **make_keys(camera_nd_stops=pack.camera_nd_stops, loss_stops=pack.stops),
         "too_dark_stops": make_number(pack.miss_stops),
         "reaches": pack.reaches,
     }
@@ -143,16 +126,15 @@ def _record_position(place: PositionExposure) -> dict[str, Any]:
             {
                 "surface": each.surface,
                 "reflectance_ratio": make_number(each.reflectance),
-                **make_interval_keys("from_grey_stops", each.from_grey_stops),
-                **make_interval_keys("ten_bit_codes", _scale(each.code, _TEN_BIT)),
+                **make_keys(from_grey_stops=each.from_grey_stops),
+                **make_keys(ten_bit_codes=_scale(each.code, _TEN_BIT)),
             }
             for each in place.landings
         ],
-        **make_interval_keys("from_key_stops", place.from_key_stops),
-        **_record_channels("headroom", place.headroom_stops),
+        **make_keys(from_key_stops=place.from_key_stops),
+        **make_channels("headroom_stops", place.headroom_stops),
         "first_to_clip": place.first_to_clip,
-        **make_interval_keys("white_over_clip_stops", place.white_over_stops),
-        **make_interval_keys("ripple_stops", place.ripple_stops),
+        **make_keys(white_over_clip_stops=place.white_over_stops, ripple_stops=place.ripple_stops),
     }
 
 
@@ -164,10 +146,8 @@ def _record_relief(relief: Relief) -> dict[str, Any]:
     return {
         "kind": relief.kind,
         "name": relief.name,
-        **make_interval_keys("relief_stops", relief.relief_stops),
-        "cost_stops": make_number(relief.cost_stops),
-        "left_mired": make_number(relief.left_mired),
-        "left_green_cc": make_number(relief.left_cc),
+        **make_keys(relief_stops=relief.relief_stops, cost_stops=relief.cost_stops),
+        **make_keys(left_mired=relief.left_mired, left_green_cc=relief.left_cc),
     }
 
 
@@ -179,9 +159,8 @@ def _record_shutter(shutter: FlashShutter, fps: float) -> dict[str, Any]:
         "positions": [
             {
                 "name": each.name,
-                **make_interval_keys("flash_over_ambient_stops", each.over_ambient_stops),
-                **make_interval_keys("mired", each.mired),
-                **make_interval_keys("green_cc", each.green_cc),
+                **make_keys(flash_over_ambient_stops=each.over_ambient_stops, mired=each.mired),
+                **make_keys(green_cc=each.green_cc),
             }
             for each in shutter.positions
         ],
@@ -199,25 +178,18 @@ def _record_flicker(plan: FlickerPlan, fps: float) -> dict[str, Any]:
 
 
 def _record_answer(answer: FlickerAnswer, fps: float) -> dict[str, Any]:
-    flicker = answer.flicker
     return {
         "label": answer.label,
         "is_a_stated_light": answer.is_source,
-        "light_hz": make_number(flicker.light_hz),
-        "depth_percent": make_number(100 * flicker.depth),
-        "depth_is_assumed": flicker.is_assumed,
-        "waveform": flicker.waveform,
-        "duty_percent": make_number(100 * flicker.duty) if flicker.waveform == "square" else None,
+        **make_flicker(answer.flicker),
         "safe_seconds": make_numbers(answer.safe_times_s),
         "safe_degrees": make_numbers(360 * fps * each for each in answer.safe_times_s),
         "nearest_safe_seconds": make_number(answer.safe_time_s),
         "nearest_safe_degrees": make_number(360 * fps * answer.safe_time_s),
         "nearest_safe_cost_stops": make_number(answer.safe_cost_stops),
         "ripple_stops": make_number(answer.ripple_stops),
-        "nearest_safe_ripple_stops": make_number(answer.safe_ripple_stops),
-        "beat_hz": make_number(answer.beat_hz),
-        "bands_count": make_number(answer.band_count),
-        "band_ripple_stops": make_number(answer.band_ripple_stops),
+        **make_keys(nearest_safe_ripple_stops=answer.safe_ripple_stops, beat_hz=answer.beat_hz),
+        **make_keys(bands_count=answer.band_count, band_ripple_stops=answer.band_ripple_stops),
         "low_risk_depth_percent": make_number(answer.low_risk_percent),
         "is_over_low_risk": answer.is_risky,
     }

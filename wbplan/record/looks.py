@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from wbplan.light.colorimetry import find_uv_prime
-from wbplan.planning.decisions import Appearance, Look
+from wbplan.planning.looks import Appearance, Look
 from wbplan.record.numbers import make_number, make_numbers
 from wbplan.scene.setup import Setup
 from wbplan.sky.site import Site

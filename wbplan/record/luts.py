@@ -8,7 +8,7 @@ from wbplan.codes.encodings import Encoding
 from wbplan.lut.bake import LutError, ReadingError
 from wbplan.lut.file import LutFile
 from wbplan.lut.match import Differences, MatchScore
-from wbplan.record.numbers import make_number, make_numbers
+from wbplan.record.numbers import make_keys, make_number, make_numbers
 
 
 def record_encoding(encoding: Encoding) -> dict[str, Any]:
@@ -70,17 +70,14 @@ def _record_readings(readings: tuple[ReadingError, ReadingError] | None) -> dict
 
 def _record_reading(error: ReadingError) -> dict[str, Any]:
     return {
-        "worst_ten_bit_codes": make_number(error.worst_codes),
-        "mean_ten_bit_codes": make_number(error.mean_codes),
-        "over_one_code_percent": make_number(error.over_one_percent),
-        "worst_stops": make_number(error.worst_stops),
+        **make_keys(worst_ten_bit_codes=error.worst_codes, mean_ten_bit_codes=error.mean_codes),
+        **make_keys(over_one_code_percent=error.over_one_percent, worst_stops=error.worst_stops),
     }
 
 
 def _record_differences(differences: Differences) -> dict[str, Any]:
     return {
-        "mean_ciede2000": make_number(differences.mean),
-        "percentile_95_ciede2000": make_number(differences.high),
+        **make_keys(mean_ciede2000=differences.mean, percentile_95_ciede2000=differences.high),
         "worst_ciede2000": make_number(differences.worst),
     }
 
@@ -93,8 +90,7 @@ def _record_match(score: MatchScore) -> dict[str, Any]:
         "lost_colours": [
             {
                 "name": each.name,
-                "after_ciede2000": make_number(each.after),
-                "hidden_spread_ciede2000": make_number(each.hidden),
+                **make_keys(after_ciede2000=each.after, hidden_spread_ciede2000=each.hidden),
             }
             for each in score.lost
         ],

@@ -7,7 +7,7 @@ from typing import Any
 from wbplan.planning.advice import Advice, Agreement, BesideCamera, Change, ChangePlan, TunedFixture
 from wbplan.planning.trade_off import KeptRange, TradeOff
 from wbplan.record.numbers import (
-    make_interval_keys,
+    make_keys,
     make_notes,
     make_number,
     make_numbers,
@@ -22,9 +22,7 @@ def _range(kept: KeptRange) -> dict[str, Any]:
         "name": kept.name,
         "kelvin_low": low or None,
         "kelvin_high": high or None,
-        "mired_low": make_number(kept.low_mired),
-        "mired_high": make_number(kept.high_mired),
-        "tint_cc_low": make_number(kept.low_cc),
+        **make_keys(mired_low=kept.low_mired, mired_high=kept.high_mired, tint_cc_low=kept.low_cc),
         "tint_cc_high": make_number(kept.high_cc),
     }
 
@@ -51,8 +49,7 @@ def record_tradeoff(tradeoff: TradeOff) -> dict[str, Any]:
             {
                 "warmer": each.warmer,
                 "cooler": each.cooler,
-                "too_far_apart_mired": make_number(each.mired),
-                "too_far_apart_cc": make_number(each.cc),
+                **make_keys(too_far_apart_mired=each.mired, too_far_apart_cc=each.cc),
             }
             for each in tradeoff.conflicts
         ],
@@ -80,21 +77,17 @@ def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
         "changes": [_change(each) for each in plan.changes],
         "exact_setting": {
             "kelvin": make_number(1e6 / plan.mired) if plan.mired > 0 else None,
-            "mired": make_number(plan.mired),
-            "tint_cc": make_number(plan.tint_cc),
+            **make_keys(mired=plan.mired, tint_cc=plan.tint_cc),
         },
         "dialled_setting": make_setting(plan.dial),
-        "rms_mired": make_number(plan.rms_mired),
-        "worst_mired": make_number(plan.worst_mired),
+        **make_keys(rms_mired=plan.rms_mired, worst_mired=plan.worst_mired),
         "keeps_limits": plan.keeps_limits,
-        "key_loss_stops": make_number(plan.key_loss_stops),
-        "key_t_stop": make_number(plan.key_t_stop),
+        **make_keys(key_loss_stops=plan.key_loss_stops, key_t_stop=plan.key_t_stop),
         "positions": [
             {
                 "name": each.name,
                 "is_judged": each.judged,
-                **make_interval_keys("off_mired", each.off_mired),
-                **make_interval_keys("off_green_cc", each.off_green_cc),
+                **make_keys(off_mired=each.off_mired, off_green_cc=each.off_green_cc),
                 "illuminance_lux": make_number(each.lux),
                 "keeps_limit": each.keeps_limit,
             }
@@ -115,9 +108,7 @@ def _change(change: Change) -> dict[str, Any]:
         "is_generic": change.is_generic,
         "pieces_count": change.pieces,
         "drives": _drives(change.drives),
-        "loss_stops": make_number(change.loss_stops),
-        "cct_kelvin": make_number(change.cct_kelvin),
-        "duv": make_number(change.duv),
+        **make_keys(loss_stops=change.loss_stops, cct_kelvin=change.cct_kelvin, duv=change.duv),
     }
 
 
@@ -127,11 +118,8 @@ def _fixture(fixture: TunedFixture) -> dict[str, Any]:
         "wanted": fixture.wanted,
         "is_reached": fixture.reached,
         "drives": _drives(fixture.drives),
-        "off_mired": make_number(fixture.off_mired),
-        "off_green_cc": make_number(fixture.off_green_cc),
-        "loss_stops": make_number(fixture.loss_stops),
-        "cct_kelvin": make_number(fixture.cct_kelvin),
-        "duv": make_number(fixture.duv),
+        **make_keys(off_mired=fixture.off_mired, off_green_cc=fixture.off_green_cc),
+        **make_keys(loss_stops=fixture.loss_stops, cct_kelvin=fixture.cct_kelvin, duv=fixture.duv),
         "positions": [
             {"name": name, "illuminance_lux": make_number(each)} for name, each in fixture.lux
         ],
@@ -152,18 +140,15 @@ def _beside(camera: BesideCamera) -> dict[str, Any]:
         "title": camera.title,
         "exact_setting": {
             "kelvin": make_number(1e6 / camera.mired) if camera.mired > 0 else None,
-            "mired": make_number(camera.mired),
-            "tint_cc": make_number(camera.tint_cc),
+            **make_keys(mired=camera.mired, tint_cc=camera.tint_cc),
         },
         "dialled_setting": make_setting(camera.dial),
-        "rms_mired": make_number(camera.rms_mired),
-        "worst_mired": make_number(camera.worst_mired),
+        **make_keys(rms_mired=camera.rms_mired, worst_mired=camera.worst_mired),
         "positions": [
             {
                 "name": name,
                 "is_judged": judged,
-                **make_interval_keys("apart_mired", mired),
-                **make_interval_keys("apart_green_cc", green),
+                **make_keys(apart_mired=mired, apart_green_cc=green),
             }
             for (name, mired, green), judged in zip(camera.apart, camera.judged, strict=True)
         ],

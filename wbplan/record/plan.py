@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import base64
 import json
-import math
 import re
 from typing import Any
 
@@ -23,32 +22,30 @@ import numpy as np
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import find_distance
-from wbplan.core.intervals import Interval
 from wbplan.core.ledger import InputFile, PlanInputs
 from wbplan.core.names import BIDI_CONTROLS
 from wbplan.exposure.equation import Shooting, name_t_stop
 from wbplan.light.spectrum import STEP_NM, WAVELENGTHS_NM
-from wbplan.planning.decisions import (
-    Cast,
-    EyeView,
-    LightPlan,
-    LutPlan,
-    Plan,
-    PositionPlan,
-    SetupPlan,
-    WantedSetting,
-)
+from wbplan.planning.casts import Cast
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.lights import LightPlan
+from wbplan.planning.luts import LutPlan
 from wbplan.record.exposure import record_day, record_exposure, record_kit
+from wbplan.record.file import FORMAT
 from wbplan.record.looks import record_appearance, record_site, record_when
 from wbplan.record.luts import record_encoding, record_error, record_lut_file
 from wbplan.record.mixed import record_advice, record_agreement, record_tradeoff
 from wbplan.record.numbers import (
-    make_interval_keys,
+    make_cautions,
+    make_eye,
+    make_head,
+    make_keys,
     make_notes,
     make_number,
     make_numbers,
     make_setting,
     make_spectrum,
+    make_wanted,
 )
 from wbplan.scene.cautions import DEFERENCE
 from wbplan.scene.setup import Setup
@@ -77,8 +74,6 @@ def _record_file(file: InputFile) -> dict[str, Any]:
     return {"name": file.name, "sha256": file.sha256, **content}
 
 
-FORMAT = "wbplan plan"
-FORMAT_VERSION = 1
 # Direction controls would let a name rearrange the lines around it, lone surrogates are no UTF-8.
 _ESCAPED = re.compile(f"[{BIDI_CONTROLS}\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
@@ -98,18 +93,11 @@ def format_record(record: dict[str, Any]) -> str:
 def build_record(plan: Plan) -> dict[str, Any]:
     """Collect what a plan holds into JSON-ready values: dicts, lists, texts, numbers, null."""
     return {
-        "format": FORMAT,
-        "format_version": FORMAT_VERSION,
-        "wbplan_version": plan.version,
-        "digest_sha256": plan.digest,
-        "title": plan.title,
-        "scenario": plan.scenario_file,
-        "invented": plan.invented,
+        **make_head(FORMAT, plan),
         "site": record_site(plan.setups[0].setup.site if plan.setups else None),
-        "interval_percent": make_number(100 * plan.band_share),
+        **make_keys(interval_percent=100 * plan.band_share),
         "wavelengths": {
-            "first_nm": make_number(WAVELENGTHS_NM[0]),
-            "step_nm": make_number(STEP_NM),
+            **make_keys(first_nm=WAVELENGTHS_NM[0], step_nm=STEP_NM),
             "count": int(WAVELENGTHS_NM.size),
         },
         "setups": [_record_setup(each) for each in plan.setups],
@@ -118,37 +106,9 @@ def build_record(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _limit_kelvin(wanted: WantedSetting) -> Interval:
-    """Give the Kelvin, not a number where mired is 0 or less, which no Kelvin has."""
-    mired = wanted.mired
-    kelvin = (1e6 / each if each > 0 else math.nan for each in (mired.value, mired.high, mired.low))
-    return Interval(*kelvin)
-
-
-def _wanted(wanted: WantedSetting) -> dict[str, Any]:
-    return {
-        **make_interval_keys("kelvin", _limit_kelvin(wanted)),
-        **make_interval_keys("mired", wanted.mired),
-        **make_interval_keys("tint_cc", wanted.tint_cc),
-    }
-
-
 def _cast(cast: Cast) -> dict[str, Any]:
     distance = float(find_distance(cast.mired.value, cast.green_cc.value))
-    return {
-        **make_interval_keys("mired", cast.mired),
-        **make_interval_keys("green_cc", cast.green_cc),
-        "distance_mired": make_number(distance),
-    }
-
-
-def _eye(eye: EyeView) -> dict[str, Any]:
-    return {
-        "cct_kelvin": make_number(eye.cct_kelvin),
-        "duv": make_number(eye.duv),
-        "x": make_number(eye.x),
-        "y": make_number(eye.y),
-    }
+    return make_keys(mired=cast.mired, green_cc=cast.green_cc, distance_mired=distance)
 
 
 def _record_setup(plan: SetupPlan) -> dict[str, Any]:
@@ -165,13 +125,11 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         },
         "encoding": record_encoding(setup.encoding),
         "intent": _record_intent(setup),
-        "exact_setting": _wanted(plan.exact),
+        "exact_setting": make_wanted(plan.exact),
         "dialled_setting": {**make_setting(plan.dial), "given_by_user": plan.dial_is_given},
         "left_over_cast": _cast(plan.left_over),
         "gains": {
-            "red_ratio": make_number(red),
-            "green_ratio": make_number(green),
-            "blue_ratio": make_number(blue),
+            **make_keys(red_ratio=red, green_ratio=green, blue_ratio=blue),
         },
         "lights": [_record_light(each) for each in plan.lights],
         "positions": [_record_position(plan, row) for row in range(len(plan.positions))],
@@ -183,7 +141,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "advice": None if plan.advice is None else record_advice(plan.advice),
         "cameras_beside": None if plan.agreement is None else record_agreement(plan.agreement),
         "luts": [record_lut_file(each) for each in plan.luts],
-        "cautions": [{"code": each.code, "text": each.text} for each in plan.cautions],
+        "cautions": make_cautions(plan.cautions),
         "cautions_defer_to": DEFERENCE,
         "notes": make_notes(plan.notes),
     }
@@ -194,11 +152,8 @@ def _ladder(name: str, values: tuple[float, ...]) -> dict[str, Any]:
     if len(values) > 3:
         step = (values[-1] - values[0]) / (len(values) - 1)
         if np.allclose(np.diff(values), step, rtol=1e-9, atol=0):
-            return {
-                f"{name}_low": make_number(values[0]),
-                f"{name}_high": make_number(values[-1]),
-                f"{name}_step": make_number(step),
-            }
+            ends = {f"{name}_low": values[0], f"{name}_high": values[-1]}
+            return make_keys(**ends, **{f"{name}_step": step})
     return {f"{name}_choices": make_numbers(values)}
 
 
@@ -221,27 +176,24 @@ def _record_camera(camera: Camera) -> dict[str, Any]:
         "base_ei": make_number(camera.base_ei),
         "family": {
             "members_count": family.members,
-            "peak_sd_nm": make_number(family.peak_sd_nm),
-            "width_sd_ratio": make_number(family.width_sd),
-            "field_sd_ratio": make_number(family.field_sd),
-            "field_length_nm": make_number(family.field_length_nm),
+            **make_keys(peak_sd_nm=family.peak_sd_nm, width_sd_ratio=family.width_sd),
+            **make_keys(field_sd_ratio=family.field_sd, field_length_nm=family.field_length_nm),
             "seed_number": family.seed,
         },
     }
 
 
 def _record_shooting(shooting: Shooting) -> dict[str, Any]:
-    wanted = shooting.t_stop
-    return {
-        "ei": make_number(shooting.ei),
-        "fps": make_number(shooting.fps),
-        "exposure_time_seconds": make_number(shooting.exposure_time_s),
-        "shutter_angle_degrees": make_number(shooting.shutter_angle_deg),
-        "nd_stops": make_number(shooting.nd_stops),
-        "wanted_t_stop": None if wanted is None else make_number(wanted),
-        "calibration_c_lux_seconds": make_number(shooting.calibration_c),
-        "readout_seconds": None if shooting.readout_s is None else make_number(shooting.readout_s),
-    }
+    return make_keys(
+        ei=shooting.ei,
+        fps=shooting.fps,
+        exposure_time_seconds=shooting.exposure_time_s,
+        shutter_angle_degrees=shooting.shutter_angle_deg,
+        nd_stops=shooting.nd_stops,
+        wanted_t_stop=shooting.t_stop,
+        calibration_c_lux_seconds=shooting.calibration_c,
+        readout_seconds=shooting.readout_s,
+    )
 
 
 def _record_intent(setup: Setup) -> dict[str, Any]:
@@ -251,11 +203,9 @@ def _record_intent(setup: Setup) -> dict[str, Any]:
         "positions": [
             {
                 "name": each.name,
-                "mired": make_number(each.intent.mired),
-                "green_cc": make_number(each.intent.green_cc),
+                **make_keys(mired=each.intent.mired, green_cc=each.intent.green_cc),
                 "weight_relative": make_number(each.intent.weight),
-                "within_mired": make_number(each.intent.within_mired),
-                "within_cc": make_number(each.intent.within_cc),
+                **make_keys(within_mired=each.intent.within_mired, within_cc=each.intent.within_cc),
             }
             for each in setup.positions
         ],
@@ -270,8 +220,8 @@ def _record_light(light: LightPlan) -> dict[str, Any]:
         "on": light.on,
         "filter": light.filter_name,
         "loss_stops": make_number(light.loss_stops),
-        "eye": _eye(light.eye),
-        "wanted": _wanted(light.wanted),
+        "eye": make_eye(light.eye),
+        "wanted": make_wanted(light.wanted),
         "trouble": light.trouble or None,
         "spectrum_relative": make_spectrum(light.power),
         "notes": make_notes(light.notes),
@@ -279,40 +229,38 @@ def _record_light(light: LightPlan) -> dict[str, Any]:
 
 
 def _record_position(plan: SetupPlan, row: int) -> dict[str, Any]:
-    position: PositionPlan = plan.positions[row]
-    nd = position.nd_for_stop
+    position = plan.positions[row]
     return {
         "number": row + 1,
         "name": position.name,
         "is_key": position.name == plan.setup.key,
         "intent": position.intent_words,
-        "weight_relative": make_number(position.weight),
-        **make_interval_keys("illuminance_lux", position.lux),
+        **make_keys(weight_relative=position.weight, illuminance_lux=position.lux),
         "shares": [
             {"light": light.name, "share_percent": make_number(100 * share)}
             for light, share in zip(plan.lights, position.shares, strict=True)
         ],
-        "eye": _eye(position.eye),
-        "wanted": _wanted(position.wanted),
+        "eye": make_eye(position.eye),
+        "wanted": make_wanted(position.wanted),
         "cast": _cast(position.cast),
         "off_intent": _cast(position.off_intent),
-        **make_interval_keys("t_stop", position.t_stop),
+        **make_keys(t_stop=position.t_stop),
         "t_stop_said": name_t_stop(position.t_stop.value),
-        "nd_for_wanted_t_stop_stops": None if nd is None else make_number(nd),
-        "from_key_stops": make_number(position.from_key_stops),
+        **make_keys(nd_for_wanted_t_stop_stops=position.nd_for_stop),
+        **make_keys(from_key_stops=position.from_key_stops),
         "trouble": position.trouble or None,
     }
 
 
 def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
-    baked, encoding = lut.baked, setup.encoding
+    baked = lut.baked
     return {
         "file": lut.file_name,
         "sha256": baked.sha256,
         "size_points": baked.size,
         "from": make_setting(lut.shot_at),
-        "to": _wanted(lut.wanted),
-        "encoding": record_encoding(encoding),
+        "to": make_wanted(lut.wanted),
+        "encoding": record_encoding(setup.encoding),
         "keeps": lut.keep,
         "cost_stops": make_number(lut.cost_stops),
         "matrix_linear_ratio": [make_numbers(line) for line in lut.matrix],

@@ -12,9 +12,9 @@ from wbplan.core.files import show_value
 from wbplan.read.json_fields import JsonFields
 from wbplan.record.file import RecordFile
 from wbplan.record.values import (
+    Recorded,
     RecordedLight,
     RecordedLut,
-    RecordedPlan,
     RecordedPosition,
     RecordedSetup,
     Shade,
@@ -30,32 +30,22 @@ class _Named(Protocol):
 _T = TypeVar("_T", bound=_Named)
 
 
-def read_recorded_plan(found: RecordFile) -> RecordedPlan:
-    """Read a plan's record.
+def read_recorded(found: RecordFile, read: Callable[[JsonFields], _T]) -> Recorded[_T]:
+    """Read the record of a plan or a day, its setups by their names, one at least.
 
     Raises
     ------
     InputError
-        For a record of which a part has another type than a record's.
+        For a record of which a part has another type than a record's, or another length.
     """
     fields = found.fields
-    return RecordedPlan(
-        str(found.path),
-        fields.text("title"),
-        found.version,
-        found.digest,
-        fields.number("interval_percent"),
-        read_setups(fields, _read_setup),
-        "invented" in fields and fields.flag("invented"),
-    )
-
-
-def read_setups(fields: JsonFields, read: Callable[[JsonFields], _T]) -> dict[str, _T]:
-    """Read a record's setups by their names, one at least."""
+    title, band = fields.text("title"), fields.number("interval_percent")
     setups = [read(each) for each in fields.items("setups")]
     if not setups:
         raise fields.refuse("setups", "no setup", "one at least")
-    return gather_by_name(fields, "setups", setups)
+    named = gather_by_name(fields, "setups", setups)
+    invented = "invented" in fields and fields.flag("invented")
+    return Recorded(str(found.path), title, found.version, found.digest, band, named, invented)
 
 
 def gather_by_name(fields: JsonFields, name: str, values: Iterable[_T]) -> dict[str, _T]:
@@ -68,7 +58,8 @@ def gather_by_name(fields: JsonFields, name: str, values: Iterable[_T]) -> dict[
     return found
 
 
-def _read_setup(fields: JsonFields) -> RecordedSetup:
+def read_plan_setup(fields: JsonFields) -> RecordedSetup:
+    """Read a setup of a plan's record."""
     shooting, intent = fields.item("shooting"), fields.item("intent")
     dial, exact = fields.item("dialled_setting"), fields.item("exact_setting")
     lights = list(fields.items("lights"))

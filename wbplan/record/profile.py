@@ -6,23 +6,20 @@ can look at what was learned, and any other program can use it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 import yaml
 
 from wbplan.camera.learn.estimate import GRID_NM
-from wbplan.camera.sensitivities import CHANNELS, Menu
+from wbplan.camera.sensitivities import CHANNELS, Camera, Menu
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM
 
 
 def make_profile_files(
     name: str,
-    head: Mapping[str, object],
-    menu: Menu,
-    curve: str,
-    gamut: str,
+    title: str,
+    provenance: str,
+    start: Camera,
     sensitivities: Array,
     members: Array,
 ) -> dict[str, bytes]:
@@ -32,22 +29,20 @@ def make_profile_files(
     ----------
     name
         A safe file name without ending.
-    head
-        ``title``, ``provenance`` and ``base_ei``.
-    menu, curve, gamut
-        As in the profile the learning started from.
+    start
+        The profile the learning started from; its menu, base EI and encoding stay.
     sensitivities
         (401, 3).
     members
         (k, 81, 3) plausible cameras on the learning grid.
     """
     text: dict[str, object] = {
-        "title": head["title"],
-        "provenance": head["provenance"],
+        "title": title,
+        "provenance": provenance,
         "sensitivities": {"table": f"{name}.csv", "per": "energy"},
-        "menu": describe_menu(menu),
-        "base_ei": head["base_ei"],
-        "encoding": {"curve": curve, "gamut": gamut},
+        "menu": describe_menu(start.menu),
+        "base_ei": start.base_ei,
+        "encoding": {"curve": start.curve, "gamut": start.gamut},
         "band": {"cameras": f"{name}-band.csv"},
     }
     profile = yaml.safe_dump(text, sort_keys=False, allow_unicode=True, width=100)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 
 @dataclass(frozen=True)
@@ -83,19 +84,6 @@ class RecordedSetup:
     luts: dict[str, RecordedLut]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class RecordedPlan:
-    """A plan as its record has it; ``file`` is where the record was read."""
-
-    file: str
-    title: str
-    version: str
-    digest: str
-    band_percent: float
-    setups: dict[str, RecordedSetup]
-    invented: bool
 
 
 @dataclass(frozen=True, order=True)
@@ -219,14 +207,21 @@ class RecordedDaySetup:
     cautions: tuple[str, ...]
 
 
+_Setup = TypeVar("_Setup")
+
+
 @dataclass(frozen=True, eq=False)
-class RecordedDay:
-    """A day as its record has it; ``file`` is where the record was read."""
+class Recorded(Generic[_Setup]):
+    """A plan or a day as its record has it; ``file`` is where the record was read."""
 
     file: str
     title: str
     version: str
     digest: str
     band_percent: float
-    setups: dict[str, RecordedDaySetup]
+    setups: dict[str, _Setup]
     invented: bool
+
+
+RecordedPlan = Recorded[RecordedSetup]
+RecordedDay = Recorded[RecordedDaySetup]

@@ -1,11 +1,14 @@
 """What people read: pages, figures and terminal, one folder a subject over the shared `base`.
 
-Imports everything up to `record`. Numbers are rounded and worded here and nowhere else.
+Imports everything up to `record`. In a folder ``words`` says figures, ``figures`` draws, ``page``
+and the templates beside it make HTML, ``terminal`` the lines that a command prints. Numbers are
+rounded and worded here and nowhere else; to change how a figure is said, change its ``say_...``
+in the words of its subject, or in `base.words` where several subjects say it.
 
 A plan is an index (`plan.page`) and a page a setup (`plan.setup_page`), which holds what a template
 cannot work out and the one list of figures that page and ``--figures`` share. All pages extend
 ``base.html.j2`` and share ``sheet.css``; a table that may scroll is
-``<div class="scroll" tabindex="0" role="group" aria-label=...>``. A word of 30 letters or more gets
+``table`` of ``base/parts.html.j2``. A word of 30 letters or more gets
 ``<wbr>`` (`base.templates`), since a printed table cannot be scrolled. Bars come in pictures of ten
 rows at most, of one scale, so that each fits on a sheet.
 

@@ -6,7 +6,7 @@ These are the inputs of a plan, immutable, with every value already on the share
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
@@ -167,6 +167,17 @@ class Setup:
     lens: PlateLens | None = None
     layout: tuple[Spot, ...] = ()
     slate: Slate | None = None
+
+    @property
+    def key_row(self) -> int:
+        """The number of the position that the exposure is set for."""
+        return [each.name for each in self.positions].index(self.key)
+
+
+def replace_lux(setup: Setup, lux: Array) -> Setup:
+    """Give a setup other readings, (p, n) [lux]."""
+    pairs = zip(setup.positions, lux, strict=True)
+    return replace(setup, positions=tuple(replace(each, lux=row) for each, row in pairs))
 
 
 def find_source_power(setup: Setup) -> Array:

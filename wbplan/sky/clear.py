@@ -18,10 +18,11 @@ from the sun and at the second towards it.
 The low sun
 -----------
 From 5 degrees down the plane atmosphere of the model is left, and at 1 degree and under it the
-scattered light has the colour of the measured one of `sky.twilight`, and of its level what the beam
-leaves over. In between the two are mixed in the logarithm. The beam stays the model's down to the horizon (air mass of Kasten
-and Young 1989, refraction, the share of the sun's disc that is up). Flat ground turns bluer as the
-sun sinks and a face towards it warmer: both are so. `LOWEST_SUN_DEG` is the end.
+scattered light has the colour of the measured one of `sky.twilight`, and of its level what the
+beam leaves over. In between the two are mixed in the logarithm. The beam stays the model's down to
+the horizon (air mass of Kasten and Young 1989, refraction, the share of the sun's disc that is up).
+Flat ground turns bluer as the sun sinks and a face towards it warmer: both are so.
+`LOWEST_SUN_DEG` is the end.
 
 At the conditions of ASTM G173 the beam has 1 % more lux than the standard's and the same colour,
 sun and sky on a tilted plane some 5 % more and 6 mired bluer. A clear sky measured at Singapore,
@@ -42,7 +43,7 @@ import numpy as np
 
 from wbplan.core.spread import spread_evenly
 from wbplan.core.tables import Array, load_table
-from wbplan.light.spectrum import WAVELENGTHS_NM, freeze, resample
+from wbplan.light.spectrum import WAVELENGTHS_NM, freeze, freeze_fields, resample
 from wbplan.sky import twilight
 from wbplan.sky.dome import (
     FLAT,
@@ -59,7 +60,7 @@ from wbplan.sky.sun_position import SunPosition, load_pvlib, remove_refraction
 from wbplan.sky.twilight import light_by_twilight
 
 LOWEST_SUN_DEG = twilight.LOWEST_SUN_DEG
-AIR_DRAWS = 128  # of so many, bands of 90 % hold 85 to 93 % of random airs; of 32, 80 to 92
+AIR_DRAWS = 128  # of so many, bands of 90 % hold 82 to 95 % of what is thrown at random
 SUN_RADIUS_DEG = 0.2666
 _BAND_NM = (350.0, 830.0)  # what of the model's 122 wavelengths the visible grid needs
 _LOW_DEG, _PLANE_DEG = 1.0, 5.0  # the measured light up to the one, the model from the other
@@ -160,8 +161,7 @@ class ClearSky:
     sun: SunPosition
 
     def __post_init__(self) -> None:
-        for name in ("wavelength_nm", "beam", "scattered", "warmth", "shape", "albedo"):
-            object.__setattr__(self, name, freeze(getattr(self, name)))
+        freeze_fields(self, "wavelength_nm", "beam", "scattered", "warmth", "shape", "albedo")
 
 
 def model_clear_sky(
@@ -304,14 +304,10 @@ def _scatter(sky: ClearSky, facing: Facing, horizon: Horizon) -> Array:
     shares = find_pattern_shares(sky.sun.elevation_deg, sky.sun.azimuth_deg, facing, horizon)
     level = mix_patterns(shares.level, sky.shape)[..., None]
     warm = mix_patterns(shares.warmth, sky.shape)[..., None]
-    return np.asarray(
-        sky.scattered * np.maximum(level + sky.warmth * warm, _LEAST_COLOUR * level)
-    )
+    return np.asarray(sky.scattered * np.maximum(level + sky.warmth * warm, _LEAST_COLOUR * level))
 
 
-def _lower_sun(
-    sun: SunPosition, nm: Array, sight: Array, beam: Array, scattered: Array
-) -> Array:
+def _lower_sun(sun: SunPosition, nm: Array, sight: Array, beam: Array, scattered: Array) -> Array:
     """Lead the scattered light over to the measured one as the sun goes down, (m, t, w)."""
     low = sun.elevation_deg < _PLANE_DEG
     if not low.any():
@@ -331,9 +327,7 @@ def _lower_sun(
     return result
 
 
-def _divide(
-    nm: Array, elevation: Array, pressure_pa: float, haze: Array, exponent: Array
-) -> Array:
+def _divide(nm: Array, elevation: Array, pressure_pa: float, haze: Array, exponent: Array) -> Array:
     """Find which share of the scattered light is the haze's, (n, w): equations 3-5 and 3-6.
 
     The paper's single-scattering albedo of rural haze and its asymmetry of 0.65. A sun under 10

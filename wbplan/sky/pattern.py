@@ -65,8 +65,13 @@ class PatternShares(NamedTuple):
     warmth: Array
 
 
-def find_luminance(pattern: Pattern, sun_elevation_deg: ArrayLike, sun_azimuth_deg: ArrayLike,
-                   elevation_deg: Array, azimuth_deg: Array) -> Array:
+def find_luminance(
+    pattern: Pattern,
+    sun_elevation_deg: ArrayLike,
+    sun_azimuth_deg: ArrayLike,
+    elevation_deg: Array,
+    azimuth_deg: Array,
+) -> Array:
     """Find the relative luminance of directions.
 
     Parameters
@@ -85,7 +90,8 @@ def find_luminance(pattern: Pattern, sun_elevation_deg: ArrayLike, sun_azimuth_d
     """
     near, square = _find_scatter(sun_elevation_deg, sun_azimuth_deg, elevation_deg, azimuth_deg)
     even = 1.0 - pattern.c * np.exp(_FALL * np.pi / 2)
-    return _grade(pattern, elevation_deg) * (even + pattern.c * near + pattern.e * square)
+    scattered = even + pattern.c * near + pattern.e * square
+    return np.asarray(_grade(pattern, elevation_deg) * scattered)
 
 
 def find_pattern_shares(

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
-from wbplan.light.spectrum import find_illuminance_lux, freeze, scale_to_lux
+from wbplan.light.spectrum import find_illuminance_lux, freeze_fields, scale_to_lux
 from wbplan.sky import clear as clearsky
 from wbplan.sky import overcast
 from wbplan.sky.clear import (
@@ -171,8 +171,8 @@ class SkyShine:
     azimuth_deg: Array
 
     def __post_init__(self) -> None:
-        for name in ("power", "lux", "draw_power", "draw_lux", "elevation_deg", "azimuth_deg"):
-            object.__setattr__(self, name, freeze(getattr(self, name)))
+        freeze_fields(self, "power", "lux", "draw_power", "draw_lux")
+        freeze_fields(self, "elevation_deg", "azimuth_deg")
 
 
 @dataclass(frozen=True, eq=False)
@@ -193,8 +193,21 @@ class PlacedSky:
     azimuth_deg: float
 
     def __post_init__(self) -> None:
-        for name in ("draw_power", "draw_lux"):
-            object.__setattr__(self, name, freeze(getattr(self, name)))
+        freeze_fields(self, "draw_power", "draw_lux")
+
+
+def place_sky(light: SkyLight, site: Site, when: datetime, seen: SkyShine) -> PlacedSky:
+    """Place a light at a time, by what it gives at that one instant."""
+    return PlacedSky(
+        light,
+        site,
+        when,
+        float(seen.lux[0]),
+        seen.draw_power[:, 0],
+        seen.draw_lux[:, 0],
+        float(seen.elevation_deg[0]),
+        float(seen.azimuth_deg[0]),
+    )
 
 
 def explain_refusal(light: SkyLight, elevation_deg: float) -> str:
@@ -251,6 +264,26 @@ def is_sun_hidden(light: SkyLight, elevation_deg: float, azimuth_deg: float) -> 
         return "the horizon"
     lit = find_incidence_cosine(light.facing, elevation_deg, azimuth_deg) > 0
     return "" if lit else "the surface itself"
+
+
+def find_beam_stops(light: SkyLight, site: Site, seconds: ArrayLike) -> Array:
+    """Find how many stops more a surface gets with the sun's beam than from the sky alone, (t,).
+
+    In the stated air, and under the light's own horizon; 0 while something hides the sun, and where
+    the model is not to be trusted.
+    """
+    sun = find_sun(seconds, site.latitude_deg, site.longitude_deg, site.altitude_m)
+    stops = np.zeros(sun.elevation_deg.size)
+    fine = np.flatnonzero(sun.elevation_deg >= clearsky.LOWEST_SUN_DEG)
+    if fine.size:
+        up = SunPosition(sun.elevation_deg[fine], sun.azimuth_deg[fine], sun.day_of_year[fine])
+        sky = model_clear_sky(up, list_air(light.air), find_pressure_pa(site.altitude_m))
+        beam, rest = (
+            find_illuminance_lux(find(sky, light.facing, light.horizon)[0])
+            for find in (light_by_sun, light_by_sky)
+        )
+        stops[fine] = np.log2(1.0 + beam / np.where(rest > 0, rest, np.inf))
+    return stops
 
 
 def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tuple[Array, Array]:

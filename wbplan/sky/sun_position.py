@@ -28,7 +28,7 @@ _PA_PER_MBAR = 100.0
 _FADE_DEG = -0.575  # where refraction begins to fade
 _FADE_ARCSEC = 20.772
 _USUAL_PA = 101325.0
-_ROUNDS = 12  # the slope of refraction is under 0.2
+_DEEPEST_DEG, _STEP_DEG = -18.0, 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,8 +121,6 @@ def find_refraction_deg(true_elevation_deg: ArrayLike, pressure_pa: float = _USU
 
 def remove_refraction(elevation_deg: ArrayLike) -> Array:
     """Find the elevation without air [degrees] of what is seen at an elevation, (...,)."""
+    true = np.arange(_DEEPEST_DEG, 90.0 + _STEP_DEG, _STEP_DEG)
     seen = np.asarray(elevation_deg, dtype=np.float64)
-    true = seen
-    for _ in range(_ROUNDS):
-        true = seen - find_refraction_deg(true)
-    return true
+    return np.asarray(np.interp(seen, true + find_refraction_deg(true), true))

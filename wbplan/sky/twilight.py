@@ -16,13 +16,10 @@ Elevations here are without refraction, which the two sources mean: the polynomi
 
 from __future__ import annotations
 
-from functools import cache
-from importlib.resources import files
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wbplan.core.tables import Array
+from wbplan.core.tables import Array, load_twilight
 from wbplan.light.spectrum import scale_to_lux
 
 LOWEST_SUN_DEG = -8.0
@@ -74,7 +71,7 @@ def light_by_twilight(true_elevation_deg: Array) -> Array:
         (t,) from -9.3 to 8.7 [degrees]; the tables end there, and so does what is taken from them
         outside.
     """
-    known, power = _load_spectra()
+    known, power = load_twilight()
     log = np.log(power)
     place = np.interp(true_elevation_deg, known, np.arange(known.size, dtype=np.float64))
     low = np.minimum(place.astype(int), known.size - 2)
@@ -82,13 +79,3 @@ def light_by_twilight(true_elevation_deg: Array) -> Array:
     shape = np.exp((1.0 - part) * log[low] + part * log[low + 1])
     lux = find_clear_lux(true_elevation_deg) * 2.0**-UNDER_TABLE_STOPS
     return scale_to_lux(shape, lux)
-
-
-@cache
-def _load_spectra() -> tuple[Array, Array]:
-    """Load elevations (n,) and spectra of 1 lux (n, 401), read-only."""
-    place = files("wbplan.data") / "twilight.npz"
-    with place.open("rb") as stream, np.load(stream) as archive:
-        known, power = (archive[each].astype(np.float64) for each in ("elevation_deg", "power"))
-    known.flags.writeable = power.flags.writeable = False
-    return known, power

@@ -19,8 +19,8 @@ from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum, find_data_range_nm, note_extension
 from wbplan.lut.correction import adapt_to_encoding, find_camera_matrix, find_setting_white
+from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.exposure_values import Channels
 from wbplan.planning.plate.aces import find_ap0
 from wbplan.planning.plate.bracket import find_glow_cd_m2
 from wbplan.planning.plate.values import PlateView

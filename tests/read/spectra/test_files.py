@@ -18,7 +18,7 @@ from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux
 from wbplan.read.catalogue import find_source
 from wbplan.read.spectra.files import (
     explain_curve,
-    make_reading,
+    make_readings,
     parse_tables,
     pick_curve,
     read_lights,
@@ -182,7 +182,7 @@ def test_an_irregular_file_of_the_library(colour: ModuleType) -> None:
 
 def test_irradiance_gives_lux() -> None:
     (table,) = parse_tables(xml().encode(), "lamp.spdx")
-    light = make_reading(table, 0, True)
+    light = make_readings(table, [0], True)[0]
     raw = np.interp(WAVELENGTHS_NM, X, Y)
     assert light.illuminance_lux == pytest.approx(float(find_illuminance_lux(raw)), rel=1e-4)
     assert light.name == "lamp"
@@ -192,7 +192,7 @@ def test_irradiance_gives_lux() -> None:
 @pytest.mark.parametrize("quantity", ["flux", "relative", "Radiance", "other"])
 def test_other_quantities_of_light_give_colour_alone(quantity: str) -> None:
     (table,) = parse_tables(xml(quantity=quantity).encode(), "f")
-    assert math.isnan(make_reading(table, 0, True).illuminance_lux)
+    assert math.isnan(make_readings(table, [0], True)[0].illuminance_lux)
 
 
 def test_several_distributions() -> None:
@@ -233,7 +233,7 @@ def test_a_stated_unit_gives_lux(label: str, factor: float) -> None:
     rows = "\n".join(f"{x},{y}" for x, y in zip(X, Y, strict=True))
     (table,) = parse_tables(f"wavelength (nm),{label}\n{rows}".encode(), "f.csv")
     lux = float(find_illuminance_lux(np.interp(WAVELENGTHS_NM, X, Y))) * factor
-    assert make_reading(table, 0, True).illuminance_lux == pytest.approx(lux, rel=1e-4)
+    assert make_readings(table, [0], True)[0].illuminance_lux == pytest.approx(lux, rel=1e-4)
     assert "irradiance" in explain_curve(table, 0)
 
 
@@ -241,7 +241,7 @@ def test_lux_of_a_wide_table() -> None:
     text = "irradiance in mW/m2/nm\n" + across()
     (table,) = parse_tables(text.encode(), "f.csv")
     lux = float(find_illuminance_lux(np.interp(WAVELENGTHS_NM, X, Z))) * 1e-3
-    assert make_reading(table, 1, False).illuminance_lux == pytest.approx(lux, rel=1e-4)
+    assert make_readings(table, [1], False)[0].illuminance_lux == pytest.approx(lux, rel=1e-4)
 
 
 # What was understood -----------------------------------------------------------------------------
@@ -413,7 +413,7 @@ def test_mistakes_are_refused_where_they_stand(name: str) -> None:
 
     def read() -> None:
         for table in parse_tables(data, "f"):
-            make_reading(table, 0, True)
+            make_readings(table, [0], True)[0]
 
     message = refuse(read)
     for fragment in fragments:

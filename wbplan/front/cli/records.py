@@ -47,23 +47,15 @@ def add_record_commands(commands: Any) -> None:
 
 def _run_compare(options: argparse.Namespace) -> None:
     from wbplan.record.compare import compare
-    from wbplan.record.compare_plans import Comparison
     from wbplan.record.plan import format_record
+    from wbplan.report.compare.record import build_comparison
+    from wbplan.report.compare.terminal import format_comparison
 
     found = compare(options.first, options.second)
-    if isinstance(found, Comparison):
-        from wbplan.report.compare.output import build_comparison, format_comparison
-
-        made = build_comparison(found) if options.json else format_comparison(found, options.all)
+    if options.json:
+        print(format_record(build_comparison(found)), end="")
     else:
-        from wbplan.report.compare.day_output import build_day_comparison, format_day_comparison
-
-        made = (
-            build_day_comparison(found)
-            if options.json
-            else format_day_comparison(found, options.all)
-        )
-    print(made if isinstance(made, str) else format_record(made), end="" if options.json else "\n")
+        print(format_comparison(found, options.all))
 
 
 def _run_schema(options: argparse.Namespace) -> None:

@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wbplan.core.intervals import Interval
-from wbplan.planning.exposure_values import Channels
+from wbplan.planning.channels import Channels
 
 Triple = tuple[float, float, float]
 

@@ -8,25 +8,25 @@ from dataclasses import dataclass
 import numpy as np
 
 from wbplan.camera.sensitivities import respond
-from wbplan.camera.setting import CameraView, find_gains, find_setting_log2
+from wbplan.camera.setting import CameraView, Setting, find_setting_gains
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import MIDDLE_GREY
 from wbplan.light.colorimetry import find_tristimulus
 from wbplan.light.spectrum import find_data_range_nm
 from wbplan.lut.correction import (
+    Shot,
     adapt_to_encoding,
     find_camera_matrix,
     find_correction_matrix,
     find_setting_white,
 )
-from wbplan.planning.best_setting import find_luminous, respond_to_scene
-from wbplan.planning.channels import make_channels
-from wbplan.planning.decisions import LightPlan, SetupPlan
-from wbplan.planning.exposure_values import Channels
+from wbplan.planning.channels import Channels, make_channels
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.lights import LightPlan
 from wbplan.planning.plate.aces import find_ap0
 from wbplan.planning.plate.bracket import plan_bracket
 from wbplan.planning.plate.values import LightPlate, PlacePlate, PlateView, Triple
-from wbplan.scene.setup import find_position_lux, find_source_power
+from wbplan.planning.response import SceneResponse, find_luminous, respond_to_scene
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,11 +79,10 @@ def view_plate(plan: SetupPlan, camera: CameraView) -> PlateView:
         The same camera that it was planned with.
     """
     setup, dial = plan.setup, plan.dial
-    power, lux = find_source_power(setup), find_position_lux(setup)
-    luminous = find_luminous(power)
-    key = [each.name for each in setup.positions].index(setup.key)
-    scene = _see(plan, camera, power, lux, key)
-    lit = lux @ luminous > 0
+    response = respond_to_scene(setup, camera)
+    key = setup.key_row
+    scene = _see(response, dial)
+    lit = response.position_lux > 0
     correction, cost = _find_correction(plan, camera)
     white = find_setting_white(dial.kelvin)
     landed = float("nan")
@@ -97,8 +96,7 @@ def view_plate(plan: SetupPlan, camera: CameraView) -> PlateView:
             for row, each in enumerate(plan.positions)
         ),
         lights=tuple(
-            _view_light(scene, row, each, power[row], lux[:, row] * luminous[row], plan)
-            for row, each in enumerate(plan.lights)
+            _view_light(scene, response, row, each, plan) for row, each in enumerate(plan.lights)
         ),
         key_lux=plan.positions[key].lux,
         key_from_grey_stops=landed,
@@ -109,31 +107,26 @@ def view_plate(plan: SetupPlan, camera: CameraView) -> PlateView:
     )
 
 
-def _see(plan: SetupPlan, camera: CameraView, power: Array, lux: Array, key: int) -> _Scene:
-    setup, dial = plan.setup, plan.dial
-    ap0 = find_ap0()
-    lights = respond(power, setup.camera.sensitivities)[:, None, :]
+def _see(response: SceneResponse, dial: Setting) -> _Scene:
+    setup, camera = response.setup, response.camera
+    ap0, key = find_ap0(), setup.key_row
+    lights = respond(response.power, setup.camera.sensitivities)[:, None, :]
     own = _Seen(
         lights,
-        np.einsum("pn,nkc->pkc", lux, lights),
+        np.einsum("pn,nkc->pkc", response.lux, lights),
         key,
-        find_gains(
-            find_setting_log2(camera.locus, np.array([dial.mired]), np.array([dial.tint_cc]))
-        ),
+        find_setting_gains(camera.locus, dial.mired, dial.tint_cc),
         find_camera_matrix(setup.camera.sensitivities[None], ap0, dial.kelvin),
     )
-    draws = respond_to_scene(setup, camera).draws
+    draws = response.draws
     if draws is None:
         return _Scene(own, None, setup.band_share)
     places = np.einsum("pnk,nkc->pkc", draws.lux, draws.raw)
-    count = draws.curves.shape[0]
     # A meter drawn so far out that it reads nothing at the key gives no figure and does not count.
     fine = places[key, :, 1] > 0
     if not fine.any():  # the key is dark: nothing is scaled by it
         fine[:] = True
-    gains = find_gains(
-        find_setting_log2(draws.locus, np.full(count, dial.mired), np.full(count, dial.tint_cc))
-    )
+    gains = find_setting_gains(draws.locus, dial.mired, dial.tint_cc)
     matrix = find_camera_matrix(draws.curves, ap0, dial.kelvin)
     drawn = _Seen(draws.raw[:, fine], places[:, fine], key, gains[fine], matrix[fine])
     return _Scene(own, drawn, setup.band_share)
@@ -143,14 +136,8 @@ def _find_correction(plan: SetupPlan, camera: CameraView) -> tuple[Array | None,
     """Find what the setup's LUT does to linear AP0, (3, 3), and its cost; None without a LUT."""
     if plan.lut is None:
         return None, None
-    exact = plan.lut.wanted
-    return find_correction_matrix(
-        camera,
-        find_ap0(),
-        (plan.dial.mired, plan.dial.tint_cc),
-        (exact.mired.value, exact.tint_cc.value),
-        plan.setup.keep,
-    )
+    shot = Shot(camera, find_ap0(), (plan.dial.mired, plan.dial.tint_cc), plan.setup.keep)
+    return find_correction_matrix(shot, plan.lut.wanted.point)
 
 
 def _view_place(
@@ -174,12 +161,12 @@ def _view_place(
 
 
 def _view_light(
-    scene: _Scene, row: int, light: LightPlan, power: Array, lux: Array, plan: SetupPlan
+    scene: _Scene, response: SceneResponse, row: int, light: LightPlan, plan: SetupPlan
 ) -> LightPlate:
     camera: Channels | None = None
     eye: Triple | None = None
     xyz: Triple | None = None
-    luminous = float(find_luminous(power))
+    power, luminous = response.power[row], float(find_luminous(response.power[row]))
     if luminous > 0:
         tristimulus = find_tristimulus(power)
         tristimulus = tristimulus / tristimulus[1]
@@ -190,7 +177,7 @@ def _view_light(
             camera = scene.band(lambda seen: seen.find_ap0(seen.lights[row] / luminous))
     return LightPlate(
         name=light.name,
-        lux=tuple(float(each) for each in lux),
+        lux=tuple(float(each) for each in response.lux[:, row] * response.source_lux[row]),
         camera_per_lux=camera,
         eye_per_lux=eye,
         xyz=xyz,

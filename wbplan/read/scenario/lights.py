@@ -12,13 +12,12 @@ import numpy as np
 
 from wbplan.core.errors import InputError
 from wbplan.core.ledger import join_path
-from wbplan.core.notes import Note
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
-from wbplan.light.spectrum import Spectrum, find_illuminance_lux, resample, scale_to_lux
+from wbplan.light.spectrum import Spectrum, find_illuminance_lux, scale_to_lux
 from wbplan.read.catalogue import find_source
 from wbplan.read.scenario.models import MODEL_KINDS, read_model
 from wbplan.read.scenario.sky import refuse_inside
-from wbplan.read.spectra.files import check_quantity, pick_curve, read_tables
+from wbplan.read.spectra.files import read_curve
 from wbplan.read.yaml.fields import Fields
 
 SOURCE_KINDS = (
@@ -66,16 +65,11 @@ class LightReader:
         if "column" in fields:
             number = fields.is_number("column")
             column = fields.whole("column", low=1) if number else fields.text("column")
+        path = join_path(self._folder, file)
         try:
-            tables = read_tables(join_path(self._folder, file), None if column else 2)
-            table, index = pick_curve(tables, column)
-            check_quantity(table, name)
-            values, extended = resample(table.wavelength_nm, table.values[:, index])
+            return read_curve(path, name, column, None if column else 2)
         except InputError as error:
             raise error if error.place.file else error.at(fields.place_of(name)) from None
-        short = Path(file).name
-        notes = tuple(Note("table", text, short) for text in table.notes)
-        return Spectrum(values, short, f"read from {short}", notes=notes + extended)
 
     def _read_spectrum_file(self, fields: Fields, name: str) -> Spectrum:
         curve = self.read_curve(fields, name)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from wbplan.core.errors import InputError, Place
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.light.models import (
@@ -51,17 +52,8 @@ def read_model(fields: Fields, kind: str) -> Spectrum:
         "discharge_lamp": _read_discharge_lamp,
         "xenon_flash": _read_xenon_flash,
     }[kind]
-    try:
-        power, said, notes = read(own)
-    except _UnreachableError as error:
-        raise fields.refuse(kind, str(error), error.allowed) from None
+    power, said, notes = read(own)
     return Spectrum(power, said, f"model: {said}", is_model=True, notes=notes)
-
-
-class _UnreachableError(Exception):
-    def __init__(self, found: str, allowed: str) -> None:
-        super().__init__(found)
-        self.allowed = allowed
 
 
 def _say_colour(kelvin: float, duv: float) -> str:
@@ -83,7 +75,7 @@ def _read_cct(fields: Fields) -> tuple[float, float]:
     return kelvin, fields.number("duv", 0.0, low=-0.05, high=0.05)
 
 
-def _shape_phosphor_led(fields: Fields) -> tuple[Array, str]:
+def _shape_phosphor_led(fields: Fields, place: Place) -> tuple[Array, str]:
     kelvin, duv = _read_cct(fields)
     pump = fields.number("pump_nm", PUMP_NM, low=380.0, high=490.0)
     pump_width = fields.number("pump_width_nm", PUMP_WIDTH_NM, low=5.0, high=60.0)
@@ -94,11 +86,11 @@ def _shape_phosphor_led(fields: Fields) -> tuple[Array, str]:
     except ValueError:
         found = f"{_say_colour(kelvin, duv)} from a pump at {pump:g} nm"
         allowed = "a colour that the pump and a phosphor between 500 and 680 nm can mix"
-        raise _UnreachableError(found, allowed) from None
+        raise InputError(found, allowed, place) from None
 
 
 def _read_phosphor_led(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
-    return *_shape_phosphor_led(fields), ()
+    return *_shape_phosphor_led(fields, fields.place), ()
 
 
 def _read_led_mix(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
@@ -110,16 +102,19 @@ def _read_led_mix(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
             width = channel.number("width_nm", _USUAL_WIDTH_NM, low=2.0, high=200.0)
             spectra.append(shape_led(peak, width))
         else:
-            spectra.append(_shape_phosphor_led(channel)[0])
+            spectra.append(_shape_phosphor_led(channel, fields.place)[0])
         names.append(name)
     dark = [name for name, each in zip(names, spectra, strict=True) if each.max() <= 0]
     if dark or (find_illuminance_lux(np.stack(spectra)) <= 0).any():
-        raise _UnreachableError("a channel without visible light", "channels that can be seen")
+        raise InputError(
+            "a channel without visible light", "channels that can be seen", fields.place
+        )
     try:
         mix = mix_channels(np.stack(spectra), xy)
     except ValueError:
         allowed = "a colour inside what the channels reach, none of them negative"
-        raise _UnreachableError(f"{colour} from {', '.join(names)}", allowed) from None
+        found = f"{colour} from {', '.join(names)}"
+        raise InputError(found, allowed, fields.place) from None
     shares = ", ".join(
         f"{name} {100 * share:.1f} %" for name, share in zip(names, mix.lux_share, strict=True)
     )
@@ -147,9 +142,8 @@ def _read_discharge_lamp(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
     said = f"discharge lamp with lines at {where}{more} nm{glow}"
     spectrum = make_discharge_lamp(lines, kelvin, power)
     if find_illuminance_lux(spectrum) <= 0:
-        raise _UnreachableError(
-            "lines that no eye sees", "at least one visible line, or a continuum"
-        )
+        allowed = "at least one visible line, or a continuum"
+        raise InputError("lines that no eye sees", allowed, fields.place)
     return spectrum, said, ()
 
 
@@ -160,5 +154,6 @@ def _read_xenon_flash(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
         power = make_xenon_flash(kelvin, percent)
     except ValueError:
         found = f"{kelvin:g} K with {percent:g} % of its power in lines"
-        raise _UnreachableError(found, "a CCT that a continuum with those lines can have") from None
+        allowed = "a CCT that a continuum with those lines can have"
+        raise InputError(found, allowed, fields.place) from None
     return power, f"xenon flash {kelvin:g} K, {percent:g} % in lines", ()

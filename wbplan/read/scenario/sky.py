@@ -6,7 +6,7 @@ for each setup that uses it, at the source's own time or the setup's.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -17,11 +17,21 @@ from wbplan.core.notes import Note, warn
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.read.scenario.site import read_horizon, read_when
 from wbplan.read.yaml.fields import Fields
-from wbplan.scene.setup import Source
+from wbplan.scene.beams import LEAST_STOPS, list_unnamed_beams, warn_of_beam
+from wbplan.scene.setup import Position, Source
 from wbplan.sky.clear import AIR_FIGURES, USUAL_AIR, Air
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing
 from wbplan.sky.site import FIRST_YEAR, LAST_YEAR, Site, say_moment
-from wbplan.sky.source import SKY_KINDS, PlacedSky, Skies, SkyLight, is_sun_hidden, shine
+from wbplan.sky.source import (
+    SKY_KINDS,
+    PlacedSky,
+    Skies,
+    SkyLight,
+    find_beam_stops,
+    is_sun_hidden,
+    place_sky,
+    shine,
+)
 
 _AIR_LIMITS = {
     "aerosol_depth": (0.0, 1.0),
@@ -119,29 +129,23 @@ class SkyReader:
             return source
         light, site = source.sky.light, source.sky.site
         at = light.when or when
-        place = self._places.get(light, setup.place)
+        place = setup.place_of("when")
+        if light.when is not None:
+            place = self._places.get(light, setup.place)
         if at is None:
             found = f"the light '{source.name}' of the sky, and no time"
             allowed = "`when` in this setup, or in the source"
-            raise InputError(found, allowed, setup.place_of("when"))
+            raise InputError(found, allowed, place)
         if not FIRST_YEAR <= at.year <= LAST_YEAR:
             allowed = f"a year from {FIRST_YEAR} to {LAST_YEAR}"
-            raise InputError(
-                say_moment(at), allowed, setup.place_of("when") if light.when is None else place
-            )
+            raise InputError(say_moment(at), allowed, place)
         seen = shine(light, site, [at.timestamp()], self._skies)
         if seen.refused[0]:
             found = f"'{source.name}' at {say_moment(at)}: {seen.refused[0]}"
             allowed = f"a time with the sun at {light.lowest_sun_deg:g}° or more"
-            raise InputError(
-                found, allowed, setup.place_of("when") if light.when is None else place
-            )
-        height, azimuth = float(seen.elevation_deg[0]), float(seen.azimuth_deg[0])
-        placed = PlacedSky(
-            light, site, at, float(seen.lux[0]), seen.draw_power[:, 0], seen.draw_lux[:, 0],
-            height, azimuth,
-        )  # fmt: skip
-        power = seen.power[0]
+            raise InputError(found, allowed, place)
+        placed, power = place_sky(light, site, at, seen), seen.power[0]
+        height, azimuth = placed.elevation_deg, placed.azimuth_deg
         where = f"sun at {height:.1f}° elevation, azimuth {azimuth:.0f}°, {say_moment(at)}"
         text = f"{light.words}; {where}; modelled, not read; {light.spread_words}"
         notes = [Note("sky-model", text, source.name)]
@@ -150,6 +154,19 @@ class SkyReader:
             notes.append(Note("sun-hidden", f"{hidden} hides the sun then", source.name))
         spectrum = replace(source.spectrum, values=power / power.max(), notes=tuple(notes))
         return replace(source, spectrum=spectrum, sky=placed)
+
+
+def note_beams(sources: Sequence[Source], positions: Sequence[Position]) -> tuple[Note, ...]:
+    """Warn where the sun's beam reaches what reads only the sky, at the setup's own time."""
+    notes = []
+    for row, names in list_unnamed_beams(sources, positions):
+        sky = sources[row].sky
+        if sky is None:
+            continue
+        stops = float(find_beam_stops(sky.light, sky.site, [sky.when.timestamp()])[0])
+        if stops > LEAST_STOPS:
+            notes.append(warn_of_beam(sources[row].name, names, f"at {sky.when:%H:%M}", stops))
+    return tuple(notes)
 
 
 def note_two_skies(sources: Iterable[Source]) -> tuple[Note, ...]:

@@ -123,12 +123,9 @@ def check_quantity(table: Table, use: str) -> None:
         A light's quantity for a filter, or a surface's for a light.
     """
     is_filter = use == "transmittance_file"
-    fits = (
-        table.quantity == "transmittance" or not table.quantity
-        if is_filter
-        else (table.quantity not in SURFACE_QUANTITIES)
-    )
-    if not fits:
+    surfaces = set(SURFACE_QUANTITIES)
+    fits = {"transmittance", ""} if is_filter else {table.quantity} - surfaces
+    if table.quantity not in fits:
         allowed = "a transmittance" if is_filter else "the spectrum of a light"
         raise SpectrumError(f"values of {table.quantity}", allowed, Place(table.source))
 
@@ -148,28 +145,24 @@ def explain_curve(table: Table, index: int) -> str:
     return "; ".join(parts)
 
 
-def make_reading(table: Table, index: int, alone: bool) -> Reading:
-    """Bring one curve to the shared grid.
+def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading]:
+    """Bring curves of one table to the shared grid, all at once.
 
     Parameters
     ----------
     alone
-        Whether it is the only one of its file, which then names it.
+        Whether there is but one in its file, which then names it.
 
     Raises
     ------
     SpectrumError
         For a curve that is not a light, or has no visible light.
     """
-    return make_readings(table, [index], alone)[0]
-
-
-def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading]:
-    """Bring curves of one table to the shared grid, all at once; see `make_reading`."""
     path = Path(table.source)
     check_quantity(table, "spectrum_file")
     values, extended = resample(table.wavelength_nm, table.values[:, indices])
     lux = find_illuminance_lux(values.T)
+    notes = (*_note_table(table, path.name), *extended)
     result = []
     for column, index in enumerate(indices):
         curve: Array = values[:, column]
@@ -177,17 +170,41 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
         if lux[column] <= 0:
             raise SpectrumError("a spectrum without any visible light", "some light", where)
         factor = table.irradiance_factor[index] if table.irradiance_factor else math.nan
-        label = table.labels[index]
-        name = path.stem if alone else f"{path.stem}: {label}"
-        notes = tuple(Note("table", text, path.name) for text in table.notes)
-        spectrum = Spectrum(
-            curve / curve.max(), name, f"read from {path.name}", notes=notes + extended
-        )
-        reading = Reading(
-            name, spectrum, float(lux[column]) * factor, explain_curve(table, index), path.name
-        )
-        result.append(reading)
+        name = path.stem if alone else f"{path.stem}: {table.labels[index]}"
+        spectrum = Spectrum(curve / curve.max(), name, f"read from {path.name}", notes=notes)
+        said = explain_curve(table, index)
+        result.append(Reading(name, spectrum, float(lux[column]) * factor, said, path.name))
     return result
+
+
+def _note_table(table: Table, about: str) -> tuple[Note, ...]:
+    return tuple(Note("table", text, about) for text in table.notes)
+
+
+def read_curve(
+    path: Path, use: str, column: str | int | None = None, columns: int | None = None
+) -> Spectrum:
+    """Read one curve of a file as it stands, brought to the shared grid.
+
+    Parameters
+    ----------
+    use
+        What it is for, see `check_quantity`.
+    column
+        Its label or number; the only one if not given.
+    columns
+        See `read_tables`.
+
+    Raises
+    ------
+    SpectrumError, UnknownNameError
+        For a file that cannot be used so, or a column that is not there.
+    """
+    table, index = pick_curve(read_tables(path, columns), column)
+    check_quantity(table, use)
+    values, extended = resample(table.wavelength_nm, table.values[:, index])
+    notes = (*_note_table(table, path.name), *extended)
+    return Spectrum(values, path.name, f"read from {path.name}", notes=notes)
 
 
 def read_lights(path: str | os.PathLike[str], column: str | int | None = None) -> list[Reading]:
@@ -199,11 +216,10 @@ def read_lights(path: str | os.PathLike[str], column: str | int | None = None) -
         For a file that cannot be used, with its place.
     """
     tables = read_tables(path)
+    alone = sum(len(each.labels) for each in tables) == 1
     if column is not None:
         table, index = pick_curve(tables, column)
-        alone = sum(len(each.labels) for each in tables) == 1
         return make_readings(table, [index], alone)
-    alone = sum(len(each.labels) for each in tables) == 1
     return [
         each
         for table in tables

@@ -27,7 +27,7 @@ import numpy as np
 from wbplan.core.errors import Place, SpectrumError, UnknownNameError, describe_choices, fold_name
 from wbplan.core.files import read_bytes, show_value
 from wbplan.core.tables import Array
-from wbplan.light.spectrum import WANTED_NM, check_range, freeze
+from wbplan.light.spectrum import WANTED_NM, check_range, freeze_fields
 from wbplan.read.spectra.rows import (
     NUMBER,
     Line,
@@ -94,8 +94,7 @@ class Table:
     first_number: int = 2
 
     def __post_init__(self) -> None:
-        for name in ("wavelength_nm", "values"):
-            object.__setattr__(self, name, freeze(getattr(self, name)))
+        freeze_fields(self, "wavelength_nm", "values")
 
     def column(self, which: str | int) -> Array:
         """Pick one curve (n,) by its label, or by its number as the file counts columns.

@@ -60,6 +60,19 @@ def draw_path(points: Iterable[tuple[float, float]], style: str, closed: bool = 
     return Markup('<path d="M{}{}" {}/>').format(along, "Z" if closed else "", Markup(style))
 
 
+def draw_rect(x: float, y: float, width: float, height: float, style: str) -> Markup:
+    """Draw a rectangle."""
+    return Markup('<rect x="{}" y="{}" width="{}" height="{}" {}/>').format(
+        *(write_number(each) for each in (x, y, width, height)), Markup(style)
+    )
+
+
+def draw_cross(x: float, y: float, half: float) -> Markup:
+    """Draw an upright cross."""
+    across = draw_line(x - half, y, x + half, y, STRONG)
+    return across + draw_line(x, y - half, x, y + half, STRONG)
+
+
 def draw_clip(name: str, x: float, y: float, width: float, height: float) -> Markup:
     """Define the frame that `clip-path="url(#name)"` cuts a drawing off at."""
     clip = Markup('<clipPath id="{}"><rect x="{}" y="{}" width="{}" height="{}"/></clipPath>')
@@ -71,6 +84,14 @@ def draw_text(x: float, y: float, text: str, style: str = "") -> Markup:
     return Markup('<text x="{}" y="{}" {}>{}</text>').format(
         write_number(x), write_number(y), Markup(style), clean_text(text)
     )
+
+
+def draw_side(base: float, length: float, low: str, unit: str, high: str) -> Markup:
+    """Set the unit of an upright axis at the left edge, turned, between its two sides in words."""
+    turned = Markup('<g transform="translate(13 {}) rotate(-90)">{}</g>')
+    middle = draw_text(length / 2, 0, unit, 'text-anchor="middle"')
+    words = draw_text(0, 0, low) + middle + draw_text(length, 0, high, 'text-anchor="end"')
+    return turned.format(write_number(base), words)
 
 
 def draw_tick(x: float, y: float, text: str, width: float) -> Markup:
@@ -93,6 +114,18 @@ LINK = 'stroke="currentColor" stroke-width="1" stroke-dasharray="2 4" fill="none
 LEADER = 'stroke="currentColor" stroke-width=".75" stroke-opacity=".7" fill="none"'
 HALO = 'class="halo"'  # the page's ground around letters, where a line passes under them
 STRONG = 'stroke="currentColor" stroke-width="2" fill="none"'
+DASHES = ("", "8 3", "2 3", "10 3 2 3", "5 2", "1 2", "12 4", "6 2 2 2 2 2")
+ROUND_KELVIN = (
+    *(1000, 1250, 1500, 1750, 2000, 2250, 2500, 2800, 3200, 3600, 4000, 4500, 5000, 5600, 6500),
+    *(7500, 10000, 15000, 25000),
+)
+
+
+def choose_dashes(number: int) -> str:
+    """Choose the style of line ``number`` (from 0) of a figure, told by its dashes."""
+    dash = DASHES[number % len(DASHES)]
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
+    return f'stroke="currentColor" stroke-width="1.8" fill="none"{dashed}'
 
 
 def choose_ticks(low: float, high: float, least: float) -> list[float]:

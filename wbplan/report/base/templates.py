@@ -13,6 +13,10 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from wbplan.core.names import clean_text
+from wbplan.exposure.equation import name_t_stop
+from wbplan.planning.casts import name_tint
+from wbplan.report.base import words
+from wbplan.scene.cautions import DEFERENCE
 
 _LONGEST_WORD, _PIECE = 30, 10
 _FIGURE = re.compile("(<svg.*?</svg>)", re.DOTALL)
@@ -29,6 +33,7 @@ def make_environment() -> Environment:
     """Make the environment that loads templates of this folder by their file names.
 
     Pages that are rendered together share one, since a part that both take is compiled once in it.
+    Every page and part can say figures by `words`, stops and tints, and to whom cautions defer.
     """
     environment = Environment(
         loader=FunctionLoader(_read_template),
@@ -40,6 +45,12 @@ def make_environment() -> Environment:
         keep_trailing_newline=True,
     )
     environment.filters["break_words"] = break_words
+    environment.globals |= {
+        "words": words,
+        "name_t_stop": name_t_stop,
+        "name_tint": name_tint,
+        "deference": DEFERENCE,
+    }
     return environment
 
 

@@ -14,12 +14,15 @@ lux three significant digits.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from wbplan.camera.setting import Setting, find_distance
 from wbplan.core.intervals import Interval
-from wbplan.exposure.equation import Shooting, name_t_stop
+from wbplan.exposure.equation import Shooting
 from wbplan.light.filters import name_cast, round_mired
-from wbplan.planning.decisions import Cast, EyeView, SetupPlan, WantedSetting, name_tint
+from wbplan.planning.casts import Cast, WantedSetting, name_tint
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.eye_view import EyeView
 
 _MOST_KELVIN = 100_000.0
 
@@ -50,10 +53,25 @@ def _say_cc(cc: float) -> str:
     return f"{abs(round(cc, 1)):.12g}"
 
 
-def _say_span(low: str, high: str, unit: str, low_side: str, high_side: str) -> str:
-    """Join two ends that are written without a sign: '5 to 19 mired warm'."""
-    low_side = "" if low == "0" else low_side
-    high_side = "" if high == "0" else high_side
+def say_ends(interval: Interval, say: Callable[[float], str]) -> str:
+    """Say both ends of an interval, or the one text where they are said alike."""
+    low, high = say(interval.low), say(interval.high)
+    return low if low == high else f"{low} to {high}"
+
+
+def say_ends_apart(interval: Interval, say: Callable[[float], str]) -> str:
+    """Say both ends of an interval; an empty text where they are said alike."""
+    low, high = say(interval.low), say(interval.high)
+    return "" if low == high else f"{low} to {high}"
+
+
+def _say_span(
+    interval: Interval, say: Callable[[float], str], unit: str, above: str, below: str
+) -> str:
+    """Join two ends that are said without a sign, each with its side: '5 to 19 mired warm'."""
+    low, high = say(interval.low), say(interval.high)
+    low_side = "" if low == "0" else above if interval.low > 0 else below
+    high_side = "" if high == "0" else above if interval.high > 0 else below
     if low_side and high_side and low_side != high_side:
         return f"{low} {unit} {low_side} to {high} {unit} {high_side}"
     side = low_side or high_side
@@ -62,26 +80,19 @@ def _say_span(low: str, high: str, unit: str, low_side: str, high_side: str) -> 
     return f"{said} {side}".rstrip()
 
 
-def _sides(interval: Interval, above: str, below: str) -> tuple[str, str]:
-    return above if interval.low > 0 else below, above if interval.high > 0 else below
-
-
 def say_mired_span(interval: Interval) -> str:
     """Say the ends of a cast's mired: '5 to 19 mired warm', '3 mired cool to 2 mired warm'."""
-    ends = _say_mired(interval.low), _say_mired(interval.high)
-    return _say_span(*ends, "mired", *_sides(interval, "warm", "cool"))
+    return _say_span(interval, _say_mired, "mired", "warm", "cool")
 
 
 def say_green_span(interval: Interval) -> str:
     """Say the ends of a cast's green: '1 to 4 CC green', '0.5 CC magenta to 2 CC green'."""
-    ends = _say_cc(interval.low), _say_cc(interval.high)
-    return _say_span(*ends, "CC", *_sides(interval, "green", "magenta"))
+    return _say_span(interval, _say_cc, "CC", "green", "magenta")
 
 
 def say_tint_span(interval: Interval) -> str:
     """Say the ends of a tint setting by what the camera adds: '1 to 4 CC magenta'."""
-    ends = _say_cc(interval.low), _say_cc(interval.high)
-    return _say_span(*ends, "CC", *_sides(interval, "magenta", "green"))
+    return _say_span(interval, _say_cc, "CC", "magenta", "green")
 
 
 def say_shift(mired: float, green_cc: float) -> str:
@@ -121,14 +132,9 @@ def say_kelvin_span(interval: Interval) -> str:
     return low if low == high else f"{low.removesuffix(' K')} to {high}"
 
 
-def say_tint(tint_cc: float) -> str:
-    """Say a tint setting: 'magenta 3 CC', 'no tint'."""
-    return name_tint(tint_cc)
-
-
 def say_wanted(wanted: WantedSetting) -> str:
     """Say a wanted setting: '5580 K, magenta 2.8 CC'."""
-    return f"{say_kelvin(wanted.kelvin.value)}, {say_tint(wanted.tint_cc.value)}"
+    return f"{say_kelvin(wanted.kelvin.value)}, {name_tint(wanted.tint_cc.value)}"
 
 
 def say_wanted_span(wanted: WantedSetting) -> str:
@@ -140,7 +146,7 @@ def say_wanted_span(wanted: WantedSetting) -> str:
 
 def say_setting(setting: Setting) -> str:
     """Say a setting to dial in, a preset by its name first."""
-    said = f"{say_kelvin(setting.kelvin)}, {say_tint(setting.tint_cc)}"
+    said = f"{say_kelvin(setting.kelvin)}, {name_tint(setting.tint_cc)}"
     return f"{setting.preset} ({said})" if setting.preset else said
 
 
@@ -185,11 +191,6 @@ def say_lux_span(interval: Interval) -> str:
     if not interval.is_open:
         return ""
     return f"{say_significant(interval.low)} to {say_significant(interval.high)} lux"
-
-
-def say_t_stop(t_stop: float) -> str:
-    """Say a T-number as on set."""
-    return name_t_stop(t_stop)
 
 
 def say_t_number(interval: Interval) -> str:

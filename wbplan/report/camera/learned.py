@@ -9,8 +9,8 @@ import numpy as np
 from wbplan import __version__
 from wbplan.camera.learn.verdict import Teaching
 from wbplan.core.names import clean_text
+from wbplan.planning.casts import name_tint
 from wbplan.record.profile import make_profile_files
-from wbplan.report.base.words import say_tint
 
 _VERDICTS = {
     "good": "good: patches fit within what a careful frame gives",
@@ -55,7 +55,7 @@ def _name_readings(teaching: Teaching) -> list[str]:
 def _list_lamps(teaching: Teaching) -> list[str]:
     shown = ("FL2", "FL11", "LED-B3", "LED-B5", "HP1")
     return [
-        f"   {each.lamp:<8}  {1e6 / each.mired:.0f} K, {say_tint(each.tint_cc)}, give or take "
+        f"   {each.lamp:<8}  {1e6 / each.mired:.0f} K, {name_tint(each.tint_cc)}, give or take "
         f"{each.mired_width / 2:.1f} mired, {each.cc_width / 2:.1f} CC"
         for each in teaching.lamps
         if each.lamp in shown
@@ -73,6 +73,10 @@ def _find_worst_patches(teaching: Teaching) -> list[str]:
     return [f"patch {patch} {100 * size:.1f} % ({clean_text(name)})" for size, patch, name in worst]
 
 
+def _round(**figures: float) -> dict[str, float]:
+    return {name: round(each, 3) for name, each in figures.items()}
+
+
 def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:
     """Make the learned profile's files and a record of how it was learned, by name."""
     lesson = teaching.lesson
@@ -84,20 +88,15 @@ def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:
         f"{start.name}; frames judged {teaching.verdict}, "
         f"noise {100 * teaching.learned.noise:.1f} %."
     )
-    head = {
-        "title": clean_text(lesson.title),
-        "provenance": provenance[:2000],
-        "base_ei": start.base_ei,
-    }
     files = make_profile_files(
         lesson.name,
-        head,
-        start.menu,
-        start.curve,
-        start.gamut,
+        clean_text(lesson.title),
+        provenance[:2000],
+        start,
         teaching.learned.sensitivities,
         teaching.members,
     )
+    before, after = teaching.width_before, teaching.width_after
     record = {
         "format": "wbplan lesson record",
         "format_version": 1,
@@ -106,12 +105,10 @@ def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:
         "date": lesson.date,
         "start": start.name,
         "verdict": teaching.verdict,
-        "noise_percent": round(100 * teaching.learned.noise, 3),
+        **_round(noise_percent=100 * teaching.learned.noise),
         "band_percent": 90,
-        "band_width_before_mired": round(teaching.width_before[0], 3),
-        "band_width_before_cc": round(teaching.width_before[1], 3),
-        "band_width_after_mired": round(teaching.width_after[0], 3),
-        "band_width_after_cc": round(teaching.width_after[1], 3),
+        **_round(band_width_before_mired=before[0], band_width_before_cc=before[1]),
+        **_round(band_width_after_mired=after[0], band_width_after_cc=after[1]),
         "frames": [
             {
                 "name": frame.name,
@@ -126,19 +123,13 @@ def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:
             {
                 "name": each.lamp,
                 "kelvin": round(1e6 / each.mired, 1),
-                "mired": round(each.mired, 3),
-                "tint_cc": round(each.tint_cc, 3),
-                "band_width_mired": round(each.mired_width, 3),
-                "band_width_cc": round(each.cc_width, 3),
+                **_round(mired=each.mired, tint_cc=each.tint_cc),
+                **_round(band_width_mired=each.mired_width, band_width_cc=each.cc_width),
             }
             for each in teaching.lamps
         ],
         "shoot_next": [
-            {
-                "light": each.light,
-                "left_mired": round(each.mired, 3),
-                "left_cc": round(each.cc, 3),
-            }
+            {"light": each.light, **_round(left_mired=each.mired, left_cc=each.cc)}
             for each in teaching.prospects
         ],
         "notes": [

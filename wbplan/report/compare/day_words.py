@@ -7,23 +7,21 @@ from datetime import date
 
 from wbplan.core.names import clean_text
 from wbplan.day.filters import FilterChange
+from wbplan.exposure.equation import name_t_stop
 from wbplan.record.compare_days import TouchChange, WindowChange
 from wbplan.record.compare_plans import TOLD_STOPS, Change, Value
 from wbplan.record.values import RecordedWindow
-from wbplan.report.base.words import say_stops, say_t_stop
+from wbplan.report.base.words import say_stops
 from wbplan.report.compare import words as comparewords
 from wbplan.report.day import words as daywords
 
 _SUBJECTS = {
     "date": "day",
-    "place": "place",
-    "times": "times",
     "within": "matches within",
     "origin": "which is",
     "t_stop": "stop at the key",
     "nd": "ND for the wanted stop",
     "kind": "is",
-    "air": "air",
     "horizon": "what blocks it",
     "intent": "meant to",
     "illuminance": "light",
@@ -88,7 +86,7 @@ def say_windows(windows: tuple[RecordedWindow, ...]) -> str:
 
 def _say_window(window: RecordedWindow) -> str:
     first, last = window.first.words, window.last.words
-    stop = f" at {say_t_stop(window.t_stop)}" if window.t_stop > 0 else ""
+    stop = f" at {name_t_stop(window.t_stop)}" if window.t_stop > 0 else ""
     return f"{first if first == last else f'{first} to {last}'}{stop}"
 
 

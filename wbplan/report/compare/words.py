@@ -6,29 +6,17 @@ import math
 
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
+from wbplan.exposure.equation import name_t_stop
 from wbplan.light.filters import round_mired
+from wbplan.planning.casts import name_tint
 from wbplan.record.compare_plans import TOLD_CC, TOLD_MIRED, TOLD_STOPS, Change, Value
 from wbplan.record.values import Shade, Span
-from wbplan.report.base.words import (
-    say_kelvin,
-    say_kelvin_span,
-    say_lux,
-    say_nd,
-    say_shift,
-    say_significant,
-    say_stops,
-    say_t_stop,
-    say_tint,
-    say_tint_span,
-)
+from wbplan.report.base import words
 
 LIMITS_SAID = (
     f"under {TOLD_MIRED:g} mired, {TOLD_CC:g} CC, {TOLD_STOPS:g} stop: common practice, no source"
 )
 _SUBJECTS = {
-    "camera": "camera",
-    "encoding": "encoding",
-    "shooting": "shooting",
     "key": "exposed for",
     "dialled_setting": "set",
     "exact_setting": "exact setting",
@@ -36,14 +24,9 @@ _SUBJECTS = {
     "t_stop": "stop",
     "nd": "ND",
     "lut": "LUT",
-    "warning": "warning",
-    "caution": "caution",
     "wanted_setting": "wants",
-    "filter": "filter",
-    "spectrum": "spectrum",
     "cast": "will look",
     "from_key": "from key",
-    "trouble": "trouble",
 }
 _SETTINGS = ("dialled_setting", "exact_setting", "wanted_setting")
 
@@ -93,17 +76,19 @@ def say_size(change: Change) -> str:
 
 def _say_figure(what: str, value: float) -> str:
     if what == "spectrum":
-        return "" if value == 0 else f"up to {say_significant(value, 2)} % of its peak apart"
+        return "" if value == 0 else f"up to {words.say_significant(value, 2)} % of its peak apart"
     if not math.isfinite(value):
         return "no light" if value < 0 or what == "from_key" else "unknown"
     if what == "illuminance":
-        return say_lux(value) if value > 0 else "no light"
+        return words.say_lux(value) if value > 0 else "no light"
     if what == "t_stop":
-        return say_t_stop(value) if value > 0 else "unknown"
+        return name_t_stop(value) if value > 0 else "unknown"
     if what == "nd":
-        return say_nd(value)
+        return words.say_nd(value)
     return (
-        "level" if round(value, 1) == 0 else f"{say_stops(value)} {_side(value, 'over', 'under')}"
+        "level"
+        if round(value, 1) == 0
+        else f"{words.say_stops(value)} {_side(value, 'over', 'under')}"
     )
 
 
@@ -115,19 +100,19 @@ def _say_setting(shade: Shade) -> str:
     if math.isnan(shade.mired) or math.isnan(shade.cc):
         return "unknown"
     kelvin = 1e6 / shade.mired if shade.mired > 0 else math.inf
-    return f"{say_kelvin(kelvin)}, {say_tint(shade.cc)}"
+    return f"{words.say_kelvin(kelvin)}, {name_tint(shade.cc)}"
 
 
 def _say_cast(shade: Shade) -> str:
     if math.isnan(shade.mired) or math.isnan(shade.cc):
         return "unknown"
-    return say_shift(shade.mired, shade.cc)
+    return words.say_shift(shade.mired, shade.cc)
 
 
 def _say_band(span: Span) -> str:
     low, high = (1e6 / each.mired if each.mired > 0 else math.inf for each in (span.high, span.low))
     tint = Interval(0.0, span.low.cc, span.high.cc)
-    return f"{say_kelvin_span(Interval(0.0, low, high))}; {say_tint_span(tint)}"
+    return f"{words.say_kelvin_span(Interval(0.0, low, high))}; {words.say_tint_span(tint)}"
 
 
 def _say_shift(change: Change, shift: Shade) -> str:
@@ -153,7 +138,7 @@ def _is_big(shift: Shade) -> bool:
 
 
 def _say_stops(what: str, stops: float) -> str:
-    size = say_stops(stops) if abs(stops) >= TOLD_STOPS else f"under {TOLD_STOPS:g} stops"
+    size = words.say_stops(stops) if abs(stops) >= TOLD_STOPS else f"under {TOLD_STOPS:g} stops"
     if what == "t_stop":
         return f"{size} {_side(stops, 'closed down', 'opened up')}"
     if what == "nd":

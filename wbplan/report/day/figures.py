@@ -11,41 +11,24 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, timedelta
+from typing import Literal
 
 import numpy as np
 from markupsafe import Markup
 
 from wbplan.core.tables import Array
 from wbplan.day.setups import DaySetup
-from wbplan.day.times import find_spans, list_seconds, say_clock
+from wbplan.day.times import find_spans, list_seconds, say_clock, say_spans
 from wbplan.day.windows import SettingWindows
 from wbplan.exposure.equation import name_t_stop
-from wbplan.report.base.svg import (
-    AXIS,
-    BAR,
-    HALO,
-    LINK,
-    THIN,
-    choose_ticks,
-    draw_line,
-    draw_path,
-    draw_text,
-    draw_tick,
-    wrap,
-    write_number,
-)
+from wbplan.report.base import svg
 from wbplan.report.base.words import say_kelvin, say_setting, say_shift
-from wbplan.report.day.words import list_off, say_spans, say_time, say_window
-from wbplan.report.light.figures import DASHES
+from wbplan.report.day.words import list_off, say_time, say_window
 
 _LEFT, _RIGHT, _TOP, _BASE = 52.0, 438.0, 10.0, 190.0
 _ROW, _NAME = 20.0, 118.0
-_MOST_LINES = len(DASHES)
+_MOST_LINES = len(svg.DASHES)
 _FEW = 2  # marks of the clock, under which the ends of the day are marked
-_KELVIN = (
-    *(1000, 1250, 1500, 1750, 2000, 2250, 2500, 2800, 3200, 3600, 4000, 4500, 5000, 5600, 6500),
-    *(7500, 10000, 15000, 25000),
-)
 _GREENS = ("magenta", "green")
 _FILL = 'fill="currentColor" fill-opacity=".12" stroke="none"'
 _VEIL = 'fill="currentColor" fill-opacity=".07" stroke="none"'
@@ -104,23 +87,17 @@ def draw_stops(day: DaySetup, prefix: str) -> Markup:
     return _draw(day, lines[:_MOST_LINES], _tick_stops, "T-stop against clock time", text, prefix)
 
 
-def draw_casts(day: DaySetup, served: SettingWindows, prefix: str) -> Markup:
+def draw_off(
+    day: DaySetup, served: SettingWindows, unit: Literal["mired", "CC"], prefix: str
+) -> Markup:
     """Draw how far each position is off its intent under one setting, with the tolerance."""
-    off = list_off(day, served.setting)[0]
-    limit = day.wish.within.mired
-    title = f"Mired off intent at {say_setting(served.setting)}"
-    text = f"Shaded: within {limit:g} mired. {_say_off(day, off, 'mired')}"
-    sides = ("warm", "cool")
+    mired, green_cc = list_off(day, served.setting)
+    off, limit, sides = mired, day.wish.within.mired, ("warm", "cool")
+    if unit == "CC":
+        off, limit, sides = -green_cc, day.wish.within.cc, _GREENS
+    title = f"{unit[0].upper()}{unit[1:]} off intent at {say_setting(served.setting)}"
+    text = f"Shaded: within {limit:g} {unit}. {_say_kept(day, off, limit)}"
     return _draw(day, _name_places(day, off), _tick_plainly, title, text, prefix, limit, sides)
-
-
-def draw_greens(day: DaySetup, served: SettingWindows, prefix: str) -> Markup:
-    """Draw the green that is off under one setting, with the tolerance."""
-    off = -list_off(day, served.setting)[1]
-    limit = day.wish.within.cc
-    title = f"CC off intent at {say_setting(served.setting)}"
-    text = f"Shaded: within {limit:g} CC. {_say_off(day, off, 'CC')}"
-    return _draw(day, _name_places(day, off), _tick_plainly, title, text, prefix, limit, _GREENS)
 
 
 def list_names(day: DaySetup, first: str) -> list[str]:
@@ -147,19 +124,21 @@ def draw_windows(day: DaySetup, prefix: str) -> Markup:
         name = "all day" if each.at < 0 else say_time(day, each.at)
         kelvin = each.setting.preset or say_kelvin(each.setting.kelvin)
         label = f"{name}: {kelvin}"
-        parts.append(draw_text(_NAME - 6, y + 4.5, label[:17], 'text-anchor="end" font-size="12"'))
+        parts.append(
+            svg.draw_text(_NAME - 6, y + 4.5, label[:17], 'text-anchor="end" font-size="12"')
+        )
         for window in each.windows:
             left, right = across(window.first), across(window.last)
-            parts.append(_rect(left, y - 6, max(right - left, 2.0), 12.0, _FILL))
-            parts.append(_outline(left, y - 6, max(right - left, 2.0), 12.0))
+            for style in (_FILL, svg.BAR):
+                parts.append(svg.draw_rect(left, y - 6, max(right - left, 2.0), 12.0, style))
         if each.at >= 0:
             at = across(each.at)
-            parts.append(draw_line(at, y - 8, at, y + 8, AXIS))
+            parts.append(svg.draw_line(at, y - 8, at, y + 8, svg.AXIS))
         words = "; ".join(say_window(day, window) for window in each.windows) or "no time"
         said.append(f"{label}: {words}")
     title = "Windows in which one setting and one stop serve"
     view = (_RIGHT + 8, base + 26)
-    return wrap(Markup("").join(parts), view, title, f"{'. '.join(said)}.", prefix)
+    return svg.wrap(Markup("").join(parts), view, title, f"{'. '.join(said)}.", prefix)
 
 
 def say_ends(day: DaySetup, values: Array, say: Callable[[float], str]) -> str:
@@ -172,12 +151,11 @@ def say_ends(day: DaySetup, values: Array, say: Callable[[float], str]) -> str:
     return ", ".join(f"{say(float(values[row]))} at {say_time(day, row)}" for row in chosen)
 
 
-def _say_off(day: DaySetup, off: Array, unit: str) -> str:
-    limit = day.wish.within.mired if unit == "mired" else day.wish.within.cc
+def _say_kept(day: DaySetup, off: Array, limit: float) -> str:
     said = []
     for row, each in enumerate(day.setup.positions):
         kept = np.flatnonzero(np.abs(np.nan_to_num(off[:, row], nan=np.inf)) <= limit)
-        said.append(f"{each.name}: {say_spans(day, [int(x) for x in kept]) or 'never'}")
+        said.append(f"{each.name}: {say_spans(day.moments, [int(x) for x in kept]) or 'never'}")
     return "; ".join(said)
 
 
@@ -212,22 +190,24 @@ def _draw(
     parts = [_veil(day, across, _BASE)]
     if limit is not None:
         width = _RIGHT - _LEFT
-        parts.append(_rect(_LEFT, up(limit), width, up(-limit) - up(limit), _FILL))
+        parts.append(svg.draw_rect(_LEFT, up(limit), width, up(-limit) - up(limit), _FILL))
     parts += _draw_clock(day, across, _BASE, _LEFT)
     for value, label in ticks(low, high, 26 / scale):
-        style = AXIS if limit is not None and value == 0 else THIN
-        parts.append(draw_line(_LEFT, up(value), _RIGHT, up(value), style))
+        style = svg.AXIS if limit is not None and value == 0 else svg.THIN
+        parts.append(svg.draw_line(_LEFT, up(value), _RIGHT, up(value), style))
         parts.append(
-            draw_text(_LEFT - 5, up(value) + 4.5, label, 'text-anchor="end" font-size="12"')
+            svg.draw_text(_LEFT - 5, up(value) + 4.5, label, 'text-anchor="end" font-size="12"')
         )
     taken: list[float] = []
     for number, line in enumerate(lines):
         parts += _draw_line(line, number, across, up, taken)
     for y, side in zip((_TOP + 13, _BASE - 5), sides, strict=True):
         if side:
-            parts.append(draw_text(_RIGHT - 4, y, side, f'text-anchor="end" font-size="12" {HALO}'))
+            parts.append(
+                svg.draw_text(_RIGHT - 4, y, side, f'text-anchor="end" font-size="12" {svg.HALO}')
+            )
     view = (_RIGHT + 8, _BASE + 26)
-    return wrap(Markup("").join(parts), view, title, f"{text}.", prefix)
+    return svg.wrap(Markup("").join(parts), view, title, f"{text}.", prefix)
 
 
 def _find_range(lines: Sequence[Line], limit: float | None) -> tuple[float, float]:
@@ -280,9 +260,9 @@ def _draw_clock(
         if x < before + 36:
             continue
         before = x
-        parts.append(draw_line(x, _TOP, x, base, THIN))
-        parts.append(draw_tick(x, base + 18, label, _RIGHT + 8))
-    parts.append(draw_line(left, base, _RIGHT, base, AXIS))
+        parts.append(svg.draw_line(x, _TOP, x, base, svg.THIN))
+        parts.append(svg.draw_tick(x, base + 18, label, _RIGHT + 8))
+    parts.append(svg.draw_line(left, base, _RIGHT, base, svg.AXIS))
     return parts
 
 
@@ -293,11 +273,11 @@ def _veil(day: DaySetup, across: Callable[[float], float], base: float) -> Marku
     last = len(day.moments) - 1
     for first, end in find_spans(refused):
         left, right = across(max(first - 0.5, 0)), across(min(end + 0.5, last))
-        parts.append(_rect(left, _TOP, right - left, base - _TOP, _VEIL))
+        parts.append(svg.draw_rect(left, _TOP, right - left, base - _TOP, _VEIL))
         step = 9.0
         for number in range(int((right - left) / step)):
             x = left + step * (number + 1)
-            parts.append(draw_line(x, _TOP, x - step, base, LINK))
+            parts.append(svg.draw_line(x, _TOP, x - step, base, svg.LINK))
     return Markup("").join(parts)
 
 
@@ -309,19 +289,17 @@ def _draw_line(
     taken: list[float],
 ) -> list[Markup]:
     parts = []
-    dash = DASHES[number % _MOST_LINES]
-    dashed = f' stroke-dasharray="{dash}"' if dash else ""
-    style = f'stroke="currentColor" stroke-width="1.8" fill="none"{dashed}'
+    style = svg.choose_dashes(number)
     for first, last in find_spans(np.isfinite(line.values)):
         rows = range(first, last + 1)
         if line.low is not None and line.high is not None:
             there = [(across(row), up(float(line.high[row]))) for row in rows]
             back = [(across(row), up(float(line.low[row]))) for row in reversed(rows)]
-            parts.append(draw_path([*there, *back], _FILL, closed=True))
+            parts.append(svg.draw_path([*there, *back], _FILL, closed=True))
         points = [(across(row), up(float(line.values[row]))) for row in rows]
         if len(points) == 1:
             points.append((points[0][0] + 1.5, points[0][1]))
-        parts.append(draw_path(points, style))
+        parts.append(svg.draw_path(points, style))
     drawn = np.flatnonzero(np.isfinite(line.values))
     if drawn.size:
         row = int(drawn[drawn.size // 2])
@@ -332,24 +310,14 @@ def _draw_line(
         taken.append(x)
         row = int(drawn[np.argmin(np.abs(np.array([across(int(each)) for each in drawn]) - x))])
         y = up(float(line.values[row])) - 5
-        parts.append(draw_text(x, y, f"{number + 1}", f'text-anchor="middle" {HALO}'))
+        parts.append(svg.draw_text(x, y, f"{number + 1}", f'text-anchor="middle" {svg.HALO}'))
     return parts
-
-
-def _rect(x: float, y: float, width: float, height: float, style: str) -> Markup:
-    return Markup('<rect x="{}" y="{}" width="{}" height="{}" {}/>').format(
-        *(write_number(each) for each in (x, y, width, height)), Markup(style)
-    )
-
-
-def _outline(x: float, y: float, width: float, height: float) -> Markup:
-    return _rect(x, y, width, height, BAR)
 
 
 def _tick_kelvin(low: float, high: float, least: float) -> list[tuple[float, str]]:
     """Mark round Kelvin on an axis of less mired upward."""
     found: list[tuple[float, str]] = []
-    for kelvin in _KELVIN:
+    for kelvin in svg.ROUND_KELVIN:
         value = -1e6 / kelvin
         if low <= value <= high and (not found or value - found[-1][0] >= least * 0.8):
             found.append((value, f"{kelvin}"))
@@ -362,11 +330,11 @@ def _tick_kelvin(low: float, high: float, least: float) -> list[tuple[float, str
 def _tick_stops(low: float, high: float, least: float) -> list[tuple[float, str]]:
     return [
         (each, name_t_stop(2.0 ** (each / 2)))
-        for each in choose_ticks(low, high, max(least, 1.0))
+        for each in svg.choose_ticks(low, high, max(least, 1.0))
         if each == round(each)
     ]
 
 
 def _tick_plainly(low: float, high: float, least: float) -> list[tuple[float, str]]:
     """Mark figures without a sign: their side is written in the picture."""
-    return [(each, f"{abs(each):.3g}") for each in choose_ticks(low, high, least)]
+    return [(each, f"{abs(each):.3g}") for each in svg.choose_ticks(low, high, least)]

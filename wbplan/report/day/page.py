@@ -8,12 +8,12 @@ from markupsafe import Markup
 
 from wbplan.core.notes import Note
 from wbplan.day.setups import DayPlan, DaySetup
+from wbplan.day.times import say_spans
 from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
 from wbplan.report.day import words as daywords
 from wbplan.report.day.figures import (
-    draw_casts,
-    draw_greens,
+    draw_off,
     draw_settings,
     draw_stops,
     draw_tints,
@@ -22,7 +22,7 @@ from wbplan.report.day.figures import (
     list_stop_names,
 )
 from wbplan.report.light.figures import draw_key
-from wbplan.scene.cautions import DEFERENCE, SUN
+from wbplan.scene.cautions import SUN
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,8 +52,7 @@ def render_day_page(plan: DayPlan) -> str:
         plan=plan,
         setups=[_prepare(each, f"setup-{number}") for number, each in enumerate(plan.setups, 1)],
         say=daywords,
-        words=words,
-        deference=DEFERENCE,
+        say_spans=say_spans,
         sun=SUN.text,
     )
 
@@ -76,30 +75,28 @@ def _draw(day: DaySetup, anchor: str) -> tuple[Picture, ...]:
     first = _key(list_names(day, "exact setting"))
     places = _key(list_names(day, ""))
     at = words.say_setting(day.whole.setting)
+    tint = "Tint to dial in, in CC: up magenta, down green."
+    off = f"Off its intent at {at}, in"
     return (
         Picture(
             draw_settings(day, f"{anchor}-kelvin"),
             "Kelvin that each position wants, and the exact setting with its band.",
             first,
         ),
-        Picture(
-            draw_tints(day, f"{anchor}-tint"),
-            "Tint to dial in, in CC: up magenta, down green.",
-            first,
-        ),
+        Picture(draw_tints(day, f"{anchor}-tint"), tint, first),
         Picture(
             draw_stops(day, f"{anchor}-stop"),
             "T-stop at the planned ND; the key's with its band.",
             _key(list_stop_names(day)),
         ),
         Picture(
-            draw_casts(day, day.whole, f"{anchor}-cast"),
-            f"Off its intent at {at}, in mired: up warm, down cool. Shaded: the tolerance.",
+            draw_off(day, day.whole, "mired", f"{anchor}-cast"),
+            f"{off} mired: up warm, down cool. Shaded: the tolerance.",
             places,
         ),
         Picture(
-            draw_greens(day, day.whole, f"{anchor}-green"),
-            f"Off its intent at {at}, in CC: up magenta, down green. Shaded: the tolerance.",
+            draw_off(day, day.whole, "CC", f"{anchor}-green"),
+            f"{off} CC: up magenta, down green. Shaded: the tolerance.",
             places,
         ),
     )

@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from wbplan.core.names import clean_text
 from wbplan.day.setups import DayPlan, DaySetup
-from wbplan.report.base.words import (
-    say_lux,
-    say_nd,
-    say_setting,
-    say_share,
-    say_shooting,
-    say_t_stop,
-)
+from wbplan.day.times import say_spans
+from wbplan.exposure.equation import name_t_stop
+from wbplan.report.base.columns import format_rows
+from wbplan.report.base.words import say_lux, say_nd, say_setting, say_share, say_shooting
 from wbplan.report.day import words as say
-from wbplan.report.exposure.terminal import format_rows
 from wbplan.scene.cautions import SUN
 
 
@@ -69,7 +64,7 @@ def _format_hours(day: DaySetup) -> list[str]:
     ]
     wants_nd = day.nd_stops is not None
     if wants_nd:
-        head.append(f"for {say_t_stop(day.setup.shooting.t_stop or 0.0)}")
+        head.append(f"for {name_t_stop(day.setup.shooting.t_stop or 0.0)}")
     head += ["sun over shade", "take matches until"]
     others = [row for row in range(len(day.setup.positions)) if row != day.key]
     head += [f"{clean_text(day.setup.positions[row].name)} looks" for row in others]
@@ -84,7 +79,7 @@ def _format_hours(day: DaySetup) -> list[str]:
             say_setting(dial),
             *([say.say_filtered(day, row)] if hung else []),
             say_lux(float(day.scene.lux.value[row, day.key])),
-            say_t_stop(float(day.t_stop.value[row, day.key])),
+            name_t_stop(float(day.t_stop.value[row, day.key])),
         ]
         if day.nd_stops is not None:
             line.append(say_nd(float(day.nd_stops.value[row, day.key])))
@@ -115,6 +110,6 @@ def _format_luts(day: DaySetup) -> list[str]:
     why = say.say_choice(luts)
     lines = [f"   LUTs    {why}"]
     for each in luts.luts:
-        lines.append(f"           {each.label}: {say.say_spans(day, each.times)}")
+        lines.append(f"           {each.label}: {say_spans(day.moments, each.times)}")
         lines.append(f"             {each.plan.file_name}")
     return lines

@@ -3,28 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 
 import numpy as np
 
 from wbplan.camera.setting import Setting
 from wbplan.core.intervals import Interval
-from wbplan.day import times as daytimes
 from wbplan.day.filters import FilterChange
 from wbplan.day.luts import DayLuts
 from wbplan.day.scene import Band
 from wbplan.day.setups import DaySetup, find_stop
-from wbplan.day.times import Tolerance, find_spans, say_clock
+from wbplan.day.times import Tolerance, find_spans, say_clock, say_span
 from wbplan.day.windows import SettingWindows, TakeEnd, Window, find_off_intent
-from wbplan.planning.decisions import WantedSetting
-from wbplan.report.base.words import (
-    say_kelvin,
-    say_setting,
-    say_shift,
-    say_stops,
-    say_t_stop,
-    say_tint,
-)
+from wbplan.exposure.equation import name_t_stop
+from wbplan.planning.casts import WantedSetting, name_tint
+from wbplan.report.base.words import say_kelvin, say_setting, say_shift, say_stops
 
 NONE = "–"
 
@@ -37,16 +29,6 @@ def pick(band: Band, *at: int) -> Interval:
 def say_time(day: DaySetup, row: int) -> str:
     """Say a time by the clock."""
     return say_clock(day.moments[row])
-
-
-def say_span(day: DaySetup, first: int, last: int) -> str:
-    """Say a span of times: '10:00 to 12:30', or the one time."""
-    return daytimes.say_span(day.moments, first, last)
-
-
-def say_spans(day: DaySetup, rows: Iterable[int]) -> str:
-    """Say times that lie together as spans: '09:00 to 10:30, 17:00'."""
-    return daytimes.say_spans(day.moments, rows)
 
 
 def say_date(day: DaySetup) -> str:
@@ -92,7 +74,7 @@ def say_place_wants(day: DaySetup, row: int, place: int) -> str:
     mired = float(day.scene.mired.value[row, place])
     if math.isnan(mired) or day.scene.trouble[row][place]:
         return NONE
-    return f"{say_kelvin(1e6 / mired)}, {say_tint(float(day.scene.tint_cc.value[row, place]))}"
+    return f"{say_kelvin(1e6 / mired)}, {name_tint(float(day.scene.tint_cc.value[row, place]))}"
 
 
 def say_choice(luts: DayLuts) -> str:
@@ -128,7 +110,8 @@ def say_ratio(stops: float) -> str:
 
 def say_window(day: DaySetup, window: Window) -> str:
     """Say a window and the stop that serves it: '10:00 to 12:30 at T8'."""
-    return f"{say_span(day, window.first, window.last)} at {say_t_stop(find_stop(day, window))}"
+    span = say_span(day.moments, window.first, window.last)
+    return f"{span} at {name_t_stop(find_stop(day, window))}"
 
 
 def say_windows(day: DaySetup, served: SettingWindows) -> str:
@@ -194,15 +177,13 @@ def list_refused(day: DaySetup) -> list[str]:
         start = first
         for row in range(first, end):
             if row + 1 == end or kinds[row + 1 - first] != kinds[row - first]:
-                said.append(f"{say_span(day, start, row)}: {kinds[row - first]}")
+                said.append(f"{say_span(day.moments, start, row)}: {kinds[row - first]}")
                 start = row + 1
     return said
 
 
 def _kind(reason: str) -> str:
     """Leave the sun's own figure out of a reason, so that neighbours say the same."""
-    if reason.startswith("the sun is down"):
-        return "the sun is down: twilight and night are not modelled"
     stands, comma, rest = reason.partition(", ")
     return f"the sun stands {rest}" if comma and stands.startswith("the sun stands") else reason
 

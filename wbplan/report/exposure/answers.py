@@ -6,20 +6,9 @@ from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import Parts, find_exposure_value, name_ei, name_stops, name_t_stop
 from wbplan.exposure.missing_term import ExposureAnswer, ExposureTerms
 from wbplan.exposure.nd_kit import Pack
-from wbplan.planning.exposure_values import FlickerAnswer
+from wbplan.planning.ripple import FlickerAnswer
 from wbplan.report.base.words import say_significant, say_stops
-from wbplan.report.exposure.words import (
-    name_density,
-    say_angle,
-    say_bands,
-    say_beat,
-    say_flicker,
-    say_pack,
-    say_ripple,
-    say_safe,
-    say_signed_range,
-    say_time,
-)
+from wbplan.report.exposure import words as say
 
 
 def format_answer(answer: ExposureAnswer, is_reflected: bool, parts: Parts) -> str:
@@ -47,9 +36,9 @@ def format_answer(answer: ExposureAnswer, is_reflected: bool, parts: Parts) -> s
         said = f"{_range(value)} lux s of flash"
     else:
         side = "over" if value.value >= 0 else "under"
-        said = f"{name_stops(value.value, parts)} {side}  ({say_signed_range(value)} stops)"
+        said = f"{name_stops(value.value, parts)} {side}  ({say.say_signed_range(value)} stops)"
         if name_stops(value.value, parts) == "0 stops":
-            said = f"right  ({say_signed_range(value)} stops)"
+            said = f"right  ({say.say_signed_range(value)} stops)"
     lines = [said, f"   from  {_describe(terms, term, unit)}"]
     if terms.t_stop and terms.exposure_time_s:
         ev = float(find_exposure_value(terms.t_stop, terms.exposure_time_s))
@@ -73,9 +62,9 @@ def _range(value: Interval, digits: int = 3) -> str:
 
 
 def _say_shutter(value: Interval, fps: float | None, notes: list[str]) -> str:
-    said = say_time(value.value)
+    said = say.say_time(value.value)
     if value.is_open:
-        said += f", {say_time(value.low)} to {say_time(value.high)}"
+        said += f", {say.say_time(value.low)} to {say.say_time(value.high)}"
     if fps is None:
         return said
     angle = 360.0 * fps * value.value
@@ -90,12 +79,12 @@ def _say_shutter(value: Interval, fps: float | None, notes: list[str]) -> str:
 def _say_nd(value: Interval, parts: Parts) -> str:
     if value.value < 0:
         return f"{name_stops(value.value, parts)} too dark without any ND  ({_signed(value)})"
-    density = name_density(value.value)
+    density = say.name_density(value.value)
     return f"ND {name_stops(value.value, parts)}  (density {density}; {_signed(value)})"
 
 
 def _signed(value: Interval) -> str:
-    return f"{say_signed_range(value)} stops"
+    return f"{say.say_signed_range(value)} stops"
 
 
 def _describe(terms: ExposureTerms, skip: str, unit: str) -> str:
@@ -107,10 +96,10 @@ def _describe(terms: ExposureTerms, skip: str, unit: str) -> str:
     if skip != "shutter" and terms.exposure_time_s is not None:
         if terms.fps is not None:
             parts.append(
-                f"{terms.fps:.6g} fps, shutter {say_angle(terms.exposure_time_s, terms.fps)}"
+                f"{terms.fps:.6g} fps, shutter {say.say_angle(terms.exposure_time_s, terms.fps)}"
             )
         else:
-            parts.append(f"shutter {say_time(terms.exposure_time_s)}")
+            parts.append(f"shutter {say.say_time(terms.exposure_time_s)}")
     elif skip == "shutter" and terms.fps is not None:
         parts.append(f"{terms.fps:.6g} fps")
     if skip != "nd":
@@ -125,14 +114,14 @@ def _describe(terms: ExposureTerms, skip: str, unit: str) -> str:
 def format_flicker(answer: FlickerAnswer, fps: float, exposure_time_s: float) -> str:
     """Format what a shutter makes of a flicker."""
     lines = [
-        f"{say_safe(answer, fps)}  (nearest safe shutter)",
-        f"   light    {say_flicker(answer.flicker)}",
-        f"   planned  {say_angle(exposure_time_s, fps)}: {say_ripple(answer.ripple_stops)} of "
-        f"ripple, {say_beat(answer)}",
-        f"   rolling  {say_bands(answer)}",
+        f"{say.say_safe(answer, fps)}  (nearest safe shutter)",
+        f"   light    {say.say_flicker(answer.flicker)}",
+        f"   planned  {say.say_angle(exposure_time_s, fps)}: "
+        f"{say.say_ripple(answer.ripple_stops)} of ripple, {say.say_beat(answer)}",
+        f"   rolling  {say.say_bands(answer)}",
     ]
     for number, time in enumerate(answer.safe_times_s):
-        lines.append(f"   {'safe     ' if number == 0 else '         '}{say_angle(time, fps)}")
+        lines.append(f"   {'safe     ' if number == 0 else '         '}{say.say_angle(time, fps)}")
     if not answer.safe_times_s:
         hertz = answer.flicker.light_hz
         lines.append(f"   warning  the fastest safe rate is {hertz:g} fps at 360°")
@@ -149,5 +138,5 @@ def format_packs(packs: tuple[Pack, ...]) -> str:
     rows = []
     for pack in packs:
         mark = "" if pack.reaches else ", does not reach the mark"
-        rows.append(f"{say_pack(pack)}: {pack.stops:.2f} stops{mark}")
+        rows.append(f"{say.say_pack(pack)}: {pack.stops:.2f} stops{mark}")
     return "\n".join(rows)

@@ -9,18 +9,8 @@ from markupsafe import Markup
 
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
+from wbplan.report.base import svg
 from wbplan.report.base.labels import measure_text, shorten
-from wbplan.report.base.svg import (
-    AXIS,
-    BAR,
-    THIN,
-    choose_ticks,
-    draw_line,
-    draw_text,
-    draw_tick,
-    wrap,
-    write_number,
-)
 from wbplan.report.exposure.words import say_signed
 
 _WIDTH, _LEFT, _RIGHT = 440.0, 26.0, 396.0
@@ -93,22 +83,22 @@ def _draw_part(
 
     height = len(rows) * (_NAME + 3 * _BAR + _GAP)
     parts = []
-    for tick in choose_ticks(low, high, 44 / scale):
-        style = AXIS if tick == 0 else THIN
-        parts.append(draw_line(across(tick), 0, across(tick), height, style))
+    for tick in svg.choose_ticks(low, high, 44 / scale):
+        style = svg.AXIS if tick == 0 else svg.THIN
+        parts.append(svg.draw_line(across(tick), 0, across(tick), height, style))
         said = say_signed(tick)
-        parts.append(draw_tick(across(tick), height + 18, said, _WIDTH))
-    parts.append(draw_text(_RIGHT, height + 38, unit, 'text-anchor="end"'))
+        parts.append(svg.draw_tick(across(tick), height + 18, said, _WIDTH))
+    parts.append(svg.draw_text(_RIGHT, height + 38, unit, 'text-anchor="end"'))
     if any(each.value < low or each.value > high for _, channels in rows for each in channels):
         parts.append(_draw_tip(4, height + 33, 1))
-        parts.append(draw_text(14, height + 38, f"past {_MOST_STOPS:g}", 'font-size="11"'))
+        parts.append(svg.draw_text(14, height + 38, f"past {_MOST_STOPS:g}", 'font-size="11"'))
     y = 0.0
     for name, channels in rows:
         short = shorten(clean_text(name), _WIDTH - 8)
-        parts.append(draw_text(4, y + 15, short, 'class="halo"'))
+        parts.append(svg.draw_text(4, y + 15, short, 'class="halo"'))
         y += _NAME
         for (letter, colour), interval in zip(_CHANNELS, channels, strict=True):
-            parts.append(draw_text(4, y + 11, letter, 'font-size="11"'))
+            parts.append(svg.draw_text(4, y + 11, letter, 'font-size="11"'))
             parts.append(_draw_bar(across, interval, y, colour, ends))
             y += _BAR
         y += _GAP
@@ -117,7 +107,9 @@ def _draw_part(
         f"blue {say_signed(blue.value)}"
         for name, (red, green, blue) in rows
     )
-    return wrap(Markup("").join(parts), (_WIDTH, height + 46), title, f"{unit}. {said}.", prefix)
+    return svg.wrap(
+        Markup("").join(parts), (_WIDTH, height + 46), title, f"{unit}. {said}.", prefix
+    )
 
 
 def _draw_bar(
@@ -128,10 +120,10 @@ def _draw_bar(
     ends: tuple[float, float],
 ) -> Markup:
     if math.isnan(interval.value):
-        return draw_text(across(0.0) + 4, y + 11, "unknown", 'font-size="11"')
+        return svg.draw_text(across(0.0) + 4, y + 11, "unknown", 'font-size="11"')
     start, end = sorted((across(0.0), across(interval.value)))
     bar = Markup('<rect class="{}" x="{}" y="{}" width="{}" height="{}"/>').format(
-        colour, *(write_number(each) for each in (start, y + 2, end - start, _BAR - 4))
+        colour, *(svg.write_number(each) for each in (start, y + 2, end - start, _BAR - 4))
     )
     tip = end
     if interval.value < ends[0]:
@@ -141,16 +133,16 @@ def _draw_bar(
         tip += 7
     if interval.is_open:
         low, high = across(interval.low), across(interval.high)
-        bar += draw_line(low, y + _BAR / 2, high, y + _BAR / 2, BAR)
+        bar += svg.draw_line(low, y + _BAR / 2, high, y + _BAR / 2, svg.BAR)
         tip = max(tip, high)
     said = say_signed(interval.value)
-    return bar + draw_text(tip + 5, y + 11, said, 'font-size="11" class="halo"')
+    return bar + svg.draw_text(tip + 5, y + 11, said, 'font-size="11" class="halo"')
 
 
 def _draw_tip(x: float, y: float, side: int) -> Markup:
     """Draw the arrow of a bar that goes on, to the right (1) or to the left (-1)."""
     return Markup('<path d="M{} {}l{} 5l{} 5z"/>').format(
-        write_number(x), write_number(y - 5), 7 * side, -7 * side
+        svg.write_number(x), svg.write_number(y - 5), 7 * side, -7 * side
     )
 
 

@@ -6,32 +6,9 @@ import math
 
 from wbplan.core.names import clean_text
 from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.report.base.columns import format_rows
 from wbplan.report.base.words import say_stops
-from wbplan.report.exposure.words import (
-    list_day,
-    say_angle,
-    say_code,
-    say_common,
-    say_contrast,
-    say_flash_colour,
-    say_flash_ratio,
-    say_pack,
-    say_ripple,
-    say_safe,
-    say_signed,
-    say_signed_range,
-    turn,
-)
-
-
-def format_rows(rows: list[list[str]]) -> list[str]:
-    """Set rows of cells in columns, indented as everything under a setup is."""
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return [
-        "   "
-        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
+from wbplan.report.exposure import words as say
 
 
 def format_exposure(plan: SetupPlan) -> list[str]:
@@ -43,14 +20,14 @@ def format_exposure(plan: SetupPlan) -> list[str]:
     lines = []
     for number, pack in enumerate(exposure.packs):
         label = "pack    " if number == 0 else "        "
-        lines.append(f"   {label}{clean_text(say_pack(pack))}")
+        lines.append(f"   {label}{clean_text(say.say_pack(pack))}")
     if exposure.contrasts:
         widest = exposure.contrasts[0]
         names = f"{clean_text(widest.brighter)} over {clean_text(widest.darker)}"
-        lines.append(f"   widest  {names}: {say_contrast(widest.stops)}")
+        lines.append(f"   widest  {names}: {say.say_contrast(widest.stops)}")
     gains = exposure.gains
     figures = ", ".join(
-        f"{name} {say_signed_range(each)}"
+        f"{name} {say.say_signed_range(each)}"
         for name, each in zip(("red", "green", "blue"), gains.stops, strict=True)
     )
     lines.append(
@@ -60,23 +37,23 @@ def format_exposure(plan: SetupPlan) -> list[str]:
     for shutter in exposure.flash:
         if shutter.is_planned:
             for mix in shutter.positions:
-                said = say_flash_ratio(mix.over_ambient_stops)
-                colour = say_flash_colour(mix.mired, mix.green_cc)
+                said = say.say_flash_ratio(mix.over_ambient_stops)
+                colour = say.say_flash_colour(mix.mired, mix.green_cc)
                 dark = math.isnan(mix.over_ambient_stops.value)
                 lines.append(
                     f"   flash   {clean_text(mix.name)}: {said}{'' if dark else f'; {colour}'}"
                 )
     if exposure.flicker is not None:
         for answer in exposure.flicker.answers:
-            now = say_angle(plan.setup.shooting.exposure_time_s, fps)
-            said = say_ripple(answer.ripple_stops)
+            now = say.say_angle(plan.setup.shooting.exposure_time_s, fps)
+            said = say.say_ripple(answer.ripple_stops)
             if not answer.is_source:
                 said = f"at worst {said}, should a lamp follow it,"
             lines.append(
                 f"   flicker {clean_text(answer.label)}: {said} at {now}; nearest safe "
-                f"{say_safe(answer, fps)}"
+                f"{say.say_safe(answer, fps)}"
             )
-        common = say_common(exposure.flicker, fps)
+        common = say.say_common(exposure.flicker, fps)
         if common:
             lines.append(f"           {common}")
     return lines
@@ -96,12 +73,12 @@ def format_landings(plan: SetupPlan) -> list[str]:
             [
                 clean_text(place.name),
                 *(
-                    f"{say_signed(each.from_grey_stops.value)}, code {say_code(each)}"
+                    f"{say.say_signed(each.from_grey_stops.value)}, code {say.say_code(each)}"
                     for each in place.landings
                 ),
-                f"{say_signed(clip)} in {place.first_to_clip}",
-                "key" if is_key else say_contrast(turn(place.from_key_stops)),
-                say_ripple(place.ripple_stops.value),
+                f"{say.say_signed(clip)} in {place.first_to_clip}",
+                "key" if is_key else say.say_contrast(say.turn(place.from_key_stops)),
+                say.say_ripple(place.ripple_stops.value),
             ]
         )
     if exposure.flicker is None:
@@ -112,7 +89,7 @@ def format_landings(plan: SetupPlan) -> list[str]:
 def format_day(plan: Plan) -> str:
     """Format the day's summary: the setups in shooting order."""
     rows = [["no.", "setup", "setting", "stop", "ND", "flicker-safe"]]
-    for each in list_day(plan):
+    for each in say.list_day(plan):
         rows.append(
             [
                 str(each.order),

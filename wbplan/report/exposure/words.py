@@ -1,4 +1,4 @@
-"""How an exposure is said: rounding and wording of `wbplan.planning.exposure_values`."""
+"""How an exposure is said: rounding and wording of `wbplan.planning.exposure` and its parts."""
 
 from __future__ import annotations
 
@@ -6,27 +6,14 @@ import math
 from dataclasses import dataclass
 
 from wbplan.core.intervals import Interval
-from wbplan.exposure.equation import name_ratio, name_stops
+from wbplan.exposure.equation import name_ratio, name_stops, name_t_stop
 from wbplan.exposure.flicker import Flicker
 from wbplan.exposure.nd_kit import Pack
+from wbplan.planning.channels import Relief
 from wbplan.planning.decisions import Plan, SetupPlan
-from wbplan.planning.exposure_values import (
-    ExposurePlan,
-    FlickerAnswer,
-    FlickerPlan,
-    Landing,
-    Relief,
-)
-from wbplan.report.base.words import (
-    say_exposure_time,
-    say_green_span,
-    say_mired_span,
-    say_setting,
-    say_shift,
-    say_significant,
-    say_stops,
-    say_t_stop,
-)
+from wbplan.planning.exposure import ExposurePlan, Landing
+from wbplan.planning.ripple import FlickerAnswer, FlickerPlan
+from wbplan.report.base import words
 
 _MOST_STOPS = 20.0
 _TEN_BIT = 1023
@@ -44,10 +31,7 @@ def say_signed(stops: float) -> str:
 
 def say_signed_span(interval: Interval) -> str:
     """Say the ends of an interval in signed stops; an empty text where nothing is unsure."""
-    if not interval.is_open:
-        return ""
-    low, high = say_signed(interval.low), say_signed(interval.high)
-    return low if low == high else f"{low} to {high}"
+    return words.say_ends(interval, say_signed) if interval.is_open else ""
 
 
 def say_signed_range(interval: Interval) -> str:
@@ -70,13 +54,9 @@ def say_code_span(landing: Landing) -> str:
     """Say the ends of a landing's code; an empty text where nothing is unsure."""
     if not landing.code.is_open:
         return ""
-    ends = (min(max(round(_TEN_BIT * each), 0), _TEN_BIT) for each in _ends(landing.code))
-    low, high = ends
-    return f"{low}" if low == high else f"{low} to {high}"
-
-
-def _ends(interval: Interval) -> tuple[float, float]:
-    return interval.low, interval.high
+    return words.say_ends(
+        landing.code, lambda code: f"{min(max(round(_TEN_BIT * code), 0), _TEN_BIT)}"
+    )
 
 
 def turn(stops: Interval) -> Interval:
@@ -96,20 +76,19 @@ def say_contrast_span(stops: Interval) -> str:
     """Say the ends of a contrast as n:1; an empty text where nothing is unsure."""
     if not (stops.is_open and math.isfinite(stops.value)):
         return ""
-    low, high = name_ratio(stops.low), name_ratio(stops.high)
-    return low if low == high else f"{low} to {high}"
+    return words.say_ends(stops, name_ratio)
 
 
 def say_pack(pack: Pack, most: bool = True) -> str:
     """Say what goes before the lens and inside the camera: 'ND 0.6 + ND 0.3, camera ND 2 stops'."""
     parts = [" + ".join(pack.glass)] if pack.glass else []
     if pack.camera_nd_stops:
-        parts.append(f"camera ND {say_stops(pack.camera_nd_stops)}")
+        parts.append(f"camera ND {words.say_stops(pack.camera_nd_stops)}")
     said = ", ".join(parts) or "no ND"
     if not most or abs(pack.miss_stops) < 0.05:
         return said
     side = "dark" if pack.miss_stops > 0 else "bright"
-    return f"{said} ({say_stops(pack.miss_stops)} {side})"
+    return f"{said} ({words.say_stops(pack.miss_stops)} {side})"
 
 
 def say_nd_shot(exposure: ExposurePlan) -> str:
@@ -130,12 +109,14 @@ def split_nd_shot(exposure: ExposurePlan) -> tuple[str, str]:
     elif round(exposure.nd_stops, 1) == 0:
         said = "no ND"
     else:
-        said = f"ND {say_stops(exposure.nd_stops)} (density {name_density(exposure.nd_stops)})"
+        said = (
+            f"ND {words.say_stops(exposure.nd_stops)} (density {name_density(exposure.nd_stops)})"
+        )
     if needed is not None and math.isfinite(needed.value) and needed.value < 0:
         miss = exposure.nd_stops - needed.value
     if abs(miss) < 0.05:
         return said, ""
-    return said, f"{say_stops(miss)} {'dark' if miss > 0 else 'bright'}"
+    return said, f"{words.say_stops(miss)} {'dark' if miss > 0 else 'bright'}"
 
 
 def name_density(stops: float) -> str:
@@ -164,13 +145,12 @@ def say_ripple(stops: float) -> str:
         return "none"
     if stops < 0.005:
         return "under 0.01 stop"
-    return f"{stops:.2f} stops" if stops < 1 else say_stops(stops)
+    return f"{stops:.2f} stops" if stops < 1 else words.say_stops(stops)
 
 
 def say_ripple_span(interval: Interval) -> str:
     """Say the ends of a ripple, where they differ as they are said."""
-    low, high = say_ripple(interval.low), say_ripple(interval.high)
-    return "" if low == high else f"{low} to {high}"
+    return words.say_ends_apart(interval, say_ripple)
 
 
 def say_flicker(flicker: Flicker) -> str:
@@ -190,7 +170,7 @@ def say_safe(answer: FlickerAnswer, fps: float) -> str:
     cost = answer.safe_cost_stops
     if abs(cost) < 1e-6:
         return f"{said}, the planned one"
-    size = "under 0.05 stops" if abs(cost) < 0.05 else say_stops(cost)
+    size = "under 0.05 stops" if abs(cost) < 0.05 else words.say_stops(cost)
     return f"{said}, {size} {'less' if cost > 0 else 'more'} light"
 
 
@@ -198,7 +178,7 @@ def say_beat(answer: FlickerAnswer) -> str:
     """Say how the ripple is seen from frame to frame."""
     if answer.beat_hz == 0:
         return "stands still"
-    return f"beats {say_significant(answer.beat_hz, 2)} times a second"
+    return f"beats {words.say_significant(answer.beat_hz, 2)} times a second"
 
 
 def say_bands(answer: FlickerAnswer) -> str:
@@ -223,19 +203,19 @@ def say_common(plan: FlickerPlan, fps: float) -> str:
 
 def say_relief(relief: Relief) -> str:
     """Say a way to spare the worst channel, with its price."""
-    gain = f"{say_stops(relief.relief_stops.value)} less"
+    gain = f"{words.say_stops(relief.relief_stops.value)} less"
     span = ""
     if relief.relief_stops.is_open:
         span = f" ({say_signed_span(relief.relief_stops).replace('+', '')})"
     if relief.kind == "setting":
-        left = say_shift(relief.left_mired, relief.left_cc)
+        left = words.say_shift(relief.left_mired, relief.left_cc)
         return (
             f"setting {relief.name}: {gain} gain{span}, and leaves {left} at the key; the sensor "
             "gets the same, so grading it back brings the noise back"
         )
     return (
         f"{relief.name} filter at the lens, camera set anew: {gain} gain{span}, and costs "
-        f"{say_stops(relief.cost_stops)} of light"
+        f"{words.say_stops(relief.cost_stops)} of light"
     )
 
 
@@ -251,10 +231,10 @@ def say_flash_ratio(over_ambient: Interval) -> str:
 
 def say_flash_colour(mired: Interval, green_cc: Interval) -> str:
     """Say the colour of a mix, its interval behind it."""
-    said = say_shift(mired.value, green_cc.value)
+    said = words.say_shift(mired.value, green_cc.value)
     if not (mired.is_open or green_cc.is_open):
         return said
-    return f"{said} ({say_mired_span(mired)}; {say_green_span(green_cc)})"
+    return f"{said} ({words.say_mired_span(mired)}; {words.say_green_span(green_cc)})"
 
 
 @dataclass(frozen=True)
@@ -274,20 +254,17 @@ class DayRow:
 
 def list_day(plan: Plan) -> tuple[DayRow, ...]:
     """List the setups in shooting order with what the camera crew sets for each."""
-    rows = []
     numbers = plan.shooting_order or range(len(plan.setups))
-    for order, number in enumerate(numbers, 1):
-        setup = plan.setups[number]
-        rows.append(_describe(order, number, setup))
-    return tuple(rows)
+    pairs = enumerate(numbers, 1)
+    return tuple(_describe(order, number, plan.setups[number]) for order, number in pairs)
 
 
 def _describe(order: int, number: int, setup: SetupPlan) -> DayRow:
     exposure, shooting = setup.exposure, setup.setup.shooting
     safe, lenses = "not asked", "not stated"
-    stop, nd = say_t_stop(setup.key.t_stop.value), "no ND"
+    stop, nd = name_t_stop(setup.key.t_stop.value), "no ND"
     if exposure is not None:
-        stop, nd = say_t_stop(exposure.t_stop), say_nd_shot(exposure)
+        stop, nd = name_t_stop(exposure.t_stop), say_nd_shot(exposure)
         if exposure.lenses is not None:
             lenses = ", ".join(exposure.lenses) or "none reaches it"
         if exposure.flicker is not None:
@@ -297,8 +274,8 @@ def _describe(order: int, number: int, setup: SetupPlan) -> DayRow:
         order,
         number,
         setup.name,
-        say_setting(setup.dial),
-        f"EI {shooting.ei:g}, {shooting.fps:.6g} fps, {say_exposure_time(shooting)}",
+        words.say_setting(setup.dial),
+        f"EI {shooting.ei:g}, {shooting.fps:.6g} fps, {words.say_exposure_time(shooting)}",
         stop,
         nd,
         safe,

@@ -13,7 +13,8 @@ import numpy as np
 from markupsafe import Markup
 
 from wbplan.core.tables import Array
-from wbplan.description.lights import LightDescription, LightFigures
+from wbplan.description.eye import LightFigures
+from wbplan.description.lights import LightDescription
 from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.light.tm30 import HUE_BINS
 from wbplan.report.base.labels import Labels, measure_text
@@ -22,6 +23,7 @@ from wbplan.report.base.svg import (
     BAR,
     HALO,
     THIN,
+    choose_dashes,
     draw_circle,
     draw_line,
     draw_path,
@@ -38,7 +40,6 @@ from wbplan.report.base.uv_diagram import (
 )
 from wbplan.report.light.words import say_percent_shift
 
-DASHES = ("", "8 3", "2 3", "10 3 2 3", "5 2", "1 2", "12 4", "6 2 2 2 2 2")
 _WIDTH, _HEIGHT = 760.0, 320.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 12.0, 748.0, 26.0, 284.0
 _UV_FRAME = (46.0, 8.0, 446.0, 408.0)
@@ -47,15 +48,9 @@ _WHOLE = UvDiagram((46.0, 8.0, 446.0, 395.5), np.zeros(2), 625.0)  # to u' 0.64,
 _CENTRE, _RADIUS = 180.0, 118.0
 
 
-def _style(number: int) -> str:
-    dash = DASHES[number % len(DASHES)]
-    dashed = f' stroke-dasharray="{dash}"' if dash else ""
-    return f'stroke="currentColor" stroke-width="1.8" fill="none"{dashed}'
-
-
 def draw_key(number: int) -> Markup:
     """Draw a sample of the line of light ``number`` (from 0), for a legend."""
-    body = draw_line(0, 6, 44, 6, _style(number))
+    body = draw_line(0, 6, 44, 6, choose_dashes(number))
     return Markup(
         '<svg viewBox="0 0 44 12" width="44" height="12" aria-hidden="true">{}</svg>'
     ).format(body)
@@ -79,7 +74,7 @@ def draw_overlay(lights: Sequence[LightDescription], prefix: str) -> Markup:
     for number, light in enumerate(lights):
         values = light.spectrum.values
         ys = _BOTTOM - (_BOTTOM - _TOP) * values / values.max()
-        body.append(draw_path(list(zip(xs, np.round(ys, 1), strict=True)), _style(number)))
+        body.append(draw_path(list(zip(xs, np.round(ys, 1), strict=True)), choose_dashes(number)))
         x = float(xs[int(values.argmax())])
         while any(abs(x - other) < 17 for other in taken):
             x += 17 if x < _RIGHT - 40 else -17

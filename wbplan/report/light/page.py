@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from wbplan.core.notes import Note
-from wbplan.description.lights import LightDescription, LightFigures, LightSet, pick_figures
-from wbplan.report.base import words
+from wbplan.description.eye import LightFigures, pick_figures
+from wbplan.description.lights import LightDescription, LightSet
 from wbplan.report.base.templates import load_template
 from wbplan.report.light import words as lightwords
 from wbplan.report.light.figures import draw_chromaticity, draw_hue_bins, draw_key, draw_overlay
-from wbplan.scene.cautions import DEFERENCE, choose_reading_cautions
+from wbplan.scene.cautions import choose_reading_cautions
 
 MOST_DRAWN = 12  # lights in the figures; more lines than that cannot be told apart
 
@@ -44,15 +44,13 @@ def render_light_page(lights: LightSet, version: str) -> str:
         warnings=warnings,
         remarks=remarks,
         say=lightwords,
-        words=words,
         version=version,
         cautions=choose_reading_cautions(lights.spectra),
-        deference=DEFERENCE,
     )
 
 
 def _prepare(lights: LightSet, light: LightDescription) -> LightRow:
-    figures = pick_figures(lights, light)
+    figures = pick_figures(lights.eye, light.row)
     fidelity = lights.eye.fidelity
     has_bins = light.row < MOST_DRAWN and figures.rf == figures.rf
     return LightRow(

@@ -8,8 +8,10 @@ from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
 from wbplan.description.camera import CameraFigures
-from wbplan.description.lights import GapFigures, LightDescription, LightFigures
-from wbplan.report.base.words import say_duv, say_kelvin, say_significant
+from wbplan.description.eye import LightFigures
+from wbplan.description.gaps import GapFigures
+from wbplan.description.lights import LightDescription
+from wbplan.report.base.words import say_duv, say_ends_apart, say_significant
 
 NONE = "–"
 
@@ -35,11 +37,6 @@ def say_illuminance(light: LightDescription) -> str:
         return "relative"
     foot = say_significant(light.illuminance_footcandle)
     return f"{say_significant(light.illuminance_lux)} lux, {foot} fc"
-
-
-def say_cct(figures: LightFigures) -> str:
-    """Say a CCT, or that there is none."""
-    return say_kelvin(figures.cct_kelvin)
 
 
 def say_light_duv(figures: LightFigures) -> str:
@@ -97,8 +94,7 @@ def say_error_span(interval: Interval) -> str:
     """Say the ends of a CIEDE2000; empty where nothing is unsure."""
     if not interval.is_open or not math.isfinite(interval.value):
         return ""
-    low, high = say_digits(interval.low, 1), say_digits(interval.high, 1)
-    return "" if low == high else f"{low} to {high}"
+    return say_ends_apart(interval, lambda end: say_digits(end, 1))
 
 
 def say_worst(view: CameraFigures) -> str:

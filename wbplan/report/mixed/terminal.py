@@ -5,6 +5,7 @@ from __future__ import annotations
 from wbplan.core.names import clean_text
 from wbplan.planning.advice import Advice, Agreement, ChangePlan
 from wbplan.planning.decisions import SetupPlan
+from wbplan.report.base.columns import format_rows
 from wbplan.report.base.words import say_lux, say_setting
 from wbplan.report.mixed import words as mixed
 
@@ -34,7 +35,7 @@ def _format_advice(plan: SetupPlan, advice: Advice) -> list[str]:
         rows = [["", "set", "stays", "worst", "costs at key", "change"]]
         for number, each in enumerate(advice.plans):
             rows += _list_plan(number, each, number == advice.suggested)
-        lines += _align(rows)
+        lines += format_rows(rows)
         lines += ["", *_format_places(advice)]
     for fixture in advice.fixtures:
         where, lux = mixed.find_key_lux(plan, fixture)
@@ -84,7 +85,7 @@ def _format_places(advice: Advice) -> list[str]:
         loss = mixed.say_loss(mixed.find_loss(before.lux, after.lux))
         name = clean_text(before.name) + ("" if before.judged else " (not judged)")
         rows.append([name, mixed.say_left(before), mixed.say_left(after), loss])
-    return _align(rows)
+    return format_rows(rows)
 
 
 def _format_agreement(agreement: Agreement) -> list[str]:
@@ -99,13 +100,4 @@ def _format_agreement(agreement: Agreement) -> list[str]:
                 clean_text(mixed.find_worst_place(each)),
             ]
         )
-    return _align(rows)
-
-
-def _align(rows: list[list[str]]) -> list[str]:
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    return [
-        _INDENT
-        + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in rows
-    ]
+    return format_rows(rows)

@@ -15,29 +15,12 @@ from markupsafe import Markup
 
 from wbplan.camera.setting import Setting
 from wbplan.planning.trade_off import TradeOff
+from wbplan.report.base import svg
 from wbplan.report.base.labels import Labels
-from wbplan.report.base.svg import (
-    AXIS,
-    BAR,
-    LINK,
-    STRONG,
-    THIN,
-    choose_ticks,
-    draw_circle,
-    draw_line,
-    draw_text,
-    draw_tick,
-    wrap,
-    write_number,
-)
 from wbplan.report.base.words import say_kelvin, say_shift
 
 _LEFT, _RIGHT, _TOP, _HEIGHT = 52.0, 442.0, 8.0, 220.0
 _ROW, _MOST_MIRED, _LEAST_MIRED = 20.0, 120.0, 25.0
-_KELVIN = (
-    *(1000, 1250, 1500, 1750, 2000, 2250, 2500, 2800, 3200, 3600, 4000, 4500, 5000, 5600, 6500),
-    *(7500, 10000, 15000, 25000),
-)
 Place = Callable[[float], float]
 _DASHED = 'stroke="currentColor" stroke-width="1.6" stroke-dasharray="7 4" fill="none"'
 
@@ -78,17 +61,19 @@ def draw_tradeoff(
 
     parts = [_shade(tradeoff, across, low, high, base)]
     last = -math.inf
-    for kelvin in _KELVIN:
+    for kelvin in svg.ROUND_KELVIN:
         mired = 1e6 / kelvin
         if not low <= mired <= high or across(mired) < last + 44:
             continue
         last = across(mired)
-        parts.append(draw_line(last, _TOP, last, base, THIN))
-        parts.append(draw_tick(last, base + 17, str(kelvin), _RIGHT + 8))
-    for tick in choose_ticks(-most, most, 34 * 2 * most / _HEIGHT):
-        style = AXIS if tick == 0 else THIN
-        parts.append(draw_line(_LEFT, up(tick), _RIGHT, up(tick), style))
-        parts.append(draw_text(_LEFT - 5, up(tick) + 4.5, f"{abs(tick):g}", 'text-anchor="end"'))
+        parts.append(svg.draw_line(last, _TOP, last, base, svg.THIN))
+        parts.append(svg.draw_tick(last, base + 17, str(kelvin), _RIGHT + 8))
+    for tick in svg.choose_ticks(-most, most, 34 * 2 * most / _HEIGHT):
+        style = svg.AXIS if tick == 0 else svg.THIN
+        parts.append(svg.draw_line(_LEFT, up(tick), _RIGHT, up(tick), style))
+        parts.append(
+            svg.draw_text(_LEFT - 5, up(tick) + 4.5, f"{abs(tick):g}", 'text-anchor="end"')
+        )
     parts.append(_draw_sides(base))
     labels = Labels((_LEFT, _TOP, _RIGHT + 8, base))
     labels.reserve_bar(_LEFT, up(0) - 4, _RIGHT, up(0) + 4)  # the axis and the dots on it
@@ -102,20 +87,22 @@ def draw_tradeoff(
         first, second = max(kept.low_mired, low), min(kept.high_mired, high)
         y = bottom
         if first < second:
-            parts.append(draw_line(across(first), y, across(second), y, STRONG))
+            parts.append(svg.draw_line(across(first), y, across(second), y, svg.STRONG))
             for end in (first, second):
-                parts.append(draw_line(across(end), y - 4, across(end), y + 4, STRONG))
-        parts.append(draw_text(_LEFT - 5, y + 4.5, str(numbers[kept.name]), 'text-anchor="end"'))
+                parts.append(svg.draw_line(across(end), y - 4, across(end), y + 4, svg.STRONG))
+        parts.append(
+            svg.draw_text(_LEFT - 5, y + 4.5, str(numbers[kept.name]), 'text-anchor="end"')
+        )
         bottom += _ROW
     if low <= dial.mired <= high:
         end = bottom - _ROW + 8 if tradeoff.ranges else base
-        parts.append(draw_line(across(dial.mired), _TOP, across(dial.mired), end, _DASHED))
+        parts.append(svg.draw_line(across(dial.mired), _TOP, across(dial.mired), end, _DASHED))
     said = "; ".join(
         f"{numbers[name]} {name}: as meant at {say_kelvin(_find_kelvin(tradeoff, row))}, "
         f"{say_shift(float(tradeoff.off_mired[row, 0]) + low - dial.mired, 0.0)} at the dial"
         for row, name in enumerate(tradeoff.names)
     )
-    return wrap(
+    return svg.wrap(
         Markup("").join(parts),
         (_RIGHT + 8, bottom - _ROW + 14 if tradeoff.ranges else base + 42),
         "Cast of each position against the Kelvin that is set",
@@ -137,23 +124,15 @@ def _shade(tradeoff: TradeOff, across: Place, low: float, high: float, base: flo
     if first >= second:
         return Markup("")
     left, right = across(second), across(first)
-    return Markup('<rect x="{}" y="{}" width="{}" height="{}" fill-opacity=".12"/>').format(
-        write_number(left),
-        write_number(_TOP),
-        write_number(right - left),
-        write_number(base - _TOP),
-    )
+    return svg.draw_rect(left, _TOP, right - left, base - _TOP, 'fill-opacity=".12"')
 
 
 def _draw_sides(base: float) -> Markup:
-    turned = Markup('<g transform="translate(13 {}) rotate(-90)">{}</g>')
-    words = (
-        draw_text(0, 0, "← cool")
-        + draw_text(_HEIGHT / 2, 0, "mired", 'text-anchor="middle"')
-        + draw_text(_HEIGHT, 0, "warm →", 'text-anchor="end"')
+    side = svg.draw_side(base, _HEIGHT, "← cool", "mired", "warm →")
+    below = svg.draw_text(
+        _RIGHT, base + 34, "Kelvin that is set", 'text-anchor="end" font-size="12"'
     )
-    below = draw_text(_RIGHT, base + 34, "Kelvin that is set", 'text-anchor="end" font-size="12"')
-    return turned.format(write_number(base), words) + below
+    return side + below
 
 
 def _draw_position(
@@ -168,8 +147,12 @@ def _draw_position(
     first, last = max(ends[0], wanted - most), min(ends[1], wanted + most)
     if first >= last:
         return Markup("")
-    line = draw_line(
-        across(first), up(wanted - first), across(last), up(wanted - last), BAR if judged else LINK
+    line = svg.draw_line(
+        across(first),
+        up(wanted - first),
+        across(last),
+        up(wanted - last),
+        svg.BAR if judged else svg.LINK,
     )
     inside = ends[0] <= wanted <= ends[1]
-    return line + (draw_circle(across(wanted), up(0), 4) if inside else Markup(""))
+    return line + (svg.draw_circle(across(wanted), up(0), 4) if inside else Markup(""))

@@ -8,29 +8,22 @@ from wbplan.camera.setting import find_distance
 from wbplan.core.intervals import Interval
 from wbplan.light.filters import round_mired
 from wbplan.planning.advice import Advice, BesideCamera, Change, ChangePlan, PlaceLeft, TunedFixture
-from wbplan.planning.decisions import Cast, SetupPlan
+from wbplan.planning.casts import Cast
+from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.trade_off import KeptRange
-from wbplan.report.base.words import (
-    say_cast,
-    say_cast_span,
-    say_duv,
-    say_kelvin,
-    say_percent,
-    say_shift,
-    say_stops,
-)
+from wbplan.report.base import words
 
 
 def say_drives(drives: tuple[tuple[str, float], ...]) -> str:
     """Say channel drives: 'warm 72 %, cool 100 %'."""
-    return ", ".join(f"{name} {say_percent(100 * each)}" for name, each in drives)
+    return ", ".join(f"{name} {words.say_percent(100 * each)}" for name, each in drives)
 
 
 def say_start(cct_kelvin: float, duv: float) -> str:
     """Say where a person begins to dial a fixture: '4300 K, Duv 0.0020 green'."""
     if not math.isfinite(cct_kelvin):
         return "no Kelvin stands for it: dial the channels"
-    return f"{say_kelvin(cct_kelvin)}, {say_duv(duv)}"
+    return f"{words.say_kelvin(cct_kelvin)}, {words.say_duv(duv)}"
 
 
 def say_change(change: Change) -> str:
@@ -47,7 +40,7 @@ def say_loss(stops: float) -> str:
     """Say a loss of light, or a gain."""
     if round(stops, 1) == 0:
         return "no light lost"
-    return f"{say_stops(stops)} {'lost' if stops > 0 else 'gained'}"
+    return f"{words.say_stops(stops)} {'lost' if stops > 0 else 'gained'}"
 
 
 def say_size(mired: float) -> str:
@@ -57,32 +50,32 @@ def say_size(mired: float) -> str:
 
 def say_left(place: PlaceLeft) -> str:
     """Say what stays at a position against its intent."""
-    said = say_cast(Cast(place.off_mired, place.off_green_cc))
+    said = words.say_cast(Cast(place.off_mired, place.off_green_cc))
     return "as meant" if said == "neutral" else said
 
 
 def say_left_span(place: PlaceLeft) -> str:
     """Say the interval of what stays."""
-    return say_cast_span(Cast(place.off_mired, place.off_green_cc))
+    return words.say_cast_span(Cast(place.off_mired, place.off_green_cc))
 
 
 def say_apart(mired: Interval, green: Interval) -> str:
     """Say how one camera's picture differs from another's."""
-    said = say_cast(Cast(mired, green))
+    said = words.say_cast(Cast(mired, green))
     return "the same" if said == "neutral" else said
 
 
 def say_apart_span(mired: Interval, green: Interval) -> str:
     """Say the interval of such a difference."""
-    return say_cast_span(Cast(mired, green))
+    return words.say_cast_span(Cast(mired, green))
 
 
 def say_range(kept: KeptRange) -> str:
     """Say which settings keep a limit: '4170 to 4550 K; magenta 1 CC to green 3 CC'."""
     parts = []
     if math.isfinite(kept.low_mired):
-        high = say_kelvin(1e6 / kept.low_mired if kept.low_mired > 0 else math.inf)
-        low = say_kelvin(1e6 / kept.high_mired if kept.high_mired > 0 else math.inf)
+        high = words.say_kelvin(1e6 / kept.low_mired if kept.low_mired > 0 else math.inf)
+        low = words.say_kelvin(1e6 / kept.high_mired if kept.high_mired > 0 else math.inf)
         parts.append(f"{low.removesuffix(' K')} to {high}")
     if math.isfinite(kept.low_cc):
         parts.append(f"tint {_say_tint(kept.low_cc)} to {_say_tint(kept.high_cc)}")
@@ -111,7 +104,7 @@ def say_fixture_left(fixture: TunedFixture) -> str:
     """Say whether a fixture reaches its wish."""
     if fixture.reached:
         return "matched"
-    return f"out of reach: {say_shift(fixture.off_mired, fixture.off_green_cc)}"
+    return f"out of reach: {words.say_shift(fixture.off_mired, fixture.off_green_cc)}"
 
 
 def find_key_lux(plan: SetupPlan, fixture: TunedFixture) -> tuple[str, float]:

@@ -8,14 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from wbplan.planning.decisions import LightPlan, SetupPlan
-from wbplan.report.base.words import (
-    say_exposure_time,
-    say_setting,
-    say_stops,
-    say_t_stop,
-    say_tint_steps,
-)
+from wbplan.exposure.equation import name_t_stop
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.lights import LightPlan
+from wbplan.report.base import words
 from wbplan.report.exposure.words import say_flicker, say_nd_shot
 from wbplan.report.mixed.words import say_change, say_loss
 
@@ -32,16 +28,16 @@ class Duty:
 def list_camera_duties(plan: SetupPlan) -> Duty:
     """List what is set on the camera, in the order in which it is set."""
     shooting, exposure = plan.setup.shooting, plan.exposure
-    steps = say_tint_steps(plan.dial, plan.setup.camera.menu.cc_per_step)
-    setting = f"White balance {say_setting(plan.dial)}" + (f" ({steps})" if steps else "")
+    steps = words.say_tint_steps(plan.dial, plan.setup.camera.menu.cc_per_step)
+    setting = f"White balance {words.say_setting(plan.dial)}" + (f" ({steps})" if steps else "")
     duties = [
         f"{setting}; automatic white balance off",
-        f"EI {shooting.ei:g}, {shooting.fps:.6g} fps, shutter {say_exposure_time(shooting)}",
+        f"EI {shooting.ei:g}, {shooting.fps:.6g} fps, shutter {words.say_exposure_time(shooting)}",
     ]
     if exposure is None:
-        duties.append(f"{say_t_stop(plan.key.t_stop.value)} for {plan.setup.key}")
+        duties.append(f"{name_t_stop(plan.key.t_stop.value)} for {plan.setup.key}")
     else:
-        stop = f"{say_t_stop(exposure.t_stop)} for {plan.setup.key}"
+        stop = f"{name_t_stop(exposure.t_stop)} for {plan.setup.key}"
         duties.append(f"{stop}, {say_nd_shot(exposure)}")
     encoding = plan.setup.encoding
     duties.append(f"Record {encoding.curve}, {encoding.gamut}, {encoding.levels_words}")
@@ -72,7 +68,7 @@ def _say_state(light: LightPlan) -> str:
     if light.filter_name == "none":
         return "Burns as it was read; nothing before it"
     tail = "; read it again behind the filter" if light.is_model else ""
-    return f"Hang {light.filter_name}: costs {say_stops(light.loss_stops)}{tail}"
+    return f"Hang {light.filter_name}: costs {words.say_stops(light.loss_stops)}{tail}"
 
 
 def _list_suggested(plan: SetupPlan, name: str) -> tuple[str, ...]:
@@ -85,6 +81,6 @@ def _list_suggested(plan: SetupPlan, name: str) -> tuple[str, ...]:
         for change in chosen.changes:
             if change.light == name:
                 loss = say_loss(change.loss_stops)
-                with_setting = f"with {say_setting(chosen.dial)} on the camera"
+                with_setting = f"with {words.say_setting(chosen.dial)} on the camera"
                 said.append(f"{say_change(change)}: {loss}; {with_setting}")
     return tuple(said)

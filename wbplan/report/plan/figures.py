@@ -22,22 +22,10 @@ from markupsafe import Markup
 from wbplan.camera.setting import MIRED_PER_CC
 from wbplan.core.names import clean_text
 from wbplan.light.spectrum import WAVELENGTHS_NM
-from wbplan.planning.decisions import LightPlan, PositionPlan
+from wbplan.planning.lights import LightPlan
+from wbplan.planning.positions import PositionPlan
+from wbplan.report.base import svg
 from wbplan.report.base.labels import Labels
-from wbplan.report.base.svg import (
-    AXIS,
-    BAR,
-    LINK,
-    STRONG,
-    THIN,
-    choose_ticks,
-    draw_circle,
-    draw_line,
-    draw_text,
-    draw_tick,
-    wrap,
-    write_number,
-)
 from wbplan.report.base.words import say_cast, say_kelvin
 
 _WIDTH, _HEIGHT = 400.0, 310.0
@@ -90,30 +78,24 @@ def _find_plane(positions: Sequence[PositionPlan]) -> _Plane:
 def _draw_grid(plane: _Plane) -> Markup:
     parts = []
     low, high = (_LEFT - plane.x) / plane.scale, (_RIGHT - plane.x) / plane.scale
-    for tick in choose_ticks(low, high, 52 / plane.scale):
+    for tick in svg.choose_ticks(low, high, 52 / plane.scale):
         x, _ = plane.place(tick, 0)
-        parts.append(draw_line(x, _TOP, x, _BOTTOM, AXIS if tick == 0 else THIN))
-        parts.append(draw_tick(x, _BOTTOM + 17, f"{abs(tick):g}", _WIDTH))
+        parts.append(svg.draw_line(x, _TOP, x, _BOTTOM, svg.AXIS if tick == 0 else svg.THIN))
+        parts.append(svg.draw_tick(x, _BOTTOM + 17, f"{abs(tick):g}", _WIDTH))
     per_cc = plane.scale * MIRED_PER_CC
     low, high = (plane.y - _BOTTOM) / per_cc, (plane.y - _TOP) / per_cc
-    for tick in choose_ticks(low, high, 34 / per_cc):
+    for tick in svg.choose_ticks(low, high, 34 / per_cc):
         _, y = plane.place(0, tick)
-        parts.append(draw_line(_LEFT, y, _RIGHT, y, AXIS if tick == 0 else THIN))
-        parts.append(draw_text(_LEFT - 5, y + 4.5, f"{abs(tick):g}", 'text-anchor="end"'))
+        parts.append(svg.draw_line(_LEFT, y, _RIGHT, y, svg.AXIS if tick == 0 else svg.THIN))
+        parts.append(svg.draw_text(_LEFT - 5, y + 4.5, f"{abs(tick):g}", 'text-anchor="end"'))
     below = _BOTTOM + 37
     parts += [
-        draw_text(_LEFT, below, "← cool"),
-        draw_text((_LEFT + _RIGHT) / 2, below, "mired", 'text-anchor="middle"'),
-        draw_text(_RIGHT, below, "warm →", 'text-anchor="end"'),
+        svg.draw_text(_LEFT, below, "← cool"),
+        svg.draw_text((_LEFT + _RIGHT) / 2, below, "mired", 'text-anchor="middle"'),
+        svg.draw_text(_RIGHT, below, "warm →", 'text-anchor="end"'),
     ]
-    turned = Markup('<g transform="translate(13 {}) rotate(-90)">{}</g>')
-    length = _BOTTOM - _TOP
-    words = (
-        draw_text(0, 0, "← magenta")
-        + draw_text(length / 2, 0, "CC", 'text-anchor="middle"')
-        + draw_text(length, 0, "green →", 'text-anchor="end"')
-    )
-    return Markup("").join([*parts, turned.format(write_number(_BOTTOM), words)])
+    side = svg.draw_side(_BOTTOM, _BOTTOM - _TOP, "← magenta", "CC", "green →")
+    return Markup("").join([*parts, side])
 
 
 def is_on_map(position: PositionPlan) -> bool:
@@ -149,7 +131,7 @@ def draw_cast_map(positions: Sequence[PositionPlan], prefix: str) -> Markup:
     for place in dict.fromkeys(seen):
         x, y = plane.place(*place)
         labels.reserve(x, y, 8)
-        marks.append(draw_circle(x, y, 7, BAR))
+        marks.append(svg.draw_circle(x, y, 7, svg.BAR))
     for (mired, cc), wanted in zip(spans, rings, strict=True):
         x, y = plane.place(mired.value, cc.value)
         if not _is_inside(x, y):
@@ -161,20 +143,19 @@ def draw_cast_map(positions: Sequence[PositionPlan], prefix: str) -> Markup:
         right, high = _hold_inside(*plane.place(mired.high, cc.high))
         if mired.is_open:
             labels.reserve_bar(left, y, right, y)
-            marks.append(draw_line(left, y, right, y, BAR))
+            marks.append(svg.draw_line(left, y, right, y, svg.BAR))
         if cc.is_open:
             labels.reserve_bar(x, low, x, high)
-            marks.append(draw_line(x, low, x, high, BAR))
+            marks.append(svg.draw_line(x, low, x, high, svg.BAR))
         if wanted is not None:
-            marks.append(draw_line(x, y, *plane.place(*wanted), LINK))
-        marks.append(draw_circle(x, y, 4.5))
-    marks.append(draw_line(zero_x - 7, zero_y, zero_x + 7, zero_y, STRONG))
-    marks.append(draw_line(zero_x, zero_y - 7, zero_x, zero_y + 7, STRONG))
+            marks.append(svg.draw_line(x, y, *plane.place(*wanted), svg.LINK))
+        marks.append(svg.draw_circle(x, y, 4.5))
+    marks.append(svg.draw_cross(zero_x, zero_y, 7))
     for (number, each), (mired, cc) in zip(shown, spans, strict=True):
         x, y = _hold_inside(*plane.place(mired.value, cc.value))
         marks.append(labels.set_label(x, y, number, clean_text(each.name)))
     said = "; ".join(f"{number} {each.name}: {say_cast(each.cast)}" for number, each in shown)
-    return wrap(
+    return svg.wrap(
         _draw_grid(plane) + Markup("").join(marks),
         (_WIDTH, _HEIGHT),
         "Map of casts around the dialled setting",
@@ -202,7 +183,7 @@ def _draw_arrow(x: float, y: float) -> Markup:
         (foot[0] - 5 * along[1], foot[1] + 5 * along[0]),
         (foot[0] + 5 * along[1], foot[1] - 5 * along[0]),
     )
-    path = "L".join(f"{write_number(a)} {write_number(b)}" for a, b in points)
+    path = "L".join(f"{svg.write_number(a)} {svg.write_number(b)}" for a, b in points)
     return Markup('<path d="M{}Z"/>').format(path)
 
 
@@ -243,31 +224,26 @@ def draw_spectrum(light: LightPlan, prefix: str) -> Markup:
     height = (_CURVE_BASE - _CURVE_TOP) / peak if peak > 0 else 0.0
     xs = _CURVE_LEFT + WAVELENGTHS_NM - WAVELENGTHS_NM[0]
     ys = _CURVE_BASE - height * light.power
-    points = "L".join(
-        f"{write_number(x)} {write_number(round(y, 1))}" for x, y in zip(xs, ys, strict=True)
-    )
+    points = list(zip(xs.tolist(), ys.round(1).tolist(), strict=True))
     right = float(xs[-1])
-    area = Markup('<path d="M{}L{} {}L{} {}Z" fill-opacity=".16"/>').format(
-        points,
-        write_number(right),
-        write_number(_CURVE_BASE),
-        write_number(_CURVE_LEFT),
-        write_number(_CURVE_BASE),
-    )
-    curve = Markup('<path d="M{}" {}/>').format(points, Markup(STRONG))
-    axis = [draw_line(_CURVE_LEFT, _CURVE_BASE, right, _CURVE_BASE, AXIS)]
+    corners = [(right, _CURVE_BASE), (_CURVE_LEFT, _CURVE_BASE)]
+    area = svg.draw_path([*points, *corners], 'fill-opacity=".16"', closed=True)
+    curve = svg.draw_path(points, svg.STRONG)
+    axis = [svg.draw_line(_CURVE_LEFT, _CURVE_BASE, right, _CURVE_BASE, svg.AXIS)]
     for tick in (400, 500, 600, 700):
         x = _CURVE_LEFT + tick - float(WAVELENGTHS_NM[0])
         label = f"{tick} nm" if tick == 700 else f"{tick}"
-        axis.append(draw_line(x, _CURVE_BASE, x, _CURVE_BASE + 7, AXIS))
-        axis.append(draw_text(x, _CURVE_BASE + 30, label, 'text-anchor="middle" font-size="22"'))
+        axis.append(svg.draw_line(x, _CURVE_BASE, x, _CURVE_BASE + 7, svg.AXIS))
+        axis.append(
+            svg.draw_text(x, _CURVE_BASE + 30, label, 'text-anchor="middle" font-size="22"')
+        )
     text = "No light gets through."
     if peak > 0:
         text = (
             f"Relative power from 380 to 780 nm, {find_peak_words(light)}; "
             f"{say_kelvin(light.eye.cct_kelvin)} to the eye."
         )
-    return wrap(
+    return svg.wrap(
         area + curve + Markup("").join(axis),
         (right + _CURVE_LEFT, 176.0),
         f"Spectrum of {light.name}",

@@ -11,8 +11,6 @@ cleaned and escaped where it is put in.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from jinja2 import Template
 
 from wbplan.planning.decisions import Plan
@@ -25,17 +23,10 @@ from wbplan.report.mixed import words as mixed
 from wbplan.report.plan.checklist import list_camera_duties, list_light_duties
 from wbplan.report.plan.provenance import list_data
 from wbplan.report.plan.setup_page import SetupPage, prepare_setup
-from wbplan.scene.cautions import DEFERENCE
 from wbplan.scene.luts import KIND_WORDS
 from wbplan.sky.site import say_moment
 
 INDEX_NAME = "report.html"
-
-
-@dataclass(frozen=True)
-class _Link:
-    file: str
-    name: str
 
 
 def name_pages(plan: Plan) -> tuple[str, ...]:
@@ -62,7 +53,6 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
     dict
         HTML 5 texts, the same for the same plan; light, dark and print styles inside.
     """
-    names = name_pages(plan)
     setups = prepare_pages(plan) if prepared is None else prepared
     environment = make_environment()
     pages = {
@@ -73,10 +63,7 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
     for row, page in enumerate(setups):
         turn = order.index(row)
         before, after = (
-            _Link(names[order[each] + 1], plan.setups[order[each]].name)
-            if 0 <= each < len(order)
-            else None
-            for each in (turn - 1, turn + 1)
+            setups[order[each]] if 0 <= each < len(order) else None for each in (turn - 1, turn + 1)
         )
         pages[page.file] = template.render(
             plan=plan,
@@ -84,11 +71,9 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
             index_name=INDEX_NAME,
             before=before,
             after=after,
-            words=words,
             mixed=mixed,
             share=words.say_share(plan.band_share),
             said=exposurewords,
-            deference=DEFERENCE,
             lut_errors=list_readings,
             kind_words=KIND_WORDS,
             duties=(list_camera_duties(page.plan), *list_light_duties(page.plan)),
@@ -113,10 +98,8 @@ def _render_index(plan: Plan, setups: list[SetupPage], template: Template) -> st
     return template.render(
         plan=plan,
         setups=setups,
-        words=words,
         day=exposurewords.list_day(plan),
         site=plan.setups[0].setup.site if plan.setups else None,
         cautions=cautions,
-        deference=DEFERENCE,
         say_moment=say_moment,
     )

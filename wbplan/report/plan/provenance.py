@@ -30,12 +30,13 @@ def list_data(plan: Plan, setup: SetupPlan) -> tuple[Datum, ...]:
         *_list_camera(setup),
         *_list_lights(plan, setup),
         *_list_shooting(plan, setup),
-        *_list_references(),
+        *(Datum(*each) for each in _REFERENCES),
     )
 
 
 def _list_camera(plan: SetupPlan) -> tuple[Datum, ...]:
     camera = plan.setup.camera
+    profile = f"profile {camera.name}"
     family = camera.family
     if family.members:
         spread = (
@@ -47,29 +48,22 @@ def _list_camera(plan: SetupPlan) -> tuple[Datum, ...]:
         spread = f"{len(camera.members)} plausible cameras that a chart left"
     else:
         spread = "none: the curves are taken as exact"
-    exposure = plan.exposure
-    clip = ""
-    stated = True
-    if exposure is not None:
-        clip, stated = say_stops(exposure.clip_stops), exposure.clip_is_stated
+    clip, clip_from = "not used", profile
+    if plan.exposure is not None:
+        clip = say_stops(plan.exposure.clip_stops)
+        clip_from = profile if plan.exposure.clip_is_stated else "taken: ISO 12232:2019"
     menu = camera.menu
     kelvin = f"{menu.kelvin[0]:.0f} to {menu.kelvin[-1]:.0f} K" if menu.kelvin else "presets only"
-    profile = f"profile {camera.name}"
     encoding = plan.setup.encoding
-    own = (encoding.curve, encoding.gamut) == (camera.curve, camera.gamut)
+    is_own = (encoding.curve, encoding.gamut) == (camera.curve, camera.gamut)
+    encoding_from = profile if is_own else "scenario; published curve and gamut"
     return (
         Datum("Sensitivity curves", camera.title or camera.name, camera.provenance or profile),
         Datum("Spread of its kind", spread, profile),
         Datum("Menu of settings", kelvin, profile),
         Datum("Base EI", f"{camera.base_ei:g}", profile),
-        Datum(
-            "Middle grey to clip",
-            clip or "not used",
-            profile if stated else "taken: ISO 12232:2019",
-        ),
-        Datum(
-            "Encoding", encoding.words, profile if own else "scenario; published curve and gamut"
-        ),
+        Datum("Middle grey to clip", clip, clip_from),
+        Datum("Encoding", encoding.words, encoding_from),
     )
 
 
@@ -92,13 +86,11 @@ def _list_lights(plan: Plan, setup: SetupPlan) -> tuple[Datum, ...]:
     stated = bool(meter.illuminance_percent or meter.chromaticity_xy)
     error = f"{meter.illuminance_percent:g} % of lux, {meter.chromaticity_xy:g} in x and y"
     data.append(Datum("Lux of each light at each position", "one light at a time", said))
-    data.append(
-        Datum(
-            "Error of the meter",
-            f"{error} (one standard deviation)" if stated else "none",
-            said if stated else "not stated: readings are taken as exact",
-        )
-    )
+    if stated:
+        data.append(Datum("Error of the meter", f"{error} (one standard deviation)", said))
+    else:
+        taken = "not stated: readings are taken as exact"
+        data.append(Datum("Error of the meter", "none", taken))
     return tuple(data)
 
 
@@ -106,17 +98,12 @@ def _list_shooting(plan: Plan, setup: SetupPlan) -> tuple[Datum, ...]:
     said = "invented for demonstration" if plan.invented else "scenario"
     shooting, scene = setup.setup.shooting, setup.setup
     flat = shooting.calibration_c == FLAT_RECEPTOR_C
+    run = f"EI {shooting.ei:g}, {shooting.fps:.6g} fps, {say_exposure_time(shooting)}"
+    constant = f"{shooting.calibration_c:g}"
+    constant_from = "ISO 2720:1974, flat receptor" if flat else said
     data = [
-        Datum(
-            "Exposure",
-            f"EI {shooting.ei:g}, {shooting.fps:.6g} fps, {say_exposure_time(shooting)}",
-            said,
-        ),
-        Datum(
-            "Constant C of the incident meter",
-            f"{shooting.calibration_c:g}",
-            "ISO 2720:1974, flat receptor" if flat else said,
-        ),
+        Datum("Exposure", run, said),
+        Datum("Constant C of the incident meter", constant, constant_from),
     ]
     if scene.kit is not None:
         data.append(Datum("Kit", "ND and lenses", said))
@@ -131,22 +118,17 @@ def _list_shooting(plan: Plan, setup: SetupPlan) -> tuple[Datum, ...]:
     return tuple(data)
 
 
-def _list_references() -> tuple[Datum, ...]:
-    return (
-        Datum(
-            "Reference light of a Kelvin",
-            "black body to 4000 K, blend to 5000 K, CIE daylight above",
-            "ANSI/IES TM-30-20; CIE 224:2017",
-        ),
-        Datum("Standard eye", "1931 2° observer, V(λ)", "CIE 15:2018"),
-        Datum("Surfaces that the camera's matrix is fitted on", "99 samples", "CIE 224:2017"),
-        Datum("Skins in the swatches", "5 people", "NIST, doi:10.18434/M38597"),
-        Datum("Hues in the swatches", "12 of the 99 samples", "CIE 224:2017"),
-        Datum("Colour difference", "CIEDE2000", "ISO/CIE 11664-6"),
-        Datum("One CC", "0.01 of density in the camera's green", "common practice, no source"),
-        Datum(
-            "Told apart side by side",
-            "about 5 mired or 1 CC",
-            "common practice, no source",
-        ),
-    )
+_REFERENCES = (
+    (
+        "Reference light of a Kelvin",
+        "black body to 4000 K, blend to 5000 K, CIE daylight above",
+        "ANSI/IES TM-30-20; CIE 224:2017",
+    ),
+    ("Standard eye", "1931 2° observer, V(λ)", "CIE 15:2018"),
+    ("Surfaces that the camera's matrix is fitted on", "99 samples", "CIE 224:2017"),
+    ("Skins in the swatches", "5 people", "NIST, doi:10.18434/M38597"),
+    ("Hues in the swatches", "12 of the 99 samples", "CIE 224:2017"),
+    ("Colour difference", "CIEDE2000", "ISO/CIE 11664-6"),
+    ("One CC", "0.01 of density in the camera's green", "common practice, no source"),
+    ("Told apart side by side", "about 5 mired or 1 CC", "common practice, no source"),
+)

@@ -11,10 +11,15 @@ from markupsafe import Markup
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
 from wbplan.light.surfaces import GREY_ROW, SKIN_ROWS
-from wbplan.lut.bake import LutError
-from wbplan.planning.decisions import Appearance, EyeView, LightPlan, Look, PositionPlan, SetupPlan
-from wbplan.report.base.words import say_duv, say_error, say_kelvin, say_significant, say_tint
+from wbplan.planning.casts import name_tint
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.eye_view import EyeView
+from wbplan.planning.lights import LightPlan
+from wbplan.planning.looks import Appearance, Look
+from wbplan.planning.positions import PositionPlan
+from wbplan.report.base.words import say_duv, say_kelvin, say_significant
 from wbplan.report.exposure.bars import Row, draw_bars
+from wbplan.report.lut.words import LutRow, list_luts
 from wbplan.report.mixed.trade_off import draw_tradeoff
 from wbplan.report.plan.figures import (
     draw_cast_map,
@@ -25,7 +30,6 @@ from wbplan.report.plan.figures import (
 )
 from wbplan.report.plan.swatches import draw_look
 from wbplan.report.plan.uv_figure import draw_lights, find_uv, find_uv_of
-from wbplan.scene.luts import KIND_WORDS
 
 _LOOK_TITLES = {
     "meter": "Meter’s Kelvin",
@@ -71,18 +75,6 @@ class LightPlace:
     said: str
 
 
-@dataclass(frozen=True)
-class LutRow:
-    """One LUT in the table of LUTs."""
-
-    name: str
-    does: str
-    form: str
-    trilinear: str
-    tetrahedral: str
-    sha256: str
-
-
 @dataclass(frozen=True, eq=False)
 class SetupPage:
     """One setup's plan with what the template cannot work out; ``file`` is the page's name."""
@@ -107,12 +99,8 @@ class SetupPage:
 
     def list_figures(self) -> Iterator[tuple[str, Markup]]:
         """List every figure of the page with a short name."""
-        single = {
-            "casts": self.cast_map,
-            "kelvin": self.tradeoff,
-            "lights": self.diagram,
-        }
-        for code, picture in single.items():
+        single = (("casts", self.cast_map), ("kelvin", self.tradeoff), ("lights", self.diagram))
+        for code, picture in single:
             if picture is not None:
                 yield code, picture
         for code, several in (("headroom", self.headroom_bars), ("channels", self.channel_bars)):
@@ -153,7 +141,7 @@ def prepare_setup(plan: SetupPlan, file: str) -> SetupPage:
         looks=() if seen is None else _draw_looks(plan, seen),
         headroom_bars=_draw_headroom(plan),
         channel_bars=_draw_channels(plan),
-        luts=_list_luts(plan),
+        luts=list_luts(plan),
     )
 
 
@@ -177,12 +165,11 @@ def _draw_tradeoff(plan: SetupPlan) -> Markup | None:
 
 
 def _draw_headroom(plan: SetupPlan) -> tuple[Markup, ...]:
-    exposure = plan.exposure
-    if exposure is None:
+    if plan.exposure is None:
         return ()
     rows: list[Row] = [
         (f"{row} {each.name}", each.headroom_stops)
-        for row, each in enumerate(exposure.positions, 1)
+        for row, each in enumerate(plan.exposure.positions, 1)
         if math.isfinite(each.headroom_stops[1].value)
     ]
     if not rows:
@@ -192,11 +179,10 @@ def _draw_headroom(plan: SetupPlan) -> tuple[Markup, ...]:
 
 
 def _draw_channels(plan: SetupPlan) -> tuple[Markup, ...]:
-    exposure = plan.exposure
-    if exposure is None:
+    if plan.exposure is None:
         return ()
-    rows: list[Row] = [(each.name, each.stops) for each in exposure.lights]
-    rows.append(("Gain of the dialled setting", exposure.gains.stops))
+    rows: list[Row] = [(each.name, each.stops) for each in plan.exposure.lights]
+    rows.append(("Gain of the dialled setting", plan.exposure.gains.stops))
     title = "What each channel gets of each light, and the gain of the setting"
     return draw_bars(rows, title, "stops against what the lux promise", "channels")
 
@@ -235,7 +221,7 @@ def _draw_looks(plan: SetupPlan, seen: Appearance) -> tuple[PlaceLooks, ...]:
 
 def _draw_look(look: Look, position: str, number: int) -> LookPicture:
     title = _LOOK_TITLES[look.code]
-    setting = f"{say_kelvin(look.kelvin)}, {say_tint(look.tint_cc)}"
+    setting = f"{say_kelvin(look.kelvin)}, {name_tint(look.tint_cc)}"
     said = [""] * 3
     if look.ciede2000 is not None:
         differs = look.ciede2000
@@ -252,33 +238,3 @@ def _draw_look(look: Look, position: str, number: int) -> LookPicture:
         worst=said[2],
         outside=f"{look.outside} of {len(look.screen_rgb)}" if look.outside else "none",
     )
-
-
-def _list_luts(plan: SetupPlan) -> tuple[LutRow, ...]:
-    rows = []
-    if plan.lut is not None:
-        baked = plan.lut.baked
-        rows.append(
-            _describe_lut(
-                plan.lut.file_name,
-                KIND_WORDS["correct"],
-                f"3D table, {baked.size} points",
-                baked.error,
-                baked.sha256,
-            )
-        )
-    for file in plan.luts:
-        form = f"{file.form}, {file.size} points" if file.size else file.form
-        does = KIND_WORDS[file.recipe.kind]
-        rows.append(_describe_lut(file.file_name, does, form, file.error, file.sha256))
-    return tuple(rows)
-
-
-def _describe_lut(name: str, does: str, form: str, error: LutError | None, sha256: str) -> LutRow:
-    read = error.scene_like if error is not None else None
-    said = ["exact", "exact"] if error is None else ["no colours in gamut"] * 2
-    if read is not None:
-        said = [say_error(each.worst_codes) for each in read]
-    if not form.startswith("3D"):
-        said[1] = said[0] if error is None else "read one way"
-    return LutRow(name, does, form, said[0], said[1], sha256)

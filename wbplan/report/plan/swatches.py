@@ -12,7 +12,7 @@ import math
 from markupsafe import Markup
 
 from wbplan.light.surfaces import GREY_ROW, GREY_ROWS, HUE_ROWS, SKIN_ROWS
-from wbplan.planning.decisions import Look
+from wbplan.planning.looks import Look
 from wbplan.report.base.svg import wrap, write_number
 from wbplan.report.base.words import say_significant
 

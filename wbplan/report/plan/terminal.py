@@ -5,24 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from wbplan.core.names import clean_text
-from wbplan.planning.decisions import Plan, PositionPlan, SetupPlan
-from wbplan.report.base.words import (
-    say_cast,
-    say_from_key,
-    say_lux,
-    say_nd,
-    say_setting,
-    say_share,
-    say_shooting,
-    say_t_stop,
-    say_wanted,
-    say_wanted_span,
-)
+from wbplan.exposure.equation import name_t_stop
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.positions import PositionPlan
+from wbplan.report.base import words
+from wbplan.report.base.columns import format_rows
 from wbplan.report.exposure.terminal import (
     format_day,
     format_exposure,
     format_landings,
-    format_rows,
 )
 from wbplan.report.mixed.terminal import format_mixed
 from wbplan.scene.cautions import SUN
@@ -44,19 +35,21 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     shooting = plan.setup.shooting
     key = plan.key
     given = ", as it is shot" if plan.dial_is_given else ""
-    span = say_wanted_span(plan.exact)
-    wanted = f"exact {say_wanted(plan.exact)}" + (
-        f"; {say_share(plan.setup.band_share)} band {span}" if span else ""
+    span = words.say_wanted_span(plan.exact)
+    wanted = f"exact {words.say_wanted(plan.exact)}" + (
+        f"; {words.say_share(plan.setup.band_share)} band {span}" if span else ""
     )
-    expose = f"{say_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
+    expose = f"{name_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
     lines = [
         f"{number}  {clean_text(plan.name)}, camera {plan.setup.camera.name}",
-        f"   set     {say_setting(plan.dial)}{given}",
+        f"   set     {words.say_setting(plan.dial)}{given}",
         f"           {wanted}",
-        f"   expose  {expose}, {say_shooting(shooting)}",
+        f"   expose  {expose}, {words.say_shooting(shooting)}",
     ]
     if shooting.t_stop is not None and key.nd_for_stop is not None:
-        lines.append(f"           for {say_t_stop(shooting.t_stop)}: {say_nd(key.nd_for_stop)}")
+        lines.append(
+            f"           for {name_t_stop(shooting.t_stop)}: {words.say_nd(key.nd_for_stop)}"
+        )
     lines += format_exposure(plan)
     lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
     lines += [f"           {lut.file_name}" for lut in plan.luts]
@@ -76,11 +69,11 @@ def _format_positions(positions: tuple[PositionPlan, ...]) -> list[str]:
         rows.append(
             [
                 clean_text(each.name),
-                "no light" if each.lux.value <= 0 else say_cast(each.cast),
+                "no light" if each.lux.value <= 0 else words.say_cast(each.cast),
                 each.intent_words,
-                say_lux(each.lux.value),
-                say_t_stop(each.t_stop.value),
-                say_from_key(each.from_key_stops),
+                words.say_lux(each.lux.value),
+                name_t_stop(each.t_stop.value),
+                words.say_from_key(each.from_key_stops),
             ]
         )
     return format_rows(rows)

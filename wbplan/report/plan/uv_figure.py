@@ -13,7 +13,9 @@ from markupsafe import Markup
 
 from wbplan.core.names import clean_text
 from wbplan.light.colorimetry import find_uv_prime
-from wbplan.planning.decisions import Appearance, EyeView, LightPlan
+from wbplan.planning.eye_view import EyeView
+from wbplan.planning.lights import LightPlan
+from wbplan.planning.looks import Appearance
 from wbplan.report.base.labels import Labels
 from wbplan.report.base.svg import BAR, LINK, STRONG, draw_circle, draw_line, wrap
 from wbplan.report.base.uv_diagram import draw_loci, fit_diagram, frame_diagram

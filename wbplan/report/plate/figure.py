@@ -13,21 +13,8 @@ from collections.abc import Mapping
 from markupsafe import Markup
 
 from wbplan.core.names import clean_text
+from wbplan.report.base import svg
 from wbplan.report.base.labels import Labels
-from wbplan.report.base.svg import (
-    AXIS,
-    BAR,
-    HALO,
-    LINK,
-    STRONG,
-    THIN,
-    choose_ticks,
-    draw_circle,
-    draw_line,
-    draw_text,
-    wrap,
-    write_number,
-)
 from wbplan.report.plate.words import say_bearing, say_metres
 from wbplan.scene.plate import Spot, find_facing_deg
 
@@ -91,19 +78,19 @@ def draw_layout(
         for side in (-0.5, 0.5):
             angle = math.radians(side * view_deg)
             end = place(20 * across * math.sin(angle), 20 * along * math.cos(angle))
-            parts.append(draw_line(zero_x, zero_y, *_cut((zero_x, zero_y), end), LINK))
+            parts.append(svg.draw_line(zero_x, zero_y, *_cut((zero_x, zero_y), end), svg.LINK))
     parts.append(_draw_camera(zero_x, zero_y))
     for spot, at in zip(layout, places, strict=True):
         parts.append(_draw_spot(spot, at, layout, scale, labels))
     for spot, at in zip(layout, places, strict=True):
         mark = marks[spot.kind, spot.name]
-        parts.append(labels.set_text(*at, mark, mark, f'font-weight="650" {HALO}'))
+        parts.append(labels.set_text(*at, mark, mark, f'font-weight="650" {svg.HALO}'))
     said = "; ".join(
         f"{marks[each.kind, each.name]} {each.name}: {say_metres(each.distance_m)}, "
         f"{say_bearing(each.bearing_deg)}"
         for each in layout
     )
-    return wrap(
+    return svg.wrap(
         Markup("").join(parts),
         (_WIDTH, _HEIGHT),
         "Plan view, camera at the foot looking up",
@@ -120,15 +107,15 @@ def _reach(spot: Spot) -> tuple[float, float, float]:
 def _draw_rings(zero_x: float, zero_y: float, scale: float, labels: Labels) -> Markup:
     """Draw circles of round distances from the camera."""
     most = math.hypot(_WIDTH, _HEIGHT) / scale
-    ticks = [each for each in choose_ticks(0.0, most, most / _MOST_RINGS) if each > 0]
+    ticks = [each for each in svg.choose_ticks(0.0, most, most / _MOST_RINGS) if each > 0]
     parts = []
     for each in ticks:
         radius = each * scale
-        parts.append(draw_circle(zero_x, zero_y, radius, THIN))
+        parts.append(svg.draw_circle(zero_x, zero_y, radius, svg.THIN))
         top = zero_y - radius
         if 12 < top < _HEIGHT and labels.reserve_text(zero_x - 18, top - 8, zero_x + 18, top + 8):
-            style = 'font-size="11" text-anchor="middle" fill-opacity=".75" ' + HALO
-            parts.append(draw_text(zero_x, top + 4, f"{each:g} m", style))
+            style = 'font-size="11" text-anchor="middle" fill-opacity=".75" ' + svg.HALO
+            parts.append(svg.draw_text(zero_x, top + 4, f"{each:g} m", style))
     return Markup("").join(parts)
 
 
@@ -144,8 +131,8 @@ def _cut(start: tuple[float, float], end: tuple[float, float]) -> tuple[float, f
 
 def _draw_camera(x: float, y: float) -> Markup:
     """Draw the camera: a box with a lens that looks up."""
-    shape = f"M{write_number(x - 7)} {write_number(y)}h14v12h-14z"
-    shape += f"M{write_number(x - 4)} {write_number(y)}l-4 -7h16l-4 7z"
+    shape = f"M{svg.write_number(x - 7)} {svg.write_number(y)}h14v12h-14z"
+    shape += f"M{svg.write_number(x - 4)} {svg.write_number(y)}l-4 -7h16l-4 7z"
     return Markup('<path d="{}" stroke="currentColor" stroke-width="1.5" fill="none"/>').format(
         shape
     )
@@ -165,21 +152,23 @@ def _draw_spot(
         angle = math.radians(facing)
         across, along = math.sin(angle), -math.cos(angle)
         tip = (x + _ARROW * across, y + _ARROW * along)
-        parts.append(draw_line(x, y, *tip, AXIS))
+        parts.append(svg.draw_line(x, y, *tip, svg.AXIS))
         labels.reserve(*tip, 4)
         labels.reserve((x + tip[0]) / 2, (y + tip[1]) / 2, 3)
         for side in (-1, 1):
             back = (tip[0] - 6 * across + side * 4 * along, tip[1] - 6 * along - side * 4 * across)
-            parts.append(draw_line(*tip, *back, AXIS))
+            parts.append(svg.draw_line(*tip, *back, svg.AXIS))
         if spot.size_m is not None:
             half = scale * spot.size_m[0] / 2
             wide = (half * along, -half * across)
-            parts.append(draw_line(x - wide[0], y - wide[1], x + wide[0], y + wide[1], STRONG))
+            parts.append(
+                svg.draw_line(x - wide[0], y - wide[1], x + wide[0], y + wide[1], svg.STRONG)
+            )
     elif spot.size_m is not None:
-        parts.append(draw_circle(x, y, max(scale * spot.size_m[0] / 2, _MARK), BAR))
+        parts.append(svg.draw_circle(x, y, max(scale * spot.size_m[0] / 2, _MARK), svg.BAR))
     if spot.kind == "light":
-        corner = f"M{write_number(x - _MARK)} {write_number(y - _MARK)}h10v10h-10z"
+        corner = f"M{svg.write_number(x - _MARK)} {svg.write_number(y - _MARK)}h10v10h-10z"
         parts.append(Markup('<path d="{}"/>').format(corner))
     else:
-        parts.append(draw_circle(x, y, _MARK))
+        parts.append(svg.draw_circle(x, y, _MARK))
     return Markup("").join(parts)

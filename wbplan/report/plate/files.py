@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from wbplan.core.names import make_safe_name, make_setup_stem
-from wbplan.planning.decisions import LightPlan, Plan, SetupPlan
+from collections.abc import Iterator
+
+from wbplan.core.names import make_safe_name
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.lights import LightPlan
 from wbplan.record.plan import format_record
 from wbplan.record.spectra import format_spectrum_csv, format_tm27
 from wbplan.report.base.words import say_lux
@@ -19,27 +22,21 @@ def make_plate_files(plan: Plan) -> dict[str, bytes]:
     for number, setup in enumerate(plan.setups, 1):
         if setup.plate is None:
             continue
-        stem = make_setup_stem(number, setup.name)
-        spectra = _make_spectra(plan, setup, number, stem)
-        listed = tuple(
-            PlateFile(name, kind, light, content) for name, kind, light, content in spectra
-        )
-        record = format_record(build_plate_record(plan, setup, number, listed))
-        made[f"{stem}_plate.html"] = render_plate_page(plan, setup, number, listed).encode("utf-8")
-        made[f"{stem}_plate.json"] = record.encode("utf-8")
-        made |= {each.name: each.content for each in listed}
+        spectra = tuple(_make_spectra(plan, setup, number))
+        record = format_record(build_plate_record(plan, setup, number, spectra))
+        page = render_plate_page(plan, setup, number, spectra)
+        made[f"{setup.stem}_plate.html"] = page.encode("utf-8")
+        made[f"{setup.stem}_plate.json"] = record.encode("utf-8")
+        made |= {each.name: each.content for each in spectra}
     return made
 
 
-def _make_spectra(
-    plan: Plan, setup: SetupPlan, number: int, stem: str
-) -> list[tuple[str, str, str, bytes]]:
-    """Write each light that gives anything behind its filter: (file, kind, light, content)."""
-    found = []
+def _make_spectra(plan: Plan, setup: SetupPlan, number: int) -> Iterator[PlateFile]:
+    """Write each light that gives anything behind its filter, as XML and as CSV."""
     for row, light in enumerate(setup.lights):
         if float(light.power.max()) <= 0:
             continue
-        base = f"{stem}_plate_light-{row + 1:02d}-{make_safe_name(light.name)}"
+        base = f"{setup.stem}_plate_light-{row + 1:02d}-{make_safe_name(light.name)}"
         xml = format_tm27(
             light.power,
             description=f"{light.name}, {setup.name}",
@@ -48,9 +45,9 @@ def _make_spectra(
             when=setup.setup.when,
             comments=_comment(plan, setup, light, row),
         )
-        found.append((f"{base}.xml", "spectrum, IES TM-27 XML", light.name, xml))
-        found.append((f"{base}.csv", "spectrum, CSV", light.name, format_spectrum_csv(light.power)))
-    return found
+        yield PlateFile(f"{base}.xml", "spectrum, IES TM-27 XML", light.name, xml)
+        table = format_spectrum_csv(light.power)
+        yield PlateFile(f"{base}.csv", "spectrum, CSV", light.name, table)
 
 
 def _comment(plan: Plan, setup: SetupPlan, light: LightPlan, row: int) -> list[str]:

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from markupsafe import Markup
-
 from wbplan.light.colorimetry import find_uv_prime
-from wbplan.planning.decisions import EyeView, LightPlan, Plan, SetupPlan
+from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.eye_view import EyeView
+from wbplan.planning.lights import LightPlan
 from wbplan.planning.plate.values import LightPlate
 from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
@@ -21,7 +21,6 @@ from wbplan.report.plan.setup_page import collect_notes
 from wbplan.report.plate import words as platewords
 from wbplan.report.plate.figure import draw_layout, mark_spots
 from wbplan.report.plate.record import PlateFile, build_plate_record
-from wbplan.scene.cautions import DEFERENCE
 from wbplan.scene.plate import Spot
 from wbplan.scene.setup import Source
 from wbplan.sky.site import say_moment
@@ -76,7 +75,6 @@ def render_plate_page(
         number=number,
         setup=setup,
         view=view,
-        words=words,
         said=exposurewords,
         say=platewords,
         share=words.say_share(plan.band_share),
@@ -84,7 +82,7 @@ def render_plate_page(
         lens_rows=given,
         lens_missing=missing,
         unplaced=platewords.list_unplaced(setup_plan),
-        layout=_draw(setup.layout, marks, angle),
+        layout=draw_layout(setup.layout, marks, angle, "plan-view") if setup.layout else None,
         spots=[
             SpotRow(
                 marks[each.kind, each.name],
@@ -110,7 +108,6 @@ def render_plate_page(
         warnings=[note for note in notes if note.weight == "warning"],
         remarks=[note for note in notes if note.weight == "remark"],
         cautions=(*setup_plan.cautions, platewords.CAUTION),
-        deference=DEFERENCE,
     )
 
 
@@ -120,9 +117,3 @@ def say_meter(eye: EyeView) -> str:
         return "no light"
     u, v = (float(each) for each in find_uv_prime([eye.x, eye.y]))
     return f"x {eye.x:.4f}, y {eye.y:.4f}; u′ {u:.4f}, v′ {v:.4f}"
-
-
-def _draw(
-    layout: tuple[Spot, ...], marks: dict[tuple[str, str], str], angle: float | None
-) -> Markup | None:
-    return draw_layout(layout, marks, angle, "plan-view") if layout else None

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from wbplan.core.intervals import Interval
+from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.plate.values import Bracket
 from wbplan.report.base import words
@@ -46,21 +47,14 @@ def say_linear(value: float) -> str:
     return words.say_significant(value, 4) if abs(value) >= 1 else f"{value:.4f}"
 
 
-def say_small(value: float) -> str:
-    """Say a value per lux, three significant digits."""
-    return words.say_significant(value, 3)
-
-
 def say_linear_span(interval: Interval) -> str:
     """Say the ends of a linear value; an empty text where they are said alike."""
-    low, high = say_linear(interval.low), say_linear(interval.high)
-    return "" if low == high else f"{low} to {high}"
+    return words.say_ends_apart(interval, say_linear)
 
 
 def say_small_span(interval: Interval) -> str:
     """Say the ends of a value per lux; an empty text where they are said alike."""
-    low, high = say_small(interval.low), say_small(interval.high)
-    return "" if low == high else f"{low} to {high}"
+    return words.say_ends_apart(interval, words.say_significant)
 
 
 def say_nm_range(low: float, high: float) -> str:
@@ -176,7 +170,7 @@ def list_reminders(plan: SetupPlan) -> tuple[Reminder, ...]:
     setting = words.say_setting(plan.dial)
     stop = "the planned stop"
     if plan.exposure is not None:
-        stop = f"{words.say_t_stop(plan.exposure.t_stop)}, {say_nd_shot(plan.exposure)}"
+        stop = f"{name_t_stop(plan.exposure.t_stop)}, {say_nd_shot(plan.exposure)}"
     lit = [each.name for each in plan.positions if each.lux.value > 0]
     key = setup.key
     others = [each for each in lit if each != key]

@@ -1,47 +1,32 @@
-"""What can be said of a light: as a meter sees it, and whether any setting can neutralise it."""
+"""Whether any setting can neutralise a light for a camera, and in words why none can."""
 
 from __future__ import annotations
 
-import numpy as np
-
 from wbplan.camera.setting import Coordinates, LocusResponse, find_locus_log2
 from wbplan.core.tables import Array
-from wbplan.light.colorimetry import find_cct_duv, find_xy
 from wbplan.light.illuminants import RATED_UNDER_KELVIN
 from wbplan.light.spectrum import find_effective_width_nm
-from wbplan.planning.decisions import EyeView
 
 NO_LIGHT = "no light here"
 MOST_GAIN_STOPS = 6.0  # between channels, against daylight: 64 times the noise of the weakest
 NARROW_NM = 30.0  # effective width below which greys may balance but no colour is left
 
 
-def see_as_eye(power: Array) -> tuple[EyeView, ...]:
-    """Describe lights (n, 401) as a meter does; a light without power has NaN throughout."""
-    lit = power.sum(-1) > 0
-    safe = np.where(lit[:, None], power, 1.0)
-    figures = np.concatenate([find_cct_duv(safe), find_xy(safe)], axis=-1)
-    figures[~lit] = np.nan
-    return tuple(EyeView(*(float(number) for number in row)) for row in figures)
-
-
 def find_trouble(
     power: Array, log2_neutral: Array, coordinates: Coordinates, locus: LocusResponse
-) -> list[str]:
+) -> tuple[str, ...]:
     """Say for each light (n, 401) why no setting can neutralise it; an empty text where one can.
 
     Parameters
     ----------
-    power
-        (n, 401).
     log2_neutral
         (n, 3) the camera's response [stops].
     coordinates
         Of the same lights, (n, 1).
     locus
-        Of the one camera; gains are counted against its reference light of 5500 K.
+        The camera's own; gains are counted against its response to the reference light of 5500 K.
     """
-    relative = log2_neutral - find_locus_log2(locus, np.array([1e6 / RATED_UNDER_KELVIN]))[0]
+    relative = log2_neutral - find_locus_log2(locus, [1e6 / RATED_UNDER_KELVIN])[0]
     spread = relative.max(-1) - relative.min(-1)
     weakest = relative.argmin(-1)
     width = find_effective_width_nm(power)
@@ -68,4 +53,4 @@ def find_trouble(
             )
         else:
             result.append("")
-    return result
+    return tuple(result)
