@@ -21,7 +21,7 @@ from wbplan.core.tables import Array
 
 # By the sun's elevation [degrees]: half the spread of each error.
 _ELEVATIONS = (-8.0, -4.0, -1.0, 2.0, 6.0, 10.0, 20.0)
-_BEAM_STOPS = (0.5, 0.5, 0.5, 0.5, 0.3, 0.2, 0.1)
+_BEAM_STOPS = (0.5, 0.5, 0.5, 0.5, 0.3, 0.25, 0.2)
 _BEAM_MIRED = (15.0, 15.0, 15.0, 15.0, 10.0, 6.0, 3.0)
 _SKY_STOPS = (1.0, 0.65, 0.7, 0.8, 0.75, 0.4, 0.35)
 _SKY_MIRED = (30.0, 30.0, 40.0, 40.0, 26.0, 14.0, 12.0)
