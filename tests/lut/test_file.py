@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.report.test_pages import render_all
+from tests.shared import render_all
 from wbplan.camera.setting import view_camera
 from wbplan.front.plans import plan
 from wbplan.lut.correction import Shot, find_surface_rgb
@@ -44,7 +44,7 @@ setups:
       - {kind: positions}
       - {kind: gains, formats: [cube, cc, ccc, cdl, clf]}
       - {kind: light-match, from: tubes, to: window, formats: [cube, clf]}
-      - {kind: camera-match, like: cfa-wide-red, formats: [cube, clf], size: 33}
+      - {kind: camera-match, like: cfa-duv-tint, formats: [cube, clf], size: 33}
       - {kind: monitor, formats: [cube, clf]}
       - {kind: correct, size: 17}
       - {kind: correct, formats: [clf, cdl]}

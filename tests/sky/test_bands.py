@@ -2,8 +2,9 @@
 
 None of these had a part in making the model. The sizes in `sky.model_error` were set to hold them
 (the sky's colour by TUV, the levels under 10 degrees by TUV, those of the beam by the clear sky at
-Singapore), so this table says that the bands are wide enough, not that they were foretold. TUV and libRadtran by the data of photobiologySun 0.5 (GPL; figures worked out from its
-spectra, which end at 700 and 800 nm): usual air of temperate places.
+Singapore), so this table says that the bands are wide enough, not that they were foretold. TUV and
+libRadtran by the data of photobiologySun 0.5 (GPL; figures worked out from its spectra, which end
+at 700 and 800 nm): usual air of temperate places.
 """
 
 from __future__ import annotations
