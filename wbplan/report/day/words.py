@@ -185,8 +185,6 @@ def list_refused(day: DaySetup) -> list[str]:
 
 def _kind(reason: str) -> str:
     """Leave the sun's own figure out of a reason, so that neighbours say the same."""
-    if reason.startswith("the sun is down"):
-        return "the sun is down: twilight and night are not modelled"
     stands, comma, rest = reason.partition(", ")
     return f"the sun stands {rest}" if comma and stands.startswith("the sun stands") else reason
 
