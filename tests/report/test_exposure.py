@@ -198,7 +198,7 @@ def test_words(found: str, expected: str) -> None:
         ("flicker --fps 24 --angle 144 --mains 60 --depth 5", ["the planned one"]),
         ("flicker --fps 120 --angle 180 --mains 50", ["none at 120 fps", "100 fps at 360"]),
         ("flicker --fps 25 --angle 90 --hz 500 --waveform square --duty 20 --depth 90",
-         ["strobing", "40.0 %", "memory"]),
+         ["strobing", "sensitive"]),
         ("flicker --fps 25 --time 1/60 --mains 50 --readout-ms 0", ["global shutter"]),
         ("pack --stops 3 --glass 0.3,0.6,0.9", ["ND 0.9: 2.99 stops"]),
         ("pack --stops 7 --glass 0.3 --camera-nd 2,4,6", ["ND 0.3, camera ND 6 stops"]),
