@@ -168,7 +168,7 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         epilog="A setting is a Kelvin and a tint: 5600, or '4350 magenta 2'. A light is a name "
         "that 'wbplan sources' lists, or a Kelvin.",
     )
-    lut.add_argument("--camera", required=True, metavar="PROFILE", help="a name or a path")
+    lut.add_argument("--camera", metavar="PROFILE", help="a name or a path")
     lut.add_argument(
         "--kind",
         default="correct",
@@ -178,7 +178,11 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         "from one light to another; camera-match: this camera to another",
     )
     lut.add_argument(
-        "--from", required=True, dest="start", metavar="X", help="setting, or light of a match"
+        "--from",
+        required=True,
+        dest="start",
+        metavar="X",
+        help="setting, or light of a match; or a .cube or .clf made here, to make it again",
     )
     lut.add_argument("--to", dest="end", metavar="X", help="setting, or light of a light match")
     lut.add_argument("--like", metavar="PROFILE", help="camera match: whose picture is wanted")
@@ -199,9 +203,7 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         choices=("green", "no_clip"),
         help="the level of green, or that no channel clips",
     )
-    lut.add_argument(
-        "--format", default="cube", metavar="LIST", help="cube, clf, cc, ccc, cdl; with commas"
-    )
+    lut.add_argument("--format", metavar="LIST", help="cube, clf, cc, ccc, cdl; with commas")
     lut.add_argument("--out", default=".", metavar="DIR", help="folder to write to (default: here)")
     lut.add_argument("--force", action="store_true", help="replace a file of the same name")
     lut.set_defaults(run=_run_lut)
