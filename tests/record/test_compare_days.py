@@ -84,6 +84,8 @@ def make_lut(name: str, times: list[str]) -> Record:
             "scene_like": both,
             "grey_ramp": None,
             **{f"{each}_percent": 0 for each in (*parts, "scene_like_out_of_gamut")},
+            "by_kind": [],
+            "limit_met_for": [],
             "samples_count": 5,
             "bounded_nodes_count": 0,
         },

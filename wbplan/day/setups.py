@@ -32,6 +32,7 @@ from wbplan.day.windows import (
     serve,
 )
 from wbplan.exposure.equation import find_ratio_stops
+from wbplan.scene.beams import BEAM_CODE
 from wbplan.scene.cautions import Caution, choose_cautions
 from wbplan.scene.setup import Setup
 from wbplan.scene.sky_draws import has_sky
@@ -112,7 +113,7 @@ def plan_day_setup(
     setup: Setup,
     camera: CameraView,
     wish: DayWish,
-    names: tuple[str, str],
+    stem: str,
     progress: Progress | None = None,
 ) -> DaySetup:
     """Plan a setup through a day.
@@ -125,8 +126,8 @@ def plan_day_setup(
         From `view_camera`.
     wish
         The day, its times and what counts as a match.
-    names
-        What file names begin with, and the digest of the inputs.
+    stem
+        What file names begin with.
     progress
         Is told how far it is.
 
@@ -164,7 +165,7 @@ def plan_day_setup(
             hours,
             whole.setting,
             wish.within,
-            names,
+            stem,
             take_part(progress, 0.8, 1.0),
         )
     said = (changes.notes if changes else ()) + (luts.notes if luts else ())
@@ -185,7 +186,12 @@ def plan_day_setup(
         changes=changes,
         luts=luts,
         cautions=choose_cautions(setup),
-        notes=(*note_day(setup, scene, moments), *setup.notes, *setup.camera.notes, *said),
+        notes=(
+            *note_day(setup, scene, moments),
+            *(each for each in setup.notes if each.code != BEAM_CODE),
+            *setup.camera.notes,
+            *said,
+        ),
     )
 
 
