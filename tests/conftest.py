@@ -35,7 +35,7 @@ def kitchen() -> SetupPlan:
 @pytest.fixture(scope="session")
 def plan(kitchen: SetupPlan) -> Plan:
     presets = make_camera(
-        0, kelvin=(), presets=(("Indoor", 3200.0, 0.0), ("Sun", 5500.0, 3.0)), cc_per_step=1.5
+        "exact", kelvin=(), presets=(("Indoor", 3200.0, 0.0), ("Sun", 5500.0, 3.0)), cc_per_step=1.5
     )
     street = decide(make_kitchen("street", camera=presets, keep="no_clip"), "street")
     return Plan("A night's work", "scene.yaml", "ab" * 32, "0.1.0", True, (kitchen, street))

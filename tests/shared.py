@@ -40,7 +40,7 @@ ENDS = r"_(low|high|step|choices)$|_per_step$"
 HOSTILE = "<script>alert(\"x\")</script> & 'q' \u202egnp.exe\u2066 \x07"
 
 
-def make_camera(members: int = 64, **menu: object) -> Camera:
+def make_camera(family: Family = "population", **menu: object) -> Camera:
     # Peaks and widths: Jiang, Liu, Gu and Suesstrunk (2013), the means of 25 cameras.
     peak, width = np.array([597.0, 531.0, 470.0]), np.array([46.0, 40.0, 34.0])
     curves = np.exp(-0.5 * ((WAVELENGTHS_NM[:, None] - peak) / width) ** 2)
@@ -53,7 +53,7 @@ def make_camera(members: int = 64, **menu: object) -> Camera:
         name="three-bells",
         sensitivities=curves,
         menu=Menu(**choices),  # type: ignore[arg-type]
-        family=Family(members=members),
+        family=family,
         base_ei=800.0,
         curve="ACEScct",
         gamut="ACEScg",

@@ -14,7 +14,7 @@ from wbplan.light.spectrum import WAVELENGTHS_NM, find_effective_width_nm
 from wbplan.planning.eye_view import see_as_eye
 from wbplan.read.catalogue import find_camera
 
-CAMERA = find_camera("cfa-measured", Path())
+CAMERA = find_camera("nikon-d5100", Path())
 LOCUS = find_locus_response(CAMERA.sensitivities[None])
 DAYLIGHT = np.log2(radiate_daylight(5500.0) @ CAMERA.sensitivities)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise, product
@@ -29,7 +30,7 @@ pytest.importorskip("pvlib")
 SCENARIO = """\
 wbplan: 1
 title: Yard
-camera: cfa-measured
+camera: nikon-d5100
 site:
   {latitude_deg: 54.4, longitude_deg: 4.4, time_zone: Europe/Brussels, horizon: {90: 20, 180: 0}}
 sources:
@@ -166,14 +167,18 @@ def test_a_reading_is_carried_by_the_model(setups: tuple[Setup, ...], room: DayS
     assert room.scene.source_lux[other, 0, 1] == 160
 
 
-def test_low_sun_and_night_are_refused_with_a_reason(yard: DaySetup) -> None:
-    for row, said in enumerate(yard.scene.refused):
-        height = yard.scene.elevation_deg[row]
-        assert bool(said) == (height < 10)
-        assert bool(said) == np.isnan(yard.scene.lux.value[row]).all()
+def test_deep_twilight_and_night_are_refused_with_a_reason(
+    yard_scene: tuple[DayScene, Setup],
+) -> None:
+    scene, _ = yard_scene
+    assert scene.elevation_deg.min() < -8
+    for row, said in enumerate(scene.refused):
+        height = scene.elevation_deg[row]
+        assert bool(said) == (height < -8)
+        assert bool(said) == np.isnan(scene.lux.value[row]).all()
         if said:
-            assert ("the sun is down" in said) == (height <= 0)
-            assert np.isnan(yard.scene.exact_mired.value[row])
+            assert "night are not modelled" in said
+            assert np.isnan(scene.exact_mired.value[row])
 
 
 def test_sun_over_shade(yard: DaySetup) -> None:
@@ -279,9 +284,8 @@ def yard_scene(setups: tuple[Setup, ...]) -> tuple[DayScene, Setup]:
 
 def test_takes_end_where_something_has_drifted(setups: tuple[Setup, ...], yard: DaySetup) -> None:
     scene, within = yard.scene, yard.wish.within
-    shown = np.stack(
-        [scene.mired.value[:, 0], scene.tint_cc.value[:, 0], np.log2(scene.lux.value[:, 0])]
-    )
+    every = np.stack([scene.mired.value, scene.tint_cc.value, np.log2(scene.lux.value)])
+    shown, names = every[:, :, 0], [each.name for each in yard.setup.positions]
     limits = np.array([within.mired, within.cc, within.stops])[:, None]
     for start, end in enumerate(yard.takes):
         assert (end is None) == (not scene.usable[start])
@@ -290,7 +294,8 @@ def test_takes_end_where_something_has_drifted(setups: tuple[Setup, ...], yard: 
         kept = np.abs(shown[:, start : end.last + 1] - shown[:, start : start + 1])
         assert (kept <= limits + 1e-6).all()
         if end.why and end.about:
-            after = np.abs(shown[:, end.last + 1] - shown[:, start])
+            there = every[:, :, names.index(end.about)]
+            after = np.abs(there[:, end.last + 1] - there[:, start])
             assert not (after <= limits[:, 0]).all()
         if end.why and not end.about:
             assert scene.refused[end.last + 1]
@@ -424,9 +429,25 @@ def test_the_best_setting_is_one_that_can_be_exposed(tmp_path: Path) -> None:
 
 def test_hours_stand_by_the_clock(yard: DaySetup) -> None:
     shown = [say_clock(yard.moments[row]) for row in yard.hours]
-    assert shown[0] == "07:00"
+    assert shown[0] == "06:00"
     assert all(each.endswith(":00") for each in shown)
     assert len(set(shown)) == len(shown) > 10
+
+
+def test_a_beam_that_nobody_names_is_warned_of(yard: DaySetup, room: DaySetup) -> None:
+    """A window to the north-west that names only sky; on 21 June at 54 north the sun stands in the
+    plane of it (azimuth 225) at about 15:30 summer time there, and shines in until it sets.
+    """
+    (half,) = (each for each in yard.notes if each.code == "sun-unnamed")
+    assert "for it at other:" in half.text  # and not at face, which names the sun
+    (note,) = (each for each in room.notes if each.code == "sun-unnamed")
+    assert note.about == "window"
+    assert note.weight == "warning"
+    assert "at hands, wall" in note.text
+    begin, end = re.search(r"from (\d\d:\d\d) to (\d\d:\d\d)", note.text).groups()  # type: ignore[union-attr]
+    azimuth = dict(zip(map(say_clock, room.moments), room.scene.azimuth_deg, strict=True))
+    assert 225 < azimuth[begin] < 234  # said from a tenth of a stop on
+    assert end >= "21:30"
 
 
 # --- filters ------------------------------------------------------------------------------------

@@ -171,7 +171,7 @@ def test_a_light_nothing_neutralises_has_no_colour_figures(camera: CameraView) -
 
 
 def test_an_exact_camera_has_no_bands() -> None:
-    exact = view_camera(find_camera("cfa-measured", Path()))
+    exact = view_camera(find_camera("nikon-d5100", Path()))
     (light,) = describe_lights((read("FL2"),), exact).lights
     assert light.camera is not None
     if exact.members.size == 0:

@@ -111,7 +111,7 @@ def test_the_green_band_lies_where_a_cameras_green_does(green_cc: float) -> None
     NPL (Darrodi et al. 2015), each channel over its peak: blue and green at 498, green and red at
     579 nm. Half the density stands within 10 nm of both, and rises by tanh over 8 nm either way.
     """
-    curves = find_camera("cfa-measured", Path()).sensitivities
+    curves = find_camera("nikon-d5100", Path()).sensitivities
     red, green, blue = (curves / curves.max(axis=0)).T
     seen = (GRID > 440) & (GRID < 650)
     crossings = [
@@ -281,7 +281,7 @@ def test_the_length_of_a_mired(kelvin: float) -> None:
 
 
 @pytest.mark.parametrize("kelvin", [3200, 5500])
-@pytest.mark.parametrize("name", ["cfa-mid", "cfa-measured"])
+@pytest.mark.parametrize("name", ["cfa-mid", "nikon-d5100"])
 def test_a_cc_of_green_weighs_as_many_mired_as_the_distance_says(kelvin: float, name: str) -> None:
     # `setting.find_distance` holds one CC of the camera's green against seven mired. Both
     # are measured here in 1960 u, v, through a filter that moves the light across the locus.

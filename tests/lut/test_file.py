@@ -44,7 +44,7 @@ setups:
       - {kind: positions}
       - {kind: gains, formats: [cube, cc, ccc, cdl, clf]}
       - {kind: light-match, from: tubes, to: window, formats: [cube, clf]}
-      - {kind: camera-match, like: cfa-wide-red, formats: [cube, clf], size: 33}
+      - {kind: camera-match, like: cfa-duv-tint, formats: [cube, clf], size: 33}
       - {kind: monitor, formats: [cube, clf]}
       - {kind: correct, size: 17}
       - {kind: correct, formats: [clf, cdl]}

@@ -32,7 +32,7 @@ SHOT_AT = (1e6 / 4200, 1.5)
 
 @pytest.fixture(scope="module")
 def camera():
-    return view_plainly(find_camera("cfa-measured", Path()))
+    return view_plainly(find_camera("nikon-d5100", Path()))
 
 
 @pytest.fixture(scope="module")

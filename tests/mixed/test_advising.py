@@ -356,9 +356,9 @@ def test_the_same_camera_agrees_with_itself(tmp_path: Path) -> None:
 
 
 def test_cameras_are_set_so_that_they_agree_best(tmp_path: Path) -> None:
-    made = decide(tmp_path, advise="", extra="    also_cameras: [cfa-wide-red, layered-measured]")
+    made = decide(tmp_path, advise="", extra="    also_cameras: [cfa-duv-tint, layered-measured]")
     assert made.agreement is not None
-    assert [each.name for each in made.agreement.cameras] == ["cfa-wide-red", "layered-measured"]
+    assert [each.name for each in made.agreement.cameras] == ["cfa-duv-tint", "layered-measured"]
     for each in made.agreement.cameras:
         off_m = np.array([mired.value for _, mired, _ in each.apart]) + each.dial.mired
         off_c = np.array([green.value for _, _, green in each.apart]) + each.dial.tint_cc

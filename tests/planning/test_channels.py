@@ -24,7 +24,7 @@ from wbplan.read.catalogue import find_camera, find_source
 from wbplan.scene.setup import MeterError, Setup, Source
 
 NOON = Source("noon", Spectrum(radiate_daylight(5500.0), "daylight 5500 K"))
-EXACT = find_camera("cfa-measured", Path())
+EXACT = find_camera("nikon-d5100", Path())
 
 
 def decide(setup: Setup) -> tuple[SetupPlan, ExposurePlan]:
@@ -176,7 +176,7 @@ def test_nothing_is_offered_where_no_channel_suffers() -> None:
 
 
 def test_bands_widen_with_the_meter_and_the_family() -> None:
-    known = replace(EXACT, family=replace(EXACT.family, members=0))
+    known = replace(EXACT, family="exact")
     exact = make_setup([[500.0]], ("LED-B3",), camera=known)
     _, closed = decide(exact)
     assert not closed.positions[0].headroom_stops[0].is_open
@@ -191,9 +191,10 @@ def test_bands_widen_with_the_meter_and_the_family() -> None:
 
 
 def test_equal_heights_are_remarked() -> None:
-    mid, _ = decide(alone(NOON, camera=find_camera("cfa-mid", Path())))
-    measured, _ = decide(alone(NOON))
-    assert "equal-heights" in {each.code for each in mid.notes}
+    curves = EXACT.sensitivities / EXACT.sensitivities.max(axis=0)
+    levelled, _ = decide(alone(NOON, camera=replace(EXACT, sensitivities=curves)))
+    measured, _ = decide(alone(NOON, camera=find_camera("sony-ilce-7sm3", Path())))
+    assert "equal-heights" in {each.code for each in levelled.notes}
     assert "equal-heights" not in {each.code for each in measured.notes}
 
 

@@ -24,8 +24,8 @@ from wbplan.planning.setups import plan_setup
 from wbplan.read.catalogue import find_camera, find_source
 from wbplan.scene.setup import MeterError, Setup, Source
 
-EXACT = find_camera("cfa-measured", Path())
-EXACT = replace(EXACT, family=replace(EXACT.family, members=0))
+EXACT = find_camera("nikon-d5100", Path())
+EXACT = replace(EXACT, family="exact")
 VIEW = view_camera(EXACT)
 SHOOT = Shooting(800, 24, 1 / 48, t_stop=2.8)
 

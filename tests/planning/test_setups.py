@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.shared import make_setup
-from wbplan.camera.sensitivities import Family, respond
+from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.codes.table3d import read_tetrahedral
 from wbplan.exposure.equation import Shooting
@@ -81,7 +81,7 @@ def test_an_intent_is_seen_in_the_picture(mired: float, cc: float) -> None:
     A face wanted 40 mired warm looks as a black body 40 mired warmer than the setting's (under
     4000 K the reference locus is one, CIE 224:2017); 1 CC of green is 0.0332 stop of its channel.
     """
-    exact = replace(find_camera("cfa-mid", Path()), family=Family(members=0))
+    exact = replace(find_camera("cfa-mid", Path()), family="exact")
     setup = make_setup([[100.0]], ("A",), camera=exact)
     asked = replace(setup.positions[0], intent=Intent(mired=mired, green_cc=cc))
     decided = decide(replace(setup, positions=(asked,)))
@@ -131,7 +131,7 @@ def test_filter_costs_light_and_changes_the_cast() -> None:
                 "red",
                 Spectrum(1.0 * (np.arange(380, 781) > 600), "red"),
             ),
-            "short of what daylight",
+            "no setting neutralises it",  # a measured blue filter leaks some red
         ),
     ],
     ids=["sodium line", "green line", "measured low-pressure sodium", "red light"],
@@ -160,7 +160,7 @@ def test_a_hopeless_position_does_not_pull_the_others() -> None:
 
 def test_off_the_menu_gives_the_end_and_a_warning() -> None:
     setup = make_setup([[100.0]], ("sodium-high-pressure-2000k",))
-    camera = find_camera("cfa-wide-red", Path())
+    camera = find_camera("cfa-duv-tint", Path())
     menu = replace(camera.menu, kelvin=tuple(range(2500, 9600, 100)))
     camera = replace(camera, menu=menu)
     decided = decide(replace(setup, camera=camera))

@@ -49,7 +49,7 @@ def test_record_holds_the_advice(advised: Plan, record: dict[str, Any]) -> None:
     assert kept["trade_off"]["all_kept"] is None
     assert len(kept["trade_off"]["kelvin"]) == len(kept["trade_off"]["weighted_rms_mired"])
     assert [each["name"] for each in kept["cameras_beside"]["cameras"]] == [
-        "cfa-wide-red",
+        "cfa-duv-tint",
         "layered-measured",
     ]
     assert kept["intent"]["positions"][0]["within_mired"] == 10
@@ -99,7 +99,7 @@ def test_terminal_says_the_plans(advised: Plan) -> None:
     assert "no setting keeps them all" in said
     for fixture in advice.fixtures:
         assert mixed.say_drives(fixture.drives) in said
-    assert "cfa-wide-red" in said
+    assert "cfa-duv-tint" in said
 
 
 def test_nasty_names_stay_text(advised: Plan) -> None:

@@ -10,14 +10,16 @@ import numpy as np
 from wbplan.camera.neutralisable import NO_LIGHT
 from wbplan.core.notes import Note, warn
 from wbplan.day.scene import DayScene
-from wbplan.day.times import find_spans, say_clock, say_spans
+from wbplan.day.times import find_spans, list_seconds, say_clock, say_spans
 from wbplan.planning.casts import name_tint
+from wbplan.scene.beams import LEAST_STOPS, list_unnamed_beams, warn_of_beam
 from wbplan.scene.setup import Setup
+from wbplan.sky.source import find_beam_stops
 
 _SKY_BAND = Note(
     "sky-band",
-    "bands hold plausible cameras and plausible air (or cloud); what the model of the sky itself "
-    "is out by is not in them, and a cloud that comes is in none of it",
+    "bands hold plausible cameras, plausible air (or cloud) and what the model of the sky is out "
+    "by; a cloud that comes is in none of it",
     "day",
 )
 _HALF_KELVIN = 0.5  # as settings are said
@@ -48,6 +50,7 @@ def note_day(setup: Setup, scene: DayScene, moments: tuple[datetime, ...]) -> tu
             notes.append(Note("lux-carried", text, source.name))
         if sky.light.kind == "sun":
             notes.append(_note_sun(scene, row, source.name, moments))
+    notes += _note_beams(setup, moments)
     notes += [Note("sky-model", text, ", ".join(names)) for text, names in models.items()]
     notes.append(_SKY_BAND)
     left_out = _list_left_out(setup)
@@ -108,6 +111,19 @@ def _note_trouble(setup: Setup, scene: DayScene, moments: tuple[datetime, ...]) 
         rows = [number for number, each in enumerate(said) if each and each != NO_LIGHT]
         if rows:
             yield warn("trouble", f"{said[rows[0]]}: {say_spans(moments, rows)}", position.name)
+
+
+def _note_beams(setup: Setup, moments: tuple[datetime, ...]) -> Iterator[Note]:
+    """Warn of each surface that the sun reaches where only its sky is named."""
+    for row, names in list_unnamed_beams(setup.sources, setup.positions):
+        sky = setup.sources[row].sky
+        if sky is None:
+            continue
+        stops = find_beam_stops(sky.light, sky.site, list_seconds(moments))
+        lit = np.flatnonzero(stops > LEAST_STOPS)
+        if lit.size:
+            when = f"from {say_spans(moments, lit)}"
+            yield warn_of_beam(setup.sources[row].name, names, when, float(stops.max()))
 
 
 def _note_sun(scene: DayScene, row: int, name: str, moments: tuple[datetime, ...]) -> Note:

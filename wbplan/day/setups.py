@@ -32,6 +32,7 @@ from wbplan.day.windows import (
     serve,
 )
 from wbplan.exposure.equation import find_ratio_stops
+from wbplan.scene.beams import BEAM_CODE
 from wbplan.scene.cautions import Caution, choose_cautions
 from wbplan.scene.setup import Setup
 from wbplan.scene.sky_draws import has_sky
@@ -185,7 +186,12 @@ def plan_day_setup(
         changes=changes,
         luts=luts,
         cautions=choose_cautions(setup),
-        notes=(*note_day(setup, scene, moments), *setup.notes, *setup.camera.notes, *said),
+        notes=(
+            *note_day(setup, scene, moments),
+            *(each for each in setup.notes if each.code != BEAM_CODE),
+            *setup.camera.notes,
+            *said,
+        ),
     )
 
 

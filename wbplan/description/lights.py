@@ -27,7 +27,7 @@ from wbplan.light.colorimetry import DUV_LIMIT
 from wbplan.light.cri import MOST_CHROMATICITY_DIFFERENCE
 from wbplan.light.filters import Filter, find_loss_stops
 from wbplan.light.illuminants import DAYLIGHT_RANGE_KELVIN, LOCUS_RANGE_KELVIN
-from wbplan.light.spectrum import Reading, Spectrum
+from wbplan.light.spectrum import Reading, Spectrum, StatedFigure
 
 LUX_PER_FOOTCANDLE = 10.763910416709722  # 1 / 0.3048^2, exact
 
@@ -212,4 +212,33 @@ def _note_light(
         notes.append(Note("ra-far-from-white", text))
     if view is not None and view.trouble:
         notes.append(warn("trouble", view.trouble))
+    if not is_filtered:
+        computed = {
+            "illuminance": (entry.illuminance_lux, "lux"),
+            "CCT": (kelvin, "K"),
+            "Ra": (float(eye.cie.ra[row]), "Ra"),
+        }
+        notes += [_compare(each, *computed[each.name]) for each in entry.stated]
     return tuple(notes)
+
+
+# How far a stated figure may be off before it is more than rounding and sampling: of its value,
+# and beside that. The meter's own step, interpolation and observer tables move CCT by 0.3 %, Ra by
+# 0.5 (common practice, no source).
+_ROUNDING = {"illuminance": (0.01, 0.0), "CCT": (0.005, 0.0), "Ra": (0.0, 0.5)}
+
+
+def _compare(stated: StatedFigure, computed: float, unit: str) -> Note:
+    """Hold a figure that the file states against the computed one."""
+    share, more = _ROUNDING[stated.name]
+    most = share * stated.value + more + stated.half_step
+    decimals = 0 if stated.half_step >= 0.5 else max(1, round(-math.log10(2 * stated.half_step)))
+    if not math.isfinite(computed):
+        text = f"the file says {stated.value:g} {unit}, and none can be computed"
+        return warn("stated-differs", text)
+    if computed > 0 and stated.name == "illuminance":
+        decimals = max(decimals, 1 - math.floor(math.log10(computed)))
+    text = f"the file says {stated.value:g} {unit}, computed {computed:.{decimals}f} {unit}"
+    if abs(computed - stated.value) <= most:
+        return Note("stated", text)
+    return warn("stated-differs", f"{text}: was its spectrum read as it was meant?")

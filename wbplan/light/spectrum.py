@@ -27,6 +27,7 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -285,12 +286,24 @@ def find_effective_width_nm(power: ArrayLike) -> Array:
     return np.asarray(values.sum(-1) ** 2 / np.where(square > 0, square, 1.0) * STEP_NM)
 
 
+class StatedFigure(NamedTuple):
+    """A figure that a file states of its own light.
+
+    ``name`` is illuminance [lux], CCT [K] or Ra; ``half_step`` is half of the last decimal given.
+    """
+
+    name: str
+    value: float
+    half_step: float
+
+
 @dataclass(frozen=True, eq=False)
 class Reading:
     """One light as a file, a dataset or a model gives it.
 
     ``illuminance_lux`` is NaN where the values are relative; ``understood`` says how a file was
-    read, in a line; ``file`` is empty for a light that is not from one.
+    read, in a line; ``file`` is empty for a light that is not from one. ``stated`` are figures
+    that the file gives beside the spectrum.
     """
 
     name: str
@@ -298,3 +311,4 @@ class Reading:
     illuminance_lux: float = math.nan
     understood: str = ""
     file: str = ""
+    stated: tuple[StatedFigure, ...] = ()

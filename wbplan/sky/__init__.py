@@ -9,13 +9,15 @@ everything else works, and these lights say what is missing.
 
 What each light is: `sun` the beam alone; `sky` the scattered light and what the ground sends back,
 so a sunlit face is read at both; `shade` a share of the dome with the ground in shade too;
-`overcast` a closed sky. Air that nobody stated is spread over 128 draws; fewer leave bands that
-hold less than they promise.
+`overcast` a closed sky. `clear` keeps the spectra, `pattern` says where on the dome they lie,
+`twilight` what is measured under a low sun, `model_error` what all of it is out by. Air that nobody
+stated and that error are spread over 128 draws; fewer leave bands that hold less than they promise.
 
-Measured against others, beyond what `clear` and `overcast` say of themselves: the model's output
-against that of the C program it was published with, to 0.02 %; the levels of sun and sky of IES
-1984, to 5 %; of the skies at Singapore (Balakrishnan 2019, open data `equatorialskies`) the clear
-one is met to 1 mired, and eleven overcasts lie within the bands of colour and level. One measured
-morning is public in R's binary form alone (`photobiologySun`, GPL, "clear with some clouds"); it is
-not used. No source was found for broken cloud.
+Made with: Bird and Riordan's model, CIE S 011.1 types 12 and 13, rural twilight spectra (Spitschan
+2016), levels of the U.S. Naval Observatory. Judged with what had no part in it: the C program the
+model was published with (0.02 %), Perez as pvlib carries it, TUV and libRadtran by the spectra of
+photobiologySun (GPL; figures in tests only), ASTM G173, IES 1984, the city spectra of Spitschan,
+the skies at Singapore (Balakrishnan 2019, open data `equatorialskies`), the glossary of the
+American Meteorological Society. There is no broken cloud here, and no measured upright face was
+found.
 """

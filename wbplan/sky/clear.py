@@ -5,32 +5,34 @@ Idea
 Bird and Riordan (1984, SERI/TR-215-2436; J. Climate Appl. Meteor. 25, 87-97, 1986) give direct and
 scattered spectral irradiance from the sun's height and five figures of the air; pvlib carries the
 model (`pvlib.spectrum.spectrl2`). On a surface the beam falls from where the sun stands. The
-scattered light is divided as Hay and Davies do: an aureole that comes from the sun's direction, and
-a rest that is even over the dome. The ground sends back its albedo of what falls on it. A blocked
-horizon hides beam and aureole while the sun stands behind it, and takes its share of the even part
-and of the ground's light.
+scattered light keeps the model's total on a flat surface, wavelength by wavelength, and lies over
+the dome as `sky.pattern` says. What the surface sees of it is integrated above its horizon, and the
+ground sends back its albedo of what falls on it.
 
-The paper divides wavelength by wavelength (equation 3-18). That puts nearly all that is warm in
-skylight around the sun, and leaves to the rest of the sky a blue beyond any light of the
-reference locus, where shade under a blue sky is met at 12 000 to 20 000 K (common practice, no
-source). So the aureole's share is by default the same at every wavelength, what it is of the lux:
-the rest then has the colour of the whole dome, 10 500 to 12 000 K. The truth lies between, and the
-band spreads half way to the paper.
+Colour by direction. The model knows two kinds of scattered light: by air, blue, and by haze, warm
+and thrown forward. The aureole of the pattern takes the colour of the haze's part and the rest that
+of the air's, as far as `colour_by_direction` says: 0 gives the whole dome one colour, 1 the paper's
+own division. Nothing of it moves a flat surface. Spectral skies of others lie between the two away
+from the sun and at the second towards it.
 
-Where it stops
---------------
-Under about 10 degrees of the sun's elevation the model goes wrong: sun and sky together turn bluer
-as the sun sinks (5690 K at 10 degrees, 6290 K at 6, 7330 K at 4), where they should turn warm; the
-scattered light is computed for a plane atmosphere. At the conditions of ASTM G173 its beam has 1 %
-more lux than the standard's and the same colour, sun and sky on a tilted plane 5 % more and 7.5
-mired bluer (6 with the paper's division). `LOWEST_SUN_DEG` is therefore the end. It is a
-cloudless model: there is none here for broken cloud. A clear sky measured at Singapore, the sun at
-56 degrees, had 5811 K and 87 klx with the sun (Balakrishnan 2019); here it is 5839 K and 97 klx.
+The low sun
+-----------
+From 5 degrees down the plane atmosphere of the model is left, and at 1 degree and under it the
+scattered light has the colour of the measured one of `sky.twilight`, and of its level what the
+beam leaves over. In between the two are mixed in the logarithm. The beam stays the model's down to
+the horizon (air mass of Kasten and Young 1989, refraction, the share of the sun's disc that is up).
+Flat ground turns bluer as the sun sinks and a face towards it warmer: both are so.
+`LOWEST_SUN_DEG` is the end.
+
+At the conditions of ASTM G173 the beam has 1 % more lux than the standard's and the same colour,
+sun and sky on a tilted plane some 5 % more and 6 mired bluer. A clear sky measured at Singapore,
+the sun at 56 degrees, had 5811 K and 87 klx with the sun (Balakrishnan 2019); here it is 5839 K and
+97 klx. What it is out by elsewhere is in `sky.model_error`. It is a cloudless model.
 
 The air
 -------
-What is not known of the air is most of the uncertainty. `spread_air` spreads it evenly over what is
-usual, which gives every figure made of it a band.
+`spread_air` spreads what is not known of the air evenly over what is usual, and
+`sky.model_error` what the model is out by, which together give every figure its band.
 """
 
 from __future__ import annotations
@@ -39,8 +41,10 @@ from dataclasses import astuple, dataclass, fields
 
 import numpy as np
 
+from wbplan.core.spread import spread_evenly
 from wbplan.core.tables import Array, load_table
-from wbplan.light.spectrum import WAVELENGTHS_NM, freeze_fields, resample
+from wbplan.light.spectrum import WAVELENGTHS_NM, freeze, freeze_fields, resample
+from wbplan.sky import twilight
 from wbplan.sky.dome import (
     FLAT,
     FREE_VIEW,
@@ -50,14 +54,23 @@ from wbplan.sky.dome import (
     find_incidence_cosine,
     find_sky_view,
 )
-from wbplan.sky.sun_position import SunPosition, load_pvlib
+from wbplan.sky.model_error import COLUMNS, scale_errors
+from wbplan.sky.pattern import find_pattern_shares, mix_patterns
+from wbplan.sky.sun_position import SunPosition, load_pvlib, remove_refraction
+from wbplan.sky.twilight import light_by_twilight
 
-LOWEST_SUN_DEG = 10.0
-AIR_DRAWS = 128  # of so many, bands of 90 % hold 85 to 93 % of random airs; of 32, 80 to 92
+LOWEST_SUN_DEG = twilight.LOWEST_SUN_DEG
+AIR_DRAWS = 128  # of so many, bands of 90 % hold 82 to 95 % of what is thrown at random
+SUN_RADIUS_DEG = 0.2666
 _BAND_NM = (350.0, 830.0)  # what of the model's 122 wavelengths the visible grid needs
-_LEAST_COSINE = 0.01745  # of the zenith angle, in the aureole's projection (Hay and Davies)
-# Powers of this root spread points evenly in six dimensions, as the golden ratio's do in one.
-_ROOT = 1.1127756842787055  # x^7 = x + 1
+_LOW_DEG, _PLANE_DEG = 1.0, 5.0  # the measured light up to the one, the model from the other
+_LEAST_DEG = 0.1  # the model's own formulas end at the horizon
+_LEAST_SHARE = 0.5  # of the measured light that is the sky's under a low sun
+_DIVIDED_DEG = 10.0
+_LEAST_COLOUR = 0.05  # of a wavelength's mean that a direction keeps
+_SHADE_WARMTH = 0.2  # open shade may see more of the aureole, or less: half of what faces differ by
+_TILT_NM = 14.388  # second radiation constant [1e6 nm / mired]
+_GREEN_NM = 555.0
 
 
 @dataclass(frozen=True)
@@ -76,8 +89,9 @@ class Air:
         Share of light that the ground sends back, the same at every wavelength. 0.2: usual in
         solar engineering for mixed ground (Liu and Jordan 1963). Grass, brick and sand are
         coloured, which is left out.
-    aureole_by_wavelength
-        How far the aureole's share follows wavelength: 0 not at all, 1 as in the paper.
+    colour_by_direction
+        How far the aureole is warm and the rest of the sky blue: 0 not at all, 1 as the paper
+        divides the scattered light.
     """
 
     aerosol_depth: float = 0.1
@@ -85,7 +99,7 @@ class Air:
     ozone_atm_cm: float = 0.344
     water_cm: float = 1.42
     ground_albedo: float = 0.2
-    aureole_by_wavelength: float = 0.0
+    colour_by_direction: float = 0.75
 
 
 USUAL_AIR = Air()
@@ -97,9 +111,10 @@ AIR_RANGES: dict[str, tuple[float, float, bool]] = {
     "ozone_atm_cm": (0.25, 0.42, False),
     "water_cm": (0.5, 4.0, True),
     "ground_albedo": (0.1, 0.3, False),
-    "aureole_by_wavelength": (0.0, 0.5, False),
+    "colour_by_direction": (0.3, 1.2, False),
 }
 AIR_FIGURES = tuple(each.name for each in fields(Air))
+NO_ERROR = freeze(np.zeros((1, COLUMNS)))
 
 
 def list_air(air: Air) -> Array:
@@ -113,15 +128,15 @@ def spread_air(air: Air, stated: frozenset[str] = frozenset(), count: int = AIR_
     Returns
     -------
     ndarray
-        (count, 6), in the order of `AIR_FIGURES`: an additive recurrence, so without chance; what
-        is ``stated`` stays as it is in each.
+        (count, 6), in the order of `AIR_FIGURES`, without chance; what is ``stated`` stays as it
+        is in each.
     """
-    number = np.arange(1, count + 1)
+    places = spread_evenly(count, range(len(AIR_FIGURES)))
     table = np.tile(astuple(air), (count, 1)).astype(np.float64)
     for column, (name, (low, high, by_ratio)) in enumerate(AIR_RANGES.items()):
         if name in stated:
             continue
-        place = (0.5 + number * _ROOT ** -(column + 1.0)) % 1.0
+        place = places[:, column]
         table[:, column] = low * (high / low) ** place if by_ratio else low + (high - low) * place
     return table
 
@@ -130,33 +145,40 @@ def spread_air(air: Air, stated: frozenset[str] = frozenset(), count: int = AIR_
 class ClearSky:
     """A modelled sky at its own wavelengths (w,) [nm], for m airs and t instants.
 
-    ``beam`` (m, t, w) is on a surface that faces the sun, ``scattered`` on a flat one under a free
-    dome [W m-2 nm-1]; ``aureole`` (m, t, w) is the share of ``scattered`` from around the sun;
+    ``beam`` (m, t, w) is on a surface that faces a sun that is wholly up, ``scattered`` on a flat
+    one under a free dome [W m-2 nm-1]. ``warmth`` (m, t, w) is how much more of a wavelength lies
+    in the aureole than of the lux, as far as the air lets colour follow it: the factor on
+    ``scattered`` is 1 + ``warmth`` times the surface's share. ``shape`` (m,) mixes the patterns;
     ``albedo`` (m,).
     """
 
     wavelength_nm: Array
     beam: Array
     scattered: Array
-    aureole: Array
+    warmth: Array
+    shape: Array
     albedo: Array
     sun: SunPosition
 
     def __post_init__(self) -> None:
-        freeze_fields(self, "wavelength_nm", "beam", "scattered", "aureole", "albedo")
+        freeze_fields(self, "wavelength_nm", "beam", "scattered", "warmth", "shape", "albedo")
 
 
-def model_clear_sky(sun: SunPosition, air: Array, pressure_pa: float) -> ClearSky:
+def model_clear_sky(
+    sun: SunPosition, air: Array, pressure_pa: float, errors: Array = NO_ERROR
+) -> ClearSky:
     """Model a clear sky.
 
     Parameters
     ----------
     sun
-        (t,) where it stands, above the horizon; trust ends at `LOWEST_SUN_DEG`.
+        (t,) where it stands, at `LOWEST_SUN_DEG` or above.
     air
         (m, 6) from `list_air` or `spread_air`.
     pressure_pa
         At the place [Pa].
+    errors
+        (m, 5) or (1, 5) from `spread_errors`: what the model is out by, -1 to 1.
 
     Returns
     -------
@@ -167,21 +189,22 @@ def model_clear_sky(sun: SunPosition, air: Array, pressure_pa: float) -> ClearSk
     Raises
     ------
     ValueError
-        If the sun does not stand above the horizon.
+        If the sun stands lower.
     """
-    if (sun.elevation_deg <= 0).any():
-        raise ValueError("the clear sky is modelled only while the sun is up")
+    if (sun.elevation_deg < LOWEST_SUN_DEG).any():
+        raise ValueError(f"the clear sky is modelled with the sun at {LOWEST_SUN_DEG:g}° or more")
     pvlib = load_pvlib()
     count, times = air.shape[0], sun.elevation_deg.size
-    zenith = np.tile(90.0 - sun.elevation_deg, count)
+    zenith = np.tile(90.0 - np.maximum(sun.elevation_deg, _LEAST_DEG), count)
     haze, exponent, ozone, water, albedo = (np.repeat(each, times) for each in air.T[:5])
+    mass = pvlib.atmosphere.get_relative_airmass(zenith, model="kastenyoung1989")
     found = pvlib.spectrum.spectrl2(
         zenith,
         zenith,
         0.0,
         albedo,
         pressure_pa,
-        pvlib.atmosphere.get_relative_airmass(zenith, model="kastenyoung1989"),
+        mass,
         water,
         ozone,
         haze,
@@ -190,23 +213,39 @@ def model_clear_sky(sun: SunPosition, air: Array, pressure_pa: float) -> ClearSk
     )
     nm = np.asarray(found["wavelength"], dtype=np.float64).ravel()
     seen = (nm >= _BAND_NM[0]) & (nm <= _BAND_NM[1])
+    nm = nm[seen]
 
     def take(name: str) -> Array:
         table = np.asarray(found[name])[seen]
         return np.moveaxis(table.reshape(-1, count, times), 0, -1)
 
     beam, scattered = take("dni"), take("dhi")
-    by_nm = beam / np.broadcast_to(take("dni_extra"), beam.shape)
-    sight = np.interp(nm[seen], WAVELENGTHS_NM, load_table("photopic")) * np.gradient(nm[seen])
-    of_lux = (by_nm * scattered @ sight) / (scattered @ sight)
-    follow = air[:, 5, None, None]
-    aureole = follow * by_nm + (1.0 - follow) * of_lux[..., None]
-    return ClearSky(nm[seen], beam, scattered, aureole, air[:, 4], sun)
+    sight = np.interp(nm, WAVELENGTHS_NM, load_table("photopic")) * np.gradient(nm)
+    scattered = _lower_sun(sun, nm, sight, beam, scattered)
+    by_haze = _divide(nm, 90.0 - zenith, pressure_pa, haze, exponent)
+    by_haze = by_haze.reshape(count, times, -1)
+    mean = ((by_haze * scattered) @ sight / (scattered @ sight))[..., None]
+    warmth = (by_haze - mean) / np.maximum(mean * (1.0 - mean), 0.05)
+    error = scale_errors(np.broadcast_to(errors, (count, COLUMNS)), sun.elevation_deg)
+    return ClearSky(
+        nm,
+        _shift(beam, error.beam_stops, error.beam_mired, nm, sight),
+        _shift(scattered, error.sky_stops, error.sky_mired, nm, sight),
+        air[:, 5, None, None] * warmth,
+        error.shape,
+        air[:, 4],
+        sun,
+    )
 
 
-def find_sunlit(sun: SunPosition, horizon: Horizon) -> np.ndarray:
-    """Tell whether the sun clears the horizon, (t,) of bool."""
-    return np.asarray(sun.elevation_deg > find_horizon_deg(horizon, sun.azimuth_deg))
+def find_sunlit_share(sun: SunPosition, horizon: Horizon) -> Array:
+    """Find how much of the sun's disc clears the horizon, (t,) from 0 to 1.
+
+    The horizon is taken to be level over the half degree that the disc is wide.
+    """
+    over = sun.elevation_deg - find_horizon_deg(horizon, sun.azimuth_deg)
+    part = np.clip(over / SUN_RADIUS_DEG, -1.0, 1.0)
+    return np.asarray((np.pi / 2 + np.arcsin(part) + part * np.sqrt(1.0 - part**2)) / np.pi)
 
 
 def light_by_sun(sky: ClearSky, facing: Facing, horizon: Horizon = FREE_VIEW) -> Array:
@@ -216,7 +255,7 @@ def light_by_sun(sky: ClearSky, facing: Facing, horizon: Horizon = FREE_VIEW) ->
     """
     sun = sky.sun
     cosine = find_incidence_cosine(facing, sun.elevation_deg, sun.azimuth_deg)
-    return _bring_to_grid(sky, sky.beam * (cosine * find_sunlit(sun, horizon))[:, None])
+    return _bring_to_grid(sky, sky.beam * (cosine * find_sunlit_share(sun, horizon))[:, None])
 
 
 def light_by_sky(sky: ClearSky, facing: Facing, horizon: Horizon = FREE_VIEW) -> Array:
@@ -224,11 +263,14 @@ def light_by_sky(sky: ClearSky, facing: Facing, horizon: Horizon = FREE_VIEW) ->
 
     The ground lies under the same horizon as the surface, in the sun while that clears it.
     """
-    view = find_sky_view(facing, horizon)
-    on_ground = sky.beam * (_find_height(sky) * find_sunlit(sky.sun, horizon))[:, None]
-    on_ground = on_ground + _scatter(sky, FLAT, horizon)
-    back = sky.albedo[:, None, None] * on_ground * view.ground
-    return _bring_to_grid(sky, _scatter(sky, facing, horizon) + back)
+    light = _scatter(sky, facing, horizon)
+    back = sky.albedo[:, None, None] * find_sky_view(facing, horizon).ground
+    if facing.tilt_deg > 0:
+        sun = sky.sun
+        height = find_incidence_cosine(FLAT, sun.elevation_deg, sun.azimuth_deg)
+        on_ground = sky.beam * (height * find_sunlit_share(sun, horizon))[:, None]
+        light = light + back * (on_ground + _scatter(sky, FLAT, horizon))
+    return _bring_to_grid(sky, light)
 
 
 def light_by_shade(sky: ClearSky, share_of_sky: float) -> Array:
@@ -238,8 +280,9 @@ def light_by_shade(sky: ClearSky, share_of_sky: float) -> Array:
     ----------
     share_of_sky
         Of a free dome's light on a flat surface, 0 to 1; which part of the dome it comes from
-        is not asked, so its colour is the mean of all. The rest of the view is ground and walls
-        that lie in the same shade and send back the albedo of it.
+        is not asked, so its colour is the mean of all, and a draw's may be warmer or bluer. The
+        rest of the view is ground and walls that lie in the same shade and send back the albedo
+        of it.
 
     Returns
     -------
@@ -247,7 +290,8 @@ def light_by_shade(sky: ClearSky, share_of_sky: float) -> Array:
         (m, t, 401) [W m-2 nm-1].
     """
     back = sky.albedo[:, None, None] * (1.0 - share_of_sky)
-    return _bring_to_grid(sky, sky.scattered * share_of_sky * (1.0 + back))
+    colour = np.maximum(1.0 + _SHADE_WARMTH * sky.shape[:, None, None] * sky.warmth, _LEAST_COLOUR)
+    return _bring_to_grid(sky, sky.scattered * colour * share_of_sky * (1.0 + back))
 
 
 def show_beam(sky: ClearSky) -> Array:
@@ -255,17 +299,62 @@ def show_beam(sky: ClearSky) -> Array:
     return _bring_to_grid(sky, sky.beam)
 
 
-def _find_height(sky: ClearSky) -> Array:
-    return np.asarray(np.maximum(np.sin(np.radians(sky.sun.elevation_deg)), _LEAST_COSINE))
-
-
 def _scatter(sky: ClearSky, facing: Facing, horizon: Horizon) -> Array:
-    """Find the scattered light on a surface, (m, t, w): aureole by direction, the rest even."""
-    sun = sky.sun
-    cosine = find_incidence_cosine(facing, sun.elevation_deg, sun.azimuth_deg)
-    around = (cosine * find_sunlit(sun, horizon) / _find_height(sky))[:, None]
-    even = find_sky_view(facing, horizon).even
-    return np.asarray(sky.scattered * (sky.aureole * around + (1.0 - sky.aureole) * even))
+    """Find the scattered light on a surface, (m, t, w)."""
+    shares = find_pattern_shares(sky.sun.elevation_deg, sky.sun.azimuth_deg, facing, horizon)
+    level = mix_patterns(shares.level, sky.shape)[..., None]
+    warm = mix_patterns(shares.warmth, sky.shape)[..., None]
+    return np.asarray(sky.scattered * np.maximum(level + sky.warmth * warm, _LEAST_COLOUR * level))
+
+
+def _lower_sun(sun: SunPosition, nm: Array, sight: Array, beam: Array, scattered: Array) -> Array:
+    """Lead the scattered light over to the measured one as the sun goes down, (m, t, w)."""
+    low = sun.elevation_deg < _PLANE_DEG
+    if not low.any():
+        return scattered
+    under = SunPosition(sun.elevation_deg[low], sun.azimuth_deg[low], sun.day_of_year[low])
+    true = remove_refraction(under.elevation_deg)
+    fine = light_by_twilight(true)
+    whole = np.stack([np.interp(nm, WAVELENGTHS_NM, each) for each in fine])
+    height = find_incidence_cosine(FLAT, under.elevation_deg, under.azimuth_deg)
+    direct = beam[:, low] @ sight * height * find_sunlit_share(under, FREE_VIEW)
+    rest = np.maximum(1.0 - direct / (whole @ sight), _LEAST_SHARE)
+    measured = whole * rest[..., None]
+    part = np.clip((_PLANE_DEG - under.elevation_deg) / (_PLANE_DEG - _LOW_DEG), 0.0, 1.0)
+    part = (part**2 * (3.0 - 2.0 * part))[:, None]
+    result = scattered.copy()
+    result[:, low] = np.exp((1 - part) * np.log(scattered[:, low]) + part * np.log(measured))
+    return result
+
+
+def _divide(nm: Array, elevation: Array, pressure_pa: float, haze: Array, exponent: Array) -> Array:
+    """Find which share of the scattered light is the haze's, (n, w): equations 3-5 and 3-6.
+
+    The paper's single-scattering albedo of rural haze and its asymmetry of 0.65. A sun under 10
+    degrees counts as at 10: what lights the dome then has passed above the thick of the air.
+    """
+    elevation = np.maximum(elevation, _DIVIDED_DEG)
+    mass = load_pvlib().atmosphere.get_relative_airmass(90.0 - elevation, "kastenyoung1989")
+    pressed = mass * pressure_pa / 101325.0
+    um = nm / 1000.0
+    rayleigh = np.exp(-pressed[:, None] / (um**4 * (115.6406 - 1.335 / um**2)))
+    depth = haze[:, None] * (um / 0.5) ** -exponent[:, None]
+    albedo = 0.945 * np.exp(-0.095 * np.log(um / 0.4) ** 2)
+    log = np.log(1.0 - 0.65)
+    first = log * (1.459 + log * (0.1595 + log * 0.4129))
+    second = log * (0.0783 + log * (-0.3824 - log * 0.5874))
+    up = np.sin(np.radians(elevation))[:, None]
+    forward = 1.0 - 0.5 * np.exp((first + second * up) * up)
+    by_haze = rayleigh**1.5 * (1.0 - np.exp(-albedo * depth * mass[:, None])) * forward
+    by_air = 0.5 * (1.0 - rayleigh**0.95)
+    return np.asarray(by_haze / (by_haze + by_air))
+
+
+def _shift(power: Array, stops: Array, mired: Array, nm: Array, sight: Array) -> Array:
+    """Shift light (m, t, w) by stops and by mired (m, t), as Wien's law shifts a black body."""
+    turned = power * np.exp(-_TILT_NM * mired[..., None] * (1.0 / nm - 1.0 / _GREEN_NM))
+    level = 2.0**stops * (power @ sight) / (turned @ sight)
+    return np.asarray(turned * level[..., None])
 
 
 def _bring_to_grid(sky: ClearSky, power: Array) -> Array:

@@ -19,10 +19,11 @@ from wbplan.sky import overcast
 from wbplan.sky.clear import (
     AIR_DRAWS,
     AIR_RANGES,
+    NO_ERROR,
     USUAL_AIR,
     Air,
     ClearSky,
-    find_sunlit,
+    find_sunlit_share,
     light_by_shade,
     light_by_sky,
     light_by_sun,
@@ -31,6 +32,7 @@ from wbplan.sky.clear import (
     spread_air,
 )
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing, Horizon, find_incidence_cosine
+from wbplan.sky.model_error import say_errors, spread_errors
 from wbplan.sky.overcast import (
     LEVEL_FACTOR,
     OVERCAST_KELVIN,
@@ -55,7 +57,7 @@ _AIR_WORDS = {
     "ozone_atm_cm": "ozone {} atm-cm",
     "water_cm": "water {} cm",
     "ground_albedo": "ground albedo {}",
-    "aureole_by_wavelength": "the aureole's colour {} of the paper's",
+    "colour_by_direction": "colour by direction {}",
 }
 _BIRD = "Bird and Riordan 1984"
 
@@ -128,7 +130,8 @@ class SkyLight:
             how = (
                 f"{_BIRD}, aerosol depth {air.aerosol_depth:g} at 500 nm (exponent "
                 f"{air.angstrom_exponent:g}), ozone {air.ozone_atm_cm:g} atm-cm, water "
-                f"{air.water_cm:g} cm, ground albedo {air.ground_albedo:g}"
+                f"{air.water_cm:g} cm, ground albedo {air.ground_albedo:g}, over the dome as CIE S "
+                "011 type 12; under 5° led over to measured twilight (Spitschan and others 2016)"
             )
         return f"{SKY_ORIGIN}: {how}"
 
@@ -145,7 +148,7 @@ class SkyLight:
             for name, (low, high, _) in AIR_RANGES.items()
             if name not in self.stated
         ]
-        return f"the band spreads {', '.join(parts)}" if parts else "the air is stated, no spread"
+        return f"the band spreads {', '.join([*parts, say_errors()])}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -211,12 +214,10 @@ def explain_refusal(light: SkyLight, elevation_deg: float) -> str:
     """Say why the model is not to be trusted with the sun at an elevation; '' where it is."""
     if elevation_deg >= light.lowest_sun_deg:
         return ""
-    if elevation_deg <= 0:
-        return f"the sun is down ({elevation_deg:.1f}°): twilight and night are not modelled"
     low = f"the sun stands at {elevation_deg:.1f}°, under {light.lowest_sun_deg:g}°"
     if light.kind == "overcast":
         return f"{low}: cloud turns blue with twilight, which is not modelled"
-    return f"{low}, where the model of the clear sky goes wrong (it turns bluer, not warmer)"
+    return f"{low}: deeper twilight and night are not modelled"
 
 
 Skies = dict[tuple[Site, Air, frozenset[str], bytes], ClearSky]
@@ -259,10 +260,30 @@ def shine(light: SkyLight, site: Site, seconds: ArrayLike, skies: Skies | None =
 def is_sun_hidden(light: SkyLight, elevation_deg: float, azimuth_deg: float) -> str:
     """Say what hides the sun from a surface: 'the horizon', 'the surface itself', or ''."""
     sun = SunPosition(np.array([elevation_deg]), np.array([azimuth_deg]), np.ones(1, dtype=int))
-    if not find_sunlit(sun, light.horizon)[0]:
+    if find_sunlit_share(sun, light.horizon)[0] <= 0:
         return "the horizon"
     lit = find_incidence_cosine(light.facing, elevation_deg, azimuth_deg) > 0
     return "" if lit else "the surface itself"
+
+
+def find_beam_stops(light: SkyLight, site: Site, seconds: ArrayLike) -> Array:
+    """Find how many stops more a surface gets with the sun's beam than from the sky alone, (t,).
+
+    In the stated air, and under the light's own horizon; 0 while something hides the sun, and where
+    the model is not to be trusted.
+    """
+    sun = find_sun(seconds, site.latitude_deg, site.longitude_deg, site.altitude_m)
+    stops = np.zeros(sun.elevation_deg.size)
+    fine = np.flatnonzero(sun.elevation_deg >= clearsky.LOWEST_SUN_DEG)
+    if fine.size:
+        up = SunPosition(sun.elevation_deg[fine], sun.azimuth_deg[fine], sun.day_of_year[fine])
+        sky = model_clear_sky(up, list_air(light.air), find_pressure_pa(site.altitude_m))
+        beam, rest = (
+            find_illuminance_lux(find(sky, light.facing, light.horizon)[0])
+            for find in (light_by_sun, light_by_sky)
+        )
+        stops[fine] = np.log2(1.0 + beam / np.where(rest > 0, rest, np.inf))
+    return stops
 
 
 def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tuple[Array, Array]:
@@ -282,7 +303,8 @@ def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tu
     place = (site, light.air, light.stated, sun.elevation_deg.tobytes())
     if place not in skies:
         air = np.concatenate([list_air(light.air), spread_air(light.air, light.stated)])
-        skies[place] = model_clear_sky(sun, air, find_pressure_pa(site.altitude_m))
+        errors = np.concatenate([NO_ERROR, spread_errors(AIR_DRAWS)])
+        skies[place] = model_clear_sky(sun, air, find_pressure_pa(site.altitude_m), errors)
     sky = skies[place]
     if light.kind == "shade":
         level = light_by_shade(sky, light.share_of_sky)

@@ -8,10 +8,12 @@ import pytest
 from wbplan.camera.learn.frames import (
     COLUMNS,
     ROWS,
-    find_falloff,
+    TURNS,
     find_homography,
-    find_turn,
+    pick_turn,
     read_patches,
+    turn_corners,
+    turn_patches,
 )
 
 CORNERS = np.array([[60.0, 40.0], [520.0, 70.0], [500.0, 380.0], [80.0, 350.0]])
@@ -104,12 +106,23 @@ def test_corners_outside_the_image_are_refused() -> None:
         read_patches(draw_chart(), CORNERS + 200)
 
 
-def test_an_upside_down_chart_is_noticed() -> None:
-    assert find_turn(VALUES, VALUES * 3.0) == 0
-    assert find_turn(VALUES[::-1], VALUES) == 1
+@pytest.mark.parametrize("turn", range(len(TURNS)))
+def test_each_way_to_lay_a_chart_is_noticed(turn: int) -> None:
+    # Every way of naming the four corners, from any of them and either way round.
+    image = draw_chart()
+    wrong = turn_corners(CORNERS, turn)
+    ways = [read_patches(image, turn_corners(wrong, k)).mean for k in range(len(TURNS))]
+    picked = pick_turn(ways, VALUES * 3.0)
+    assert ways[picked] == pytest.approx(VALUES, abs=1e-9)
 
 
-def test_falloff_is_a_plane_in_stops() -> None:
-    positions = read_patches(draw_chart(), CORNERS).positions
-    residual = np.log(2.0) * (0.3 * positions[:, 0] - 0.1 * positions[:, 1])
-    assert find_falloff(positions, residual) == pytest.approx([0.3, -0.1], abs=1e-9)
+@pytest.mark.parametrize("turn", range(len(TURNS)))
+def test_each_way_to_list_a_table_is_noticed(turn: int) -> None:
+    ways = [turn_patches(VALUES, k) for k in range(len(TURNS))]
+    assert pick_turn(ways, 0.2 * ways[turn]) == turn
+    assert np.sort(ways[turn], axis=0) == pytest.approx(np.sort(VALUES, axis=0))
+
+
+def test_a_chart_that_fits_no_way_is_left_as_stated() -> None:
+    other = np.random.default_rng(8).uniform(0.02, 0.8, VALUES.shape)
+    assert pick_turn([turn_patches(VALUES, k) for k in range(len(TURNS))], other) == 0

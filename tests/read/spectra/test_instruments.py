@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from wbplan.core.errors import InputError, SpectrumError
+from wbplan.description.lights import describe_lights
 from wbplan.light.colorimetry import find_xy
 from wbplan.light.spectrum import WAVELENGTHS_NM, Reading, find_illuminance_lux
 from wbplan.read.catalogue import find_source
@@ -340,6 +341,38 @@ def test_one_bad_file_in_a_folder_stops_no_other(tmp_path: Path) -> None:
     lights, refused = gather_lights([str(tmp_path)])
     assert [light.name for light in lights] == ["a"]
     assert len(refused) == 6
+
+
+OWN = {
+    "CCT: 4230 K": ("stated", "the file says 4230 K, computed 42"),
+    "Colour temperature (K),4225": ("stated", "computed 42"),
+    "CRI (Ra)\t64": ("stated", "the file says 64 Ra, computed 64 Ra"),
+    "Illuminance [lx]; {lux:.1f}": ("stated", "lux, computed"),
+    "CCT=5198": ("stated-differs", "the file says 5198 K, computed 42"),
+    "Ra: 92.4": ("stated-differs", "was its spectrum read as it was meant?"),
+    "lux: 1.25": ("stated-differs", "computed"),
+}
+
+
+@pytest.mark.parametrize("line", OWN)
+def test_the_file_s_own_figures(line: str) -> None:
+    """CIE 15:2018 table T.8.2 gives FL2 4230 K and Ra 64."""
+    code, words = OWN[line]
+    (light,) = read(table(f"Title: Shop\n{line.format(lux=LUX)}\nnm,W/m2/nm"))
+    (note,) = [
+        each for each in describe_lights((light,)).lights[0].notes if "file says" in each.text
+    ]
+    assert (note.code, note.weight == "warning") == (code, code == "stated-differs")
+    assert words in note.text
+    assert "title: Shop" in light.understood
+
+
+def test_own_figures_beside_each_reading() -> None:
+    lights = read(across("name,lux,CCT", ["a,500,4230", "b,250,5000"]))
+    assert [light.illuminance_lux for light in lights] == [500, 250]
+    found = describe_lights(tuple(lights)).lights
+    assert [any(n.code == "stated-differs" for n in each.notes) for each in found] == [False, True]
+    assert any(note.code == "stated-lux" for note in lights[0].spectrum.notes)
 
 
 def test_a_long_line_costs_little_memory(tmp_path: Path) -> None:

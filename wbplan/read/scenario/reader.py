@@ -55,8 +55,8 @@ from wbplan.read.scenario.exposure import (
 from wbplan.read.scenario.lights import SOURCE_KINDS, LightReader
 from wbplan.read.scenario.luts import read_lut_requests
 from wbplan.read.scenario.plate import read_layout, read_plate_lens, read_slate
-from wbplan.read.scenario.site import read_site, read_when
-from wbplan.read.scenario.sky import SkyReader, note_two_skies, read_model_shares
+from wbplan.read.scenario.site import note_site, read_site, read_when
+from wbplan.read.scenario.sky import SkyReader, note_beams, note_two_skies, read_model_shares
 from wbplan.read.yaml.fields import Fields, read_yaml
 from wbplan.scene.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.sky.site import Site
@@ -255,7 +255,8 @@ class _Reader:
             for place, position in places.items()
         )
         sources = tuple(known[each] for each in used)
-        notes += note_two_skies(sources)
+        notes += note_site(self._site)
+        notes += note_two_skies(sources) + note_beams(sources, positions)
         self._check_light(fields, sources, positions)
         key = fields.choice("key", list(places), next(iter(places)))
         curve, gamut, levels = camera.curve, camera.gamut, "full"

@@ -7,12 +7,15 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from wbplan.core.errors import InputError
+from wbplan.core.notes import Note, warn
 from wbplan.read.yaml.fields import Fields
 from wbplan.sky.dome import Horizon
 from wbplan.sky.site import Site
 
 _WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})[ T](\d{1,2}:\d{2})(?:\s*([+-]\d{2}:\d{2}))?")
 _MOST_POINTS = 360
+_MOST_HOURS_OFF = 3.0
+_CLOCK_YEAR = 2024
 WHEN_ALLOWED = "a date and a time of day by the site's clock, as 2026-06-21 14:30"
 
 
@@ -37,6 +40,34 @@ def read_site(fields: Fields) -> Site | None:
         time_zone=zone,
         horizon=read_horizon(said),
     )
+
+
+def note_site(site: Site | None) -> tuple[Note, ...]:
+    """Warn of a place that its own clock contradicts, and of one that nobody shoots at.
+
+    A clock stands by the sun's to three hours everywhere on land (the west of China: 2 h 50 min
+    late; common practice, no source); beyond that a sign is lost or two fields are swapped.
+    """
+    if site is None:
+        return ()
+    offset = datetime(_CLOCK_YEAR, 1, 1, tzinfo=ZoneInfo(site.time_zone)).utcoffset()
+    clock = (offset or timedelta()).total_seconds() / 3600.0
+
+    def find_hours_off(longitude_deg: float) -> float:
+        return abs((clock - longitude_deg / 15.0 + 12.0) % 24.0 - 12.0)
+
+    if site.latitude_deg == 0 and site.longitude_deg == 0:
+        text = "latitude and longitude are both 0, a point in the open Gulf of Guinea"
+        return (warn("site-nowhere", text, "site"),)
+    off = find_hours_off(site.longitude_deg)
+    if off <= _MOST_HOURS_OFF:
+        return ()
+    text = f"its clock ({site.time_zone}) and its longitude lie {off:.1f} hours of sun apart"
+    if find_hours_off(-site.longitude_deg) <= _MOST_HOURS_OFF / 2:
+        text += f"; west is minus: {-site.longitude_deg:g} would fit"
+    elif abs(site.longitude_deg) <= 90 and find_hours_off(site.latitude_deg) <= _MOST_HOURS_OFF / 2:
+        text += "; latitude and longitude look swapped"
+    return (warn("site-clock", f"{text}. The sun is planned for the longitude", "site"),)
 
 
 def read_horizon(fields: Fields) -> Horizon:

@@ -6,7 +6,7 @@ for each setup that uses it, at the source's own time or the setup's.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -17,11 +17,21 @@ from wbplan.core.notes import Note, warn
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.read.scenario.site import read_horizon, read_when
 from wbplan.read.yaml.fields import Fields
-from wbplan.scene.setup import Source
+from wbplan.scene.beams import LEAST_STOPS, list_unnamed_beams, warn_of_beam
+from wbplan.scene.setup import Position, Source
 from wbplan.sky.clear import AIR_FIGURES, USUAL_AIR, Air
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing
 from wbplan.sky.site import FIRST_YEAR, LAST_YEAR, Site, say_moment
-from wbplan.sky.source import SKY_KINDS, PlacedSky, Skies, SkyLight, is_sun_hidden, place_sky, shine
+from wbplan.sky.source import (
+    SKY_KINDS,
+    PlacedSky,
+    Skies,
+    SkyLight,
+    find_beam_stops,
+    is_sun_hidden,
+    place_sky,
+    shine,
+)
 
 _AIR_LIMITS = {
     "aerosol_depth": (0.0, 1.0),
@@ -29,7 +39,7 @@ _AIR_LIMITS = {
     "ozone_atm_cm": (0.1, 0.6),
     "water_cm": (0.0, 8.0),
     "ground_albedo": (0.0, 0.95),
-    "aureole_by_wavelength": (0.0, 1.0),
+    "colour_by_direction": (0.0, 1.5),
 }
 _NOT_YET = np.ones(WAVELENGTHS_NM.size)  # holds a source's place until a setup gives it a time
 
@@ -144,6 +154,19 @@ class SkyReader:
             notes.append(Note("sun-hidden", f"{hidden} hides the sun then", source.name))
         spectrum = replace(source.spectrum, values=power / power.max(), notes=tuple(notes))
         return replace(source, spectrum=spectrum, sky=placed)
+
+
+def note_beams(sources: Sequence[Source], positions: Sequence[Position]) -> tuple[Note, ...]:
+    """Warn where the sun's beam reaches what reads only the sky, at the setup's own time."""
+    notes = []
+    for row, names in list_unnamed_beams(sources, positions):
+        sky = sources[row].sky
+        if sky is None:
+            continue
+        stops = float(find_beam_stops(sky.light, sky.site, [sky.when.timestamp()])[0])
+        if stops > LEAST_STOPS:
+            notes.append(warn_of_beam(sources[row].name, names, f"at {sky.when:%H:%M}", stops))
+    return tuple(notes)
 
 
 def note_two_skies(sources: Iterable[Source]) -> tuple[Note, ...]:

@@ -21,6 +21,7 @@ from wbplan.light.spectrum import check_range
 from wbplan.read.spectra.noise import clear_noise
 from wbplan.read.spectra.quantities import Quantity, judge_columns
 from wbplan.read.spectra.rows import MIN_ROWS, NUMBER, Line, Rows, split_lines
+from wbplan.read.spectra.stated import find_stated
 from wbplan.read.spectra.upright import Table, assemble_table, check_gaps, decode_text
 
 _MARK: Final = b"BEGIN_DATA"
@@ -101,6 +102,7 @@ def parse_cgats(raw: bytes, file: str) -> tuple[Table, ...]:
             file,
             quantities=quantities,
             said=tuple(said),
+            stated=(find_stated(said),) if len(sets) == 1 else (),
             counted_as="reading",
             first_number=1,
         ),

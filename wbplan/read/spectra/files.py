@@ -33,6 +33,7 @@ from wbplan.read.spectra.quantities import (
     WAVELENGTHS,
 )
 from wbplan.read.spectra.rows import split_lines
+from wbplan.read.spectra.stated import find_texts
 from wbplan.read.spectra.tm27 import is_xml, parse_tm27
 from wbplan.read.spectra.upright import MAX_TABLE_BYTES, Table, decode_text, parse_table
 from wbplan.read.spectra.wide import parse_wide
@@ -242,9 +243,17 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
             unit = "lux: is the unit what the file says?"
             raise SpectrumError(f"{level:.3g} {unit}", f"at most {MOST_LUX:g} lux", where)
         name = path.stem if alone else f"{path.stem}: {table.labels[index]}"
-        spectrum = Spectrum(curve / curve.max(), name, f"read from {path.name}", notes=notes)
-        said = explain_curve(table, index)
-        result.append(Reading(name, spectrum, level, said, path.name))
+        stated = table.stated[index] if table.stated else ()
+        own = next((each.value for each in stated if each.name == "illuminance"), 0.0)
+        about = notes
+        if math.isnan(level) and 0 < own <= MOST_LUX:
+            level = own
+            stated = tuple(each for each in stated if each.name != "illuminance")
+            text = f"{own:g} lux as the file states it, for its values are relative"
+            about = (*notes, Note("stated-lux", text))
+        spectrum = Spectrum(curve / curve.max(), name, f"read from {path.name}", notes=about)
+        said = "; ".join([explain_curve(table, index), *find_texts(table.said)])
+        result.append(Reading(name, spectrum, level, said, path.name, stated))
     return result
 
 

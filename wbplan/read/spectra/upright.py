@@ -29,7 +29,13 @@ import numpy as np
 from wbplan.core.errors import Place, SpectrumError, UnknownNameError, describe_choices, fold_name
 from wbplan.core.files import read_bytes, show_value
 from wbplan.core.tables import Array
-from wbplan.light.spectrum import REQUIRED_NM, WANTED_NM, check_range, freeze_fields
+from wbplan.light.spectrum import (
+    REQUIRED_NM,
+    WANTED_NM,
+    StatedFigure,
+    check_range,
+    freeze_fields,
+)
 from wbplan.read.spectra.noise import clear_noise
 from wbplan.read.spectra.quantities import (
     INCOMPLETE,
@@ -52,6 +58,7 @@ from wbplan.read.spectra.rows import (
     split_cells,
     split_lines,
 )
+from wbplan.read.spectra.stated import find_stated
 
 MAX_TABLE_BYTES: Final = 20_000_000
 MAX_GAP_NM: Final = 20.0
@@ -89,6 +96,8 @@ class Table:
         name where it does not say. Empty if it says nothing of any.
     said
         The lines of words around the numbers.
+    stated
+        For each curve, the figures that the file states of it; or empty.
     counted_as, first_number
         What one curve is called in messages, and the number of the first.
     """
@@ -100,6 +109,7 @@ class Table:
     source: str = ""
     quantities: tuple[Quantity, ...] = ()
     said: tuple[str, ...] = ()
+    stated: tuple[tuple[StatedFigure, ...], ...] = ()
     counted_as: str = "column"
     first_number: int = 2
 
@@ -598,6 +608,7 @@ def assemble_table(
         file,
         quantities=tuple(quantities) if any(each.name for each in quantities) else (),
         said=tuple(said),
+        stated=(find_stated(said),) if len(labels) == 1 else (),
         first_number=first_number,
     )
 

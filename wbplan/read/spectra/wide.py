@@ -18,7 +18,7 @@ import numpy as np
 from wbplan.core.errors import Place, SpectrumError
 from wbplan.core.files import show_value
 from wbplan.core.tables import Array
-from wbplan.light.spectrum import REQUIRED_NM, check_range
+from wbplan.light.spectrum import REQUIRED_NM, StatedFigure, check_range
 from wbplan.read.spectra.noise import clear_noise
 from wbplan.read.spectra.quantities import judge_columns
 from wbplan.read.spectra.rows import (
@@ -29,6 +29,7 @@ from wbplan.read.spectra.rows import (
     locate_column,
     split_cells,
 )
+from wbplan.read.spectra.stated import find_stated
 from wbplan.read.spectra.units import find_units
 from wbplan.read.spectra.upright import (
     MAX_CHOSEN_GAP_NM,
@@ -95,6 +96,8 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
     headings = split_cells(lines[across.line].text, across.separator)
     readings: list[Array] = []
     names: list[str] = []
+    stated: list[tuple[StatedFigure, ...]] = []
+    first, last = across.first, across.last
     passed_over = 0
     decimals: set[str] = set()
     for line in lines[across.line + 1 :]:
@@ -104,6 +107,9 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
             continue
         readings.append(np.array(_read_values(cells, across, line, file, decimals))[order])
         names.append(_name_reading(cells, headings, across, len(readings)))
+        pairs = zip(headings, cells, strict=False)
+        beside = [f"{h}: {c}" for i, (h, c) in enumerate(pairs) if not first <= i < last]
+        stated.append(find_stated(beside))
     if not readings:
         place = Place(file, lines[across.line].number)
         raise SpectrumError("a line of wavelengths and no reading", "one reading a line", place)
@@ -129,6 +135,7 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
         file,
         quantities=quantities if any(each.name for each in quantities) else (),
         said=tuple(said),
+        stated=tuple(stated),
         counted_as="reading",
         first_number=1,
     )
