@@ -39,6 +39,7 @@ of 18 curves, under 1    0       0          1      0      3           11
 
 No: what is left at 33 is not the knee alone but the bend of a sum of logarithms under a matrix,
 everywhere. A shaper takes the grey ramp to 0.1 to 0.3 code and makes saturated colours worse. So:
-17 points where they are good enough on surfaces in this light, else 33, where none is asked for; fitted where one is asked for and it
-measures better (`fit`); `no_clip` for a third less error; `.clf` or 1D where they are taken.
+where no size is asked for, 17 points if they are good enough on surfaces in this light, else 33;
+fitted where that measures better (`fit`); `no_clip` for a third less error; `.clf` or 1D where they
+are taken.
 """
