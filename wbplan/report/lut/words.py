@@ -66,7 +66,8 @@ def say_met(error: LutError, form: str = _SOLID) -> str:
     said = [f"Under one code: {', '.join(under)}."] if under else []
     if over:
         said.append(f"Not: {', '.join(over)}.")
-    if over and form == _SOLID:
+    at_edge = {"coloured-light", "coded-negatives"} & {each.kind for each in error.kinds}
+    if form == _SOLID and not at_edge <= set(met):
         said.append("No size of table mends that at the gamut's edge: use a .clf there.")
     return " ".join(said)
 
