@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import warnings
+from dataclasses import replace
 from types import ModuleType
 
 import pytest
 from hypothesis import settings
+
+from tests.shared import HOSTILE, decide, make_camera, make_kitchen
+from wbplan.core.notes import warn
+from wbplan.planning.decisions import Plan, SetupPlan
 
 # How long an example takes says more of the machine than of the code; speed lives in tests/bench.
 settings.register_profile("wbplan", deadline=None)
@@ -20,3 +25,29 @@ def colour() -> ModuleType:
         warnings.simplefilter("ignore")
         import colour
     return colour
+
+
+@pytest.fixture(scope="session")
+def kitchen() -> SetupPlan:
+    return decide(make_kitchen(), "kitchen")
+
+
+@pytest.fixture(scope="session")
+def plan(kitchen: SetupPlan) -> Plan:
+    presets = make_camera(
+        "exact", kelvin=(), presets=(("Indoor", 3200.0, 0.0), ("Sun", 5500.0, 3.0)), cc_per_step=1.5
+    )
+    street = decide(make_kitchen("street", camera=presets, keep="no_clip"), "street")
+    return Plan("A night's work", "scene.yaml", "ab" * 32, "0.1.0", True, (kitchen, street))
+
+
+@pytest.fixture(scope="session")
+def hostile() -> Plan:
+    setup = make_kitchen(HOSTILE, HOSTILE)
+    face, *others = setup.positions
+    renamed = (replace(face, name=HOSTILE), *others)
+    made = decide(replace(setup, positions=renamed, key=HOSTILE), "hostile")
+    assert made.lut is not None
+    made = replace(made, lut=replace(made.lut, file_name=HOSTILE))
+    made = replace(made, notes=(*made.notes, warn("x", HOSTILE, HOSTILE)))
+    return Plan(HOSTILE, HOSTILE, HOSTILE, HOSTILE, False, (made,))

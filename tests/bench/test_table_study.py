@@ -65,7 +65,7 @@ SIZE = 33
 
 @pytest.fixture(scope="module")
 def camera():
-    return view_plainly(find_camera("cfa-measured", Path()))
+    return view_plainly(find_camera("nikon-d5100", Path()))
 
 
 def make_case(camera, curve, keep):

@@ -24,7 +24,7 @@ from wbplan.read.catalogue import find_camera, find_source
 CAMERAS = np.stack(
     [
         find_camera(name, Path()).sensitivities
-        for name in ("cfa-mid", "cfa-measured", "layered-measured")
+        for name in ("cfa-mid", "nikon-d5100", "layered-measured")
     ]
 )
 SURFACES = list_surfaces()

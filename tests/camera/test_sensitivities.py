@@ -11,13 +11,11 @@ from hypothesis import strategies as st
 
 from wbplan.camera.sensitivities import (
     Camera,
-    Family,
     Menu,
     draw_ensemble,
     find_centroid_width,
     find_log2_response,
     respond,
-    warp_channels,
 )
 from wbplan.core.tables import load_table
 from wbplan.light.spectrum import WAVELENGTHS_NM
@@ -40,28 +38,19 @@ NPL_GAINS = {
 
 @pytest.mark.parametrize("name", NPL_GAINS)
 def test_gains_of_the_measured_camera(name: str) -> None:
-    profile = find_camera("cfa-measured", Path())
+    profile = find_camera("nikon-d5100", Path())
     raw = respond(find_source(name).values, profile.sensitivities)
     gains = raw[1] / raw
     # 1 nm over 380-780 nm instead of 5 nm over 400-700 nm: 0.5 % on smooth lights
     assert gains[[0, 2]] == pytest.approx(NPL_GAINS[name], rel=0.006)
 
 
-@pytest.mark.parametrize(
-    ("name", "red", "green", "blue"),
-    [
-        # centroid and rms width [nm]: Jiang, Liu, Gu and Suesstrunk 2013, mean of 25 cameras and
-        # one standard deviation from it in the red channel
-        ("cfa-mid", (597, 46), (531, 40), (470, 34)),
-        ("cfa-wide-red", (602, 52), (531, 40), (470, 34)),
-        ("cfa-narrow-red", (592, 40), (531, 40), (470, 34)),
-    ],
-)
-def test_parametric_profiles_sit_where_the_published_spread_says(
-    name: str, red: tuple[float, float], green: tuple[float, float], blue: tuple[float, float]
-) -> None:
-    found = find_centroid_width(find_camera(name, Path()).sensitivities)
-    assert found == pytest.approx(np.array([red, green, blue], dtype=float), abs=0.6)
+def test_generic_camera_sits_where_the_published_spread_says() -> None:
+    # Centroid and rms width [nm], mean of 25 cameras: Jiang, Liu, Gu and Suesstrunk 2013. Those
+    # cameras have no part in the generic one; 6 nm is their own standard deviation.
+    published = np.array([[597, 46], [531, 40], [470, 34]], dtype=float)
+    found = find_centroid_width(find_camera("cfa-mid", Path()).sensitivities)
+    assert found == pytest.approx(published, abs=6.0)
 
 
 @given(
@@ -90,36 +79,35 @@ def test_log_response_of_a_blind_channel_is_finite() -> None:
     assert stops[0, 0] - stops[0, 2] == pytest.approx(np.log2(1e12))
 
 
-def test_warp_reaches_wanted_centroid_and_width() -> None:
-    template = find_camera("cfa-measured", Path()).sensitivities
-    wanted_centre, wanted_width = [600.0, 535.0, 465.0], [44.0, 38.0, 31.0]
-    found = find_centroid_width(warp_channels(template, wanted_centre, wanted_width))
-    assert found[:, 0] == pytest.approx(wanted_centre, abs=1.0)
-    assert found[:, 1] == pytest.approx(wanted_width, abs=1.0)
-
-
-def test_ensemble_is_seeded_and_spread_as_stated() -> None:
-    profile = find_camera("cfa-mid", Path())
+@pytest.mark.parametrize("name", ["cfa-mid", "sony-ilce-7sm3", "layered-measured"])
+def test_ensemble_is_seeded_and_lies_about_the_profile(name: str) -> None:
+    profile = find_camera(name, Path())
     members = draw_ensemble(profile)
     assert members.shape == (256, 401, 3)
     assert np.array_equal(members, draw_ensemble(profile))
     assert (members >= 0).all()
-    centres = find_centroid_width(members)[..., 0]
-    # the field moves centroids too, so the spread is at least that of the peak shift alone
-    assert (centres.std(axis=0) > 4.0).all()
-    assert centres.mean(axis=0) == pytest.approx([597, 531, 470], abs=3.0)
+    own = find_centroid_width(profile.sensitivities)[:, 0]
+    assert np.median(find_centroid_width(members)[..., 0], axis=0) == pytest.approx(own, abs=3.0)
+
+
+def test_a_measured_model_is_known_better_than_a_generic_camera() -> None:
+    measured, generic = (
+        find_centroid_width(draw_ensemble(find_camera(name, Path())))[..., 0].std(axis=0)
+        for name in ("sony-ilce-7sm3", "cfa-mid")
+    )
+    assert (measured < generic).all()
 
 
 def test_exact_profile_has_no_members() -> None:
     curves = find_camera("cfa-mid", Path()).sensitivities
-    exact = Camera("x", curves, Menu((5600.0,)), Family(members=0), 800, "ACEScct", "ACEScct")
+    exact = Camera("x", curves, Menu((5600.0,)), "exact", 800, "ACEScct", "ACEScct")
     assert draw_ensemble(exact).shape == (0, 401, 3)
 
 
 def test_profile_refuses_what_is_no_camera() -> None:
     curves = np.ones((WAVELENGTHS_NM.size, 3))
     make = lambda values: Camera(  # noqa: E731
-        "x", values, Menu((5600.0,)), Family(), 800, "ACEScct", "ACEScct"
+        "x", values, Menu((5600.0,)), "exact", 800, "ACEScct", "ACEScct"
     )
     with pytest.raises(ValueError, match="0 or more"):
         make(-curves)

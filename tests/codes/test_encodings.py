@@ -247,7 +247,8 @@ def test_gamuts_equal_reference_library(colour):
     assert len(list_gamuts()) >= 20
     for name in list_gamuts():
         ours, space = find_encoding("Linear", name), colour.RGB_COLOURSPACES[name]
-        np.testing.assert_array_equal(ours.rgb_to_xyz, space.matrix_RGB_to_XYZ)
+        # an inverse: its last bits follow the number of threads that the library was given
+        np.testing.assert_allclose(ours.rgb_to_xyz, space.matrix_RGB_to_XYZ, atol=1e-14, rtol=0)
         np.testing.assert_array_equal(ours.white_xy, space.whitepoint)
 
 
@@ -256,13 +257,17 @@ def test_curve_names_are_the_reference_librarys(colour):
 
 
 def test_data_file_is_what_its_script_makes(colour):
-    stored = encoding._read_data()
+    stored = json.loads(json.dumps(encoding._read_data()))  # a copy
     if stored["colour_science"] != colour.__version__:
         pytest.skip("made by another version of colour-science; the other tests compare it")
     script = encoding.files("wbplan").joinpath("data", "make_encodings.py").read_text()
     space: dict = {"__name__": "make_encodings"}
     exec(compile(script, "make_encodings.py", "exec"), space)
-    assert json.loads(json.dumps(space["collect_encodings"]())) == stored
+    made = json.loads(json.dumps(space["collect_encodings"]()))
+    # last bits follow the number of threads that the linear algebra was given
+    for gamut in (*made["gamuts"].values(), *stored["gamuts"].values()):
+        gamut["rgb_to_xyz"] = np.round(gamut["rgb_to_xyz"], 13).tolist()
+    assert made == stored
 
 
 @pytest.mark.parametrize("gamut", list_gamuts())

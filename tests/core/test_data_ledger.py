@@ -41,7 +41,7 @@ def list_shipped_tables() -> set[tuple[str, str]]:
             below = path.relative_to(folder)
             if path.is_dir() or path.suffix in KEPT_WITH_ITS_SOURCE | {".pyc"}:
                 continue
-            if below.parts[0] == "notices":
+            if below.parts[0] == "notices" or path.name == "LICENSE":
                 continue
             found |= {(f"{name}/{below.as_posix()}", each) for each in list_tables(path)}
     return found

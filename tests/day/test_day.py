@@ -29,7 +29,7 @@ pytest.importorskip("pvlib")
 SCENARIO = """\
 wbplan: 1
 title: Yard
-camera: cfa-measured
+camera: nikon-d5100
 site:
   {latitude_deg: 54.4, longitude_deg: 4.4, time_zone: Europe/Brussels, horizon: {90: 20, 180: 0}}
 sources:

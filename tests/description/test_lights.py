@@ -18,6 +18,7 @@ from wbplan.description.eye import see_fully
 from wbplan.description.lights import LightSet, describe_lights
 from wbplan.light.filters import Filter, make_ideal_filter, make_neutral_density
 from wbplan.light.illuminants import radiate_locus
+from wbplan.light.models import make_phosphor_led
 from wbplan.light.spectrum import WAVELENGTHS_NM, Reading, Spectrum
 from wbplan.read.catalogue import find_camera, find_source
 
@@ -73,6 +74,14 @@ def test_one_call_for_many_is_many_calls() -> None:
         assert together.cie.ra[row] == pytest.approx(alone.cie.ra[0], rel=1e-9)
         assert together.fidelity.rg[row] == pytest.approx(alone.fidelity.rg[0], rel=1e-9)
         assert together.ssi[row] == pytest.approx(alone.ssi[0], rel=1e-9)
+
+
+@pytest.mark.parametrize(("duv", "noted"), [(0.0053, False), (0.0055, True), (-0.0055, True)])
+def test_a_light_off_the_locus_has_a_doubtful_ra(duv: float, noted: bool) -> None:
+    """CIE 13.3:1995, 5.3: 5.4e-3 in u, v; under 5000 K the reference is the nearest black body."""
+    power = make_phosphor_led(3000.0, duv)
+    (light,) = describe_lights((Reading("led", Spectrum(power, "led")),)).lights
+    assert ("ra-far-from-white" in {note.code for note in light.notes}) == noted
 
 
 def test_light_level_in_both_units() -> None:
@@ -162,7 +171,7 @@ def test_a_light_nothing_neutralises_has_no_colour_figures(camera: CameraView) -
 
 
 def test_an_exact_camera_has_no_bands() -> None:
-    exact = view_camera(find_camera("cfa-measured", Path()))
+    exact = view_camera(find_camera("nikon-d5100", Path()))
     (light,) = describe_lights((read("FL2"),), exact).lights
     assert light.camera is not None
     if exact.members.size == 0:

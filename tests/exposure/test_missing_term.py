@@ -84,6 +84,14 @@ def test_constants_lie_where_the_standard_has_them() -> None:
     # ISO 2720:1974 (from memory): C 320 to 540 hemispherical, K 10.6 to 13.4
     assert 320 <= HEMISPHERICAL_RECEPTOR_C <= 540
     assert 10.6 <= REFLECTED_K <= 13.4
+    # with the usual constants: the dome asks 159.9 lux for T2.8 at ISO 800 and 1/48 s (340 common,
+    # no source), a spot meter 4096 cd/m2 for EV 15 (published tables, K 12.5), a flat receptor
+    # 81 920 lux for it (C 250)
+    dome = solve_illuminance_lux(800, 1 / 48, 2.8, calibration_c=HEMISPHERICAL_RECEPTOR_C)
+    assert dome == pytest.approx(159.9, abs=0.1)
+    ev_15 = 2.0**7.5  # the stop of 1 s at EV 15
+    assert solve_illuminance_lux(100, 1.0, ev_15, calibration_c=REFLECTED_K) == pytest.approx(4096)
+    assert solve_illuminance_lux(100, 1.0, ev_15) == pytest.approx(81920)
     # ISO 12232:2019: saturation at 78/S, middle grey at 10/S lux seconds: 2.96 stops
     assert pytest.approx(2.963, abs=5e-4) == GREY_TO_CLIP_STOPS
 
@@ -247,6 +255,24 @@ def test_exposure_indices_in_thirds(ei: float, said: str) -> None:
 
 
 # Key to fill: 1 stop 2:1, 2 stops 4:1, 3 stops 8:1 (common practice, no source)
+def test_exposure_indices_are_those_of_the_standard() -> None:
+    """ISO 12232:2019, the series of speeds in thirds of a stop (from memory), 12 to 10 000.
+
+    From there cameras carry exact doublings of 800 (common practice, no source).
+    """
+    series = (
+        *(12, 16, 20, 25, 32, 40, 50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800),
+        *(1000, 1250, 1600, 2000, 2500, 3200, 4000, 5000, 6400, 8000, 10000),
+    )
+    exact = 100.0 * 2.0 ** ((np.arange(len(series)) - 9) / 3.0)
+    assert [name_ei(float(each)) for each in exact] == [str(each) for each in series]
+    assert np.abs(np.log2(np.array(series) / exact)).max() < 1 / 9
+    for doublings in range(4, 8):
+        assert name_ei(100.0 * 2.0 ** (doublings + 3)) == str(800 * 2**doublings)
+    for third in (16000, 20000, 32000, 40000, 64000, 80000):
+        assert name_ei(float(third)) == str(third)
+
+
 @pytest.mark.parametrize(
     ("stops", "said"),
     [(1, "2:1"), (2, "4:1"), (3, "8:1"), (-1, "1:2"), (0, "1:1"), (1.5, "2.8:1"), (0.02, "1:1"),

@@ -234,7 +234,7 @@ def test_spectra_that_are_none_are_refused(spectra: Any, words: str) -> None:
 
 
 def test_a_lesson_of_values_gives_the_camera_that_is_written(tmp_path: Path) -> None:
-    camera = wbplan.find_camera("cfa-measured")
+    camera = wbplan.find_camera("nikon-d5100")
     light = wbplan.find_light("LED-B3")
     raw = (light.values * load_table("chart")) @ camera.sensitivities
     frame = {"light": light, "patches": raw}

@@ -24,7 +24,6 @@ from wbplan.front.cli.main import _make_parser
 from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.read.catalogue import find_camera, list_shipped
 from wbplan.read.lesson import read_lesson
-from wbplan.read.profiles import read_profile
 from wbplan.read.scenario.reader import read_scenario
 from wbplan.read.yaml.fields import Fields
 
@@ -78,7 +77,7 @@ def write_files(folder: Path, topic: str, number: int) -> Path:
         write_table(folder / f"{name}.csv", {"value": 0.002})
     write_table(folder / "channels.csv", {"warm": 0.002, "cool": -0.002})
     if topic == "profiles":
-        read = find_camera("cfa-measured", Path()).sensitivities
+        read = find_camera("nikon-d5100", Path()).sensitivities
         curves = np.column_stack([WAVELENGTHS_NM, read / read.max()])
         header = "wavelength_nm,red,green,blue"
         np.savetxt(folder / "mycamera.csv", curves, "%.6f", ",", header=header, comments="")
@@ -99,7 +98,7 @@ def write_still(path: Path, light: Path) -> None:
     from wbplan.read.pictures import encode_still
 
     power = np.loadtxt(light, delimiter=",", skiprows=1)[:, 1]
-    raw = (power * load_table("chart")) @ find_camera("cfa-measured", Path()).sensitivities
+    raw = (power * load_table("chart")) @ find_camera("nikon-d5100", Path()).sensitivities
     codes = 512 + 9000 * raw / raw.max()
     picture = np.kron(codes.reshape(4, 6, 3), np.ones((40, 40, 1)))
     picture = np.pad(picture, ((10, 10), (10, 10), (0, 0)), "edge")
@@ -107,7 +106,10 @@ def write_still(path: Path, light: Path) -> None:
 
 
 def read_example(topic: str, path: Path) -> None:
-    {"scenario": read_scenario, "profiles": read_profile, "lessons": read_lesson}[topic](path)
+    if topic == "profiles":
+        find_camera(path.name, path.parent)
+    else:
+        {"scenario": read_scenario, "lessons": read_lesson}[topic](path)
 
 
 EXAMPLES = [(topic, number) for topic in TOPICS for number in range(len(list_blocks(topic)))]

@@ -177,6 +177,30 @@ def test_a_green_line_has_a_duv_all_the_same() -> None:
     assert duv > 0.05
 
 
+@pytest.mark.parametrize("duv", [0.049, 0.051, -0.049, -0.051])
+def test_a_cct_ends_where_duv_passes_a_twentieth(duv: float) -> None:
+    """CIE 15:2018, 9.5: 0.05 in 1960 u, v, here across the locus of a 4000 K black body.
+
+    u = 4x / (12y - 2x + 3), v = 6y / (12y - 2x + 3), and three lines mixed by a linear solve.
+    """
+
+    def find_uv_of(kelvin: float) -> np.ndarray:
+        x, y, z = radiate_black_body(kelvin) @ load_table("observer")
+        return np.array([4 * x, 6 * y]) / (x + 15 * y + 3 * z)
+
+    along = find_uv_of(3990.0) - find_uv_of(4010.0)  # towards red, so up is to the left of it
+    u, v = find_uv_of(4000.0) + duv * np.array([-along[1], along[0]]) / np.hypot(*along)
+    wanted = np.array([1.5 * u, v, 2.0 - 0.5 * u - 5.0 * v]) / v  # X, Y, Z with Y = 1
+    lines = np.isin(GRID, 460) * 1.0, np.isin(GRID, 540) * 1.0, np.isin(GRID, 610) * 1.0
+    share = np.linalg.solve((np.stack(lines) @ load_table("observer")).T, wanted)
+    cct, found = find_cct_duv(share @ np.stack(lines))
+    assert found == pytest.approx(duv, abs=1e-5)
+    if abs(duv) < 0.05:
+        assert cct == pytest.approx(4000.0, abs=1.0)
+    else:
+        assert np.isnan(cct)
+
+
 def test_lights_beyond_the_ends_have_no_cct() -> None:
     # bluer than a black body without limit: short waves against its lambda^-4
     assert np.isnan(find_cct_duv((500 / GRID) ** 8)[0])
@@ -221,7 +245,10 @@ def test_batches() -> None:
     assert find_xy(pairs).shape == find_cct_duv(pairs).shape == (2, 2, 2)
     for row in range(4):
         np.testing.assert_allclose(
-            find_cct_duv(pairs).reshape(4, 2)[row], find_cct_duv(lights[row]), rtol=1e-9
+            find_cct_duv(pairs).reshape(4, 2)[row],
+            find_cct_duv(lights[row]),
+            rtol=1e-9,
+            atol=1e-15,
         )
 
 

@@ -104,6 +104,30 @@ def test_a_cc_is_a_hundredth_of_density(green_cc: float) -> None:
     assert density.min() == pytest.approx(0, abs=1e-4)
 
 
+@pytest.mark.parametrize("green_cc", [30.0, -30.0])
+def test_the_green_band_lies_where_a_cameras_green_does(green_cc: float) -> None:
+    """Its edges against the wavelengths at which the measured camera's channels cross.
+
+    NPL (Darrodi et al. 2015), each channel over its peak: blue and green at 498, green and red at
+    579 nm. Half the density stands within 10 nm of both, and rises by tanh over 8 nm either way.
+    """
+    curves = find_camera("nikon-d5100", Path()).sensitivities
+    red, green, blue = (curves / curves.max(axis=0)).T
+    seen = (GRID > 440) & (GRID < 650)
+    crossings = [
+        GRID[seen][np.flatnonzero(np.diff(np.sign(each[seen])))[0]]
+        for each in (green - blue, red - green)
+    ]
+    density = -np.log10(make_ideal_filter(green_cc=green_cc).transmittance)
+    held = density if green_cc < 0 else 0.3 - density
+    edges = GRID[np.flatnonzero(np.diff(np.sign(held - 0.15 + 1e-9)))]
+    assert edges == pytest.approx(crossings, abs=10.0)
+    for edge, side in ((490.0, 1), (585.0, -1)):
+        for away in (-8, 0, 8):
+            share = held[edge + side * away == GRID][0] / 0.3
+            assert share == pytest.approx(0.5 * (1 + np.tanh(away / 8.0)), abs=1e-4)
+
+
 def test_neutral_density_and_stops() -> None:
     # a stop is a density of log10(2) = 0.30103, and ND 0.3 is 0.9966 stop (arithmetic)
     density = -np.log10(make_neutral_density(1).transmittance)
@@ -257,7 +281,7 @@ def test_the_length_of_a_mired(kelvin: float) -> None:
 
 
 @pytest.mark.parametrize("kelvin", [3200, 5500])
-@pytest.mark.parametrize("name", ["cfa-mid", "cfa-measured"])
+@pytest.mark.parametrize("name", ["cfa-mid", "nikon-d5100"])
 def test_a_cc_of_green_weighs_as_many_mired_as_the_distance_says(kelvin: float, name: str) -> None:
     # `setting.find_distance` holds one CC of the camera's green against seven mired. Both
     # are measured here in 1960 u, v, through a filter that moves the light across the locus.

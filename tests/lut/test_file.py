@@ -14,12 +14,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.report.test_pages import render_all
+from tests.shared import render_all
 from wbplan.camera.setting import view_camera
 from wbplan.front.plans import plan
 from wbplan.lut.correction import Shot, find_surface_rgb
 from wbplan.lut.file import LutFile
-from wbplan.lut.recipes import build_codes
+from wbplan.lut.recipes import build_colours
 from wbplan.planning.decisions import Plan
 from wbplan.record.plan import build_record
 from wbplan.report.plan.terminal import format_plan
@@ -44,7 +44,7 @@ setups:
       - {kind: positions}
       - {kind: gains, formats: [cube, cc, ccc, cdl, clf]}
       - {kind: light-match, from: tubes, to: window, formats: [cube, clf]}
-      - {kind: camera-match, like: cfa-wide-red, formats: [cube, clf], size: 33}
+      - {kind: camera-match, like: cfa-duv-tint, formats: [cube, clf], size: 33}
       - {kind: monitor, formats: [cube, clf]}
       - {kind: correct, size: 17}
       - {kind: correct, formats: [clf, cdl]}
@@ -72,7 +72,7 @@ def codes(planned: Plan) -> np.ndarray:
     setup, dial = planned.setups[0].setup, planned.setups[0].dial
     power = find_position_lux(setup) @ find_source_power(setup)
     camera = view_camera(setup.camera)
-    whole = build_codes(Shot(camera, setup.encoding, (dial.mired, dial.tint_cc)), power[:2])
+    whole = build_colours(Shot(camera, setup.encoding, (dial.mired, dial.tint_cc)), power[:2]).codes
     return whole[:: max(1, len(whole) // SAMPLES)]
 
 
@@ -253,22 +253,26 @@ def test_each_position_comes_out_neutral_by_its_own_lut(planned: Plan) -> None:
 def test_names_say_setup_kind_from_to_encoding_and_size(luts: tuple[LutFile, ...]) -> None:
     names = [each.file_name for each in luts]
     assert len(set(names)) == len(names)
+    for each in luts:
+        assert f"_{each.sha256[:8]}." in each.file_name
+    bare = [re.sub(r"_[0-9a-f]{8}\.", ".", name) for name in names]
     for name in names:
         assert re.fullmatch(
-            r"01-all-kinds_[a-z-]+(_[A-Za-z0-9.-]+){4}\.(cube|clf|cc|ccc|cdl)", name
+            r"01-all-kinds_[a-z-]+(_[A-Za-z0-9.-]+){4}_[0-9a-f]{8}\.(cube|clf|cc|ccc|cdl)", name
         )
-    assert "01-all-kinds_light-match_tubes_window_s-log3_exact.clf" in names
+    assert "01-all-kinds_light-match_tubes_window_s-log3_exact.clf" in bare
     assert any("_positions_5000K_wall-left-" in name for name in names)
-    assert any(name.endswith("_s-log3_1d1024.cube") for name in names)
-    assert any("_s-log3-to-acescct_33.cube" in name for name in names)
-    assert any("_s-log3-to-bt-1886_33.cube" in name for name in names)
+    assert any(name.endswith("_s-log3_1d1024.cube") for name in bare)
+    assert any("_s-log3-to-acescct_33.cube" in name for name in bare)
+    assert any("_s-log3-to-bt-1886_33.cube" in name for name in bare)
 
 
 def test_headers_say_what_the_file_is(planned: Plan, luts: tuple[LutFile, ...]) -> None:
     for lut in luts:
         text = lut.data.decode("ascii")  # ASCII throughout
         assert f"made by wbplan {planned.version}" in text
-        assert planned.digest in text.replace("\n# ", "")
+        assert planned.digest not in text  # a plan that changes elsewhere gives the same file
+        assert "Recipe: {" in text or "Recipe: {&quot;" in text
         assert "Level kept: the green channel" in text
         if lut.format in ("cube", "clf"):
             assert "S-Log3, S-Gamut3.Cine, full-range codes" in text
@@ -361,3 +365,31 @@ def test_legal_range_goes_into_name_header_and_codes(tmp_path: Path) -> None:
     expected = (64 + 876 * full.encode(0.18 * np.diag(lut.matrix))) / 1023
     got = read_curves(parse_curves(lut.data.decode()), [(64 + 876 * 420 / 1023) / 1023] * 3)
     np.testing.assert_allclose(got, expected, atol=0.1 / 1023)
+
+
+def test_matches_that_differ_by_position_are_both_made_and_one_asked_twice_is_said(
+    tmp_path: Path,
+) -> None:
+    text = SCENARIO.split("    luts:")[0]
+    text += """    luts:
+      - {kind: camera-match, like: cfa-wide-red, position: face, size: 17}
+      - {kind: camera-match, like: cfa-wide-red, position: "wall, left", size: 17}
+      - {kind: gains}
+      - {kind: gains}
+"""
+    (tmp_path / "two.yaml").write_text(text)
+    decided = plan(tmp_path / "two.yaml").setups[0]
+    assert [each.recipe.kind for each in decided.luts] == ["camera-match", "camera-match", "gains"]
+    assert len({each.file_name for each in decided.luts}) == 3
+    assert [each.code for each in decided.notes].count("lut-twice") == 1
+
+
+def test_cameras_do_not_share_a_name(tmp_path: Path) -> None:
+    text = SCENARIO.split("    luts:")[0]
+    names = []
+    for camera in ("cfa-mid", "cfa-wide-red", "layered-measured"):
+        (tmp_path / "one.yaml").write_text(text.replace("cfa-mid", camera))
+        lut = plan(tmp_path / "one.yaml").setups[0].lut
+        assert lut is not None
+        names.append(lut.file_name)
+    assert len(set(names)) == 3

@@ -49,6 +49,15 @@ def test_the_shoulder_begins_without_a_kink():
     assert (above - at) / (at - below) == pytest.approx(1.0, abs=1e-3)
 
 
+def test_the_picture_is_the_standards_up_to_half_of_white_and_bent_from_there():
+    # Rec. ITU-R BT.709-6, item 1.2: 1.099 x E^0.45 - 0.099.
+    shown = make_monitor_encoding(find_encoding("S-Log3", "S-Gamut3"))
+    scene = np.array([0.2, 0.4, 0.499])
+    np.testing.assert_allclose(shown.encode(scene), 1.099 * scene**0.45 - 0.099, atol=5e-4)
+    plain = 1.099 * 0.53**0.45 - 0.099
+    assert shown.encode(0.53) < plain - 0.001
+
+
 @given(st.floats(-10.0, 60000.0))
 def test_decoding_undoes_encoding(scene):
     shown = make_monitor_encoding(find_encoding("S-Log3", "S-Gamut3"))

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.shared import plan_shipped
 from wbplan.camera.setting import find_distance
 from wbplan.front.plans import plan
 from wbplan.planning.advice import Advice
@@ -34,8 +35,8 @@ setups:
 {advise}
 """
 POSITIONS = """      face: {lux: {window: 200, lamp: 120}}
-      wall: {lux: {lamp: 100, tubes: 40}}
-      door: {lux: {window: 150, tubes: 60}}
+      wall: {lux: {lamp: 100, tubes: 40}, weight: 1}
+      door: {lux: {window: 150, tubes: 60}, weight: 1}
 """
 ADVISE = """    advise:
       lights:
@@ -114,7 +115,9 @@ def test_a_plan_is_what_the_scenario_with_its_filters_would_give(tmp_path: Path)
 
 def test_blue_on_the_lamp_is_what_a_gaffer_would_hang(tmp_path: Path) -> None:
     # tungsten to daylight is a full blue, common practice; no source
-    positions = "      face: {lux: {window: 300}}\n      wall: {lux: {lamp: 300, tubes: 0}}\n"
+    positions = (
+        "      face: {lux: {window: 300}}\n      wall: {lux: {lamp: 300, tubes: 0}, weight: 1}\n"
+    )
     best = advise(tmp_path, positions=positions).plans[-1]
     assert [(each.light, each.filters) for each in best.changes] == [("lamp", ("full blue",))]
     assert best.changes[0].is_model
@@ -174,7 +177,7 @@ def test_stock_losses_and_the_key_limit_what_is_advised(tmp_path: Path) -> None:
 
 def test_a_fixture_in_the_search_is_tuned_to_the_window(tmp_path: Path) -> None:
     positions = """      face: {lux: {window: 300}}
-      wall: {lux: {panel: 300}}
+      wall: {lux: {panel: 300}, weight: 1}
 """
     wish = "    advise:\n      lights:\n        panel: {tune: true}\n"
     advice = advise(tmp_path, positions=positions, advise=wish)
@@ -217,16 +220,16 @@ def test_limits_are_kept_by_the_plan_where_they_can_be(tmp_path: Path) -> None:
     best = made.advice.plans[-1]
     assert best.keeps_limits
     assert abs(best.places[1].off_mired.value) <= 25
-    impossible = POSITIONS.replace("}}", "}, within: {mired: 0.5, cc: 0.1}}")
+    never = ", within: {mired: 0.5, cc: 0.1}}"
+    impossible = POSITIONS.replace("}}", "}" + never).replace("1}", "1" + never)
     lost = advise(tmp_path, positions=impossible)
     assert "limits-out-of-reach" in list_codes(lost)
     assert not lost.plans[-1].keeps_limits
 
 
 def test_pointless_wishes_are_answered(tmp_path: Path) -> None:
-    agreeing = (
-        "      face: {lux: {window: 300}}\n      wall: {lux: {window: 200, lamp: 1, tubes: 0}}\n"
-    )
+    agreeing = "      face: {lux: {window: 300}}\n"
+    agreeing += "      wall: {lux: {window: 200, lamp: 1, tubes: 0}, weight: 1}\n"
     advice = advise(tmp_path, positions=agreeing)
     assert advice.suggested == 0
     (note,) = [note for note in advice.notes if note.code == "change-pointless"]
@@ -272,6 +275,73 @@ def test_same_wish_same_advice(tmp_path: Path) -> None:
     assert advise(tmp_path) == advise(tmp_path)
 
 
+# What counts as much and as little, from both sides; our own figures where no source stands ------
+
+
+def advise_on_black_bodies(
+    folder: Path, off: dict[str, float], filters: dict[str, float]
+) -> Advice:
+    """Places lit by a black body each, so many mired warmer than the 3200 K that is dialled in.
+
+    ``filters`` are what may be hung on each, by how many mired it cools. Under 4000 K the reference
+    locus is the black body's, so what is left of each place is the difference of the mired.
+    """
+    lights = "".join(
+        f"  {name}: {{black_body_kelvin: {1e6 / (1e6 / 3200 + mired):.9f}}}\n"
+        for name, mired in off.items()
+    )
+    made = "".join(
+        f"  {name} cooler: {{shift: {{cool_mired: {mired}}}}}\n" for name, mired in filters.items()
+    )
+    places = "".join(f"      at {name}: {{lux: {{{name}: 100}}, weight: 1}}\n" for name in off)
+    asked = "".join(f"        {name}: {{filters: [{name} cooler]}}\n" for name in filters)
+    text = HEAD.format(
+        camera="cfa-mid", extra="    shot_at: {kelvin: 3200}", positions=places,
+        advise=f"    advise:\n      lights:\n{asked}",
+    )  # fmt: skip
+    head, rest = text.split("sources:\n")
+    rest = rest[rest.index("filters:\n") :].replace("filters:\n", f"filters:\n{made}", 1)
+    text = f"{head}sources:\n{lights}{rest}"
+    (folder / "room.yaml").write_text(text)
+    found = plan(folder / "room.yaml", advise=True).setups[0].advice
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("off", [4.9, 5.1])
+def test_lights_within_5_mired_are_left_alone(tmp_path: Path, off: float) -> None:
+    """5 mired can just be told side by side (common practice, no source)."""
+    advice = advise_on_black_bodies(tmp_path, {"lamp": off}, {"lamp": 90.0})
+    assert advice.plans[0].worst_mired == pytest.approx(off, abs=1e-3)
+    (note,) = [note for note in advice.notes if note.code == "change-pointless"]
+    assert ("as it is no position is more than" in note.text) == (off <= 5)
+
+
+@pytest.mark.parametrize("off", [14.9, 15.1])
+def test_what_stays_is_warned_of_from_15_mired(tmp_path: Path, off: float) -> None:
+    advice = advise_on_black_bodies(tmp_path, {"lamp": off}, {"lamp": 90.0})
+    assert ("far-off" in list_codes(advice)) == (off > 15)
+
+
+@pytest.mark.parametrize("cooler", [0.92, 0.98, 1.02, 1.08])
+def test_a_change_that_brings_a_mired_is_suggested(tmp_path: Path, cooler: float) -> None:
+    advice = advise_on_black_bodies(tmp_path, {"lamp": 9.0}, {"lamp": cooler})
+    gain = advice.plans[0].rms_mired - advice.plans[1].rms_mired
+    assert gain == pytest.approx(cooler, rel=0.01)
+    assert advice.suggested == (1 if gain > 1.0 else 0)
+
+
+@pytest.mark.parametrize("cooler", [0.97, 1.01, 1.04, 1.08])
+def test_a_step_that_brings_half_a_mired_is_listed(tmp_path: Path, cooler: float) -> None:
+    """Of two places the one gains about a mired: its root mean square with the other's is half."""
+    off = {"lamp": 9.0, "tubes": 9.0}
+    alone = advise_on_black_bodies(tmp_path, off, {"lamp": cooler})
+    gain = alone.plans[0].rms_mired - alone.plans[1].rms_mired
+    assert 0.46 < gain < 0.54
+    both = advise_on_black_bodies(tmp_path, off, {"lamp": cooler, "tubes": 0.6})
+    assert [each.count for each in both.plans] == ([0, 1, 2] if gain > 0.5 else [0, 2])
+
+
 # Several cameras ---------------------------------------------------------------------------------
 
 
@@ -288,9 +358,9 @@ def test_the_same_camera_agrees_with_itself(tmp_path: Path) -> None:
 
 
 def test_cameras_are_set_so_that_they_agree_best(tmp_path: Path) -> None:
-    made = decide(tmp_path, advise="", extra="    also_cameras: [cfa-wide-red, layered-measured]")
+    made = decide(tmp_path, advise="", extra="    also_cameras: [cfa-duv-tint, layered-measured]")
     assert made.agreement is not None
-    assert [each.name for each in made.agreement.cameras] == ["cfa-wide-red", "layered-measured"]
+    assert [each.name for each in made.agreement.cameras] == ["cfa-duv-tint", "layered-measured"]
     for each in made.agreement.cameras:
         off_m = np.array([mired.value for _, mired, _ in each.apart]) + each.dial.mired
         off_c = np.array([green.value for _, _, green in each.apart]) + each.dial.tint_cc
@@ -306,6 +376,25 @@ def test_cameras_are_set_so_that_they_agree_best(tmp_path: Path) -> None:
         assert each.rms_mired == pytest.approx(np.sqrt(best[0]))
 
 
+def test_cameras_that_show_a_face_10_mired_apart_are_warned_of(tmp_path: Path) -> None:
+    """The figure is our own, twice what can just be told; the intents and menus do the rest."""
+    distances = []
+    for day in (44, 50, 60, 100):
+        made = decide(
+            tmp_path,
+            advise="",
+            positions=f"      face: {{lux: {{tubes: 100, window: {day}}}}}\n"
+            "      door: {lux: {window: 100}, weight: 1}\n",
+            extra="    also_cameras: [layered-measured]",
+        )
+        assert made.agreement is not None
+        (other,) = made.agreement.cameras
+        distances.append(other.worst_mired)
+        warned = "cameras-apart" in {note.code for note in other.notes}
+        assert warned == (other.worst_mired > 10.0)
+    assert min(distances) < 10.0 < max(distances)
+
+
 def plan_menu(name: str) -> object:
     from wbplan.read.catalogue import find_camera
 
@@ -313,7 +402,7 @@ def plan_menu(name: str) -> object:
 
 
 def test_the_shipped_scenario_is_advised_as_it_promises() -> None:
-    made = plan("reading_room", advise=True).setups[0]
+    made = plan_shipped("reading_room", advise=True).setups[0]
     advice = made.advice
     assert advice is not None
     assert advice.is_exact

@@ -9,20 +9,22 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from tests.planning.test_response import make_setup
-from wbplan.camera.sensitivities import Camera, respond
+from tests.shared import make_setup
+from wbplan.camera.sensitivities import Camera, Menu, respond
 from wbplan.camera.setting import Setting, view_camera
+from wbplan.core.tables import load_table
 from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
+from wbplan.planning.channels import Relief
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.exposure import ExposurePlan
 from wbplan.planning.setups import plan_setup
-from wbplan.read.catalogue import find_camera
+from wbplan.read.catalogue import find_camera, find_source
 from wbplan.scene.setup import MeterError, Setup, Source
 
 NOON = Source("noon", Spectrum(radiate_daylight(5500.0), "daylight 5500 K"))
-EXACT = find_camera("cfa-measured", Path())
+EXACT = find_camera("nikon-d5100", Path())
 
 
 def decide(setup: Setup) -> tuple[SetupPlan, ExposurePlan]:
@@ -174,7 +176,7 @@ def test_nothing_is_offered_where_no_channel_suffers() -> None:
 
 
 def test_bands_widen_with_the_meter_and_the_family() -> None:
-    known = replace(EXACT, family=replace(EXACT.family, members=0))
+    known = replace(EXACT, family="exact")
     exact = make_setup([[500.0]], ("LED-B3",), camera=known)
     _, closed = decide(exact)
     assert not closed.positions[0].headroom_stops[0].is_open
@@ -189,7 +191,53 @@ def test_bands_widen_with_the_meter_and_the_family() -> None:
 
 
 def test_equal_heights_are_remarked() -> None:
-    mid, _ = decide(alone(NOON, camera=find_camera("cfa-mid", Path())))
-    measured, _ = decide(alone(NOON))
-    assert "equal-heights" in {each.code for each in mid.notes}
+    curves = EXACT.sensitivities / EXACT.sensitivities.max(axis=0)
+    levelled, _ = decide(alone(NOON, camera=replace(EXACT, sensitivities=curves)))
+    measured, _ = decide(alone(NOON, camera=find_camera("sony-ilce-7sm3", Path())))
+    assert "equal-heights" in {each.code for each in levelled.notes}
     assert "equal-heights" not in {each.code for each in measured.notes}
+
+
+def list_reliefs(setup: Setup) -> tuple[Relief, ...]:
+    return decide(setup)[1].gains.reliefs
+
+
+def test_a_way_out_spares_half_a_stop_for_the_smallest_cast() -> None:
+    """Against every entry of the menu, each planned by itself; half a stop is our own figure."""
+    coarse = Menu(tuple(range(2600, 4700, 100)), (0.0,))
+    setup = make_setup([[500.0]], ("A",), camera=replace(EXACT, menu=coarse))
+    _, exposure = decide(setup)
+    setting = next(each for each in exposure.gains.reliefs if each.kind == "setting")
+    now = exposure.gains.worst_lift_stops.value
+    spared = {
+        kelvin: now
+        - decide(replace(setup, shot_at=Setting(kelvin, 0.0)))[1].gains.worst_lift_stops.value
+        for kelvin in coarse.kelvin
+    }
+    first = min(kelvin for kelvin, stops in spared.items() if stops >= 0.5)
+    assert setting.name == f"{first:.0f} K"
+    assert 0.5 <= setting.relief_stops.value < 0.6
+
+
+def test_glass_at_up_to_a_stop_and_at_any_cost() -> None:
+    """Against every strength that is offered, put before the light and planned by itself.
+
+    131, 84 and 42 mired and 30, 15 and 7.5 CC (common practice, no source); one that costs up to a
+    stop, and the one that spares most at any cost.
+    """
+    setup = make_setup([[500.0]], ("A",), camera=EXACT)
+    reliefs = [each for each in list_reliefs(setup) if each.kind == "filter"]
+    light, tried = find_source("A").values, {}
+    for mired, cc in [(m, 0.0) for m in (-131, -84, -42, 42, 84, 131)] + [
+        (0.0, c) for c in (-30, -15, -7.5, 7.5, 15, 30)
+    ]:
+        through = make_ideal_filter(mired, cc)
+        raw = respond(np.stack([light, light * through.transmittance]), EXACT.sensitivities)
+        lift = np.log2(raw.max(axis=-1) / raw.min(axis=-1))
+        lux = np.array([light, light * through.transmittance]) @ load_table("photopic")
+        tried[through.name] = (lift[0] - lift[1], np.log2(lux[0] / lux[1]))
+    for relief, most in zip(reliefs, (1.0, np.inf), strict=True):
+        best = max((e for e in tried if tried[e][1] <= most), key=lambda each: tried[each][0])
+        assert relief.name == best
+        assert (relief.relief_stops.value, relief.cost_stops) == pytest.approx(tried[best])
+    assert reliefs[0].cost_stops <= 1.0 < reliefs[1].cost_stops

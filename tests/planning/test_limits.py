@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog, minimize
 
-from tests.planning.test_response import make_setup
+from tests.shared import make_setup
 from wbplan.camera.sensitivities import Menu
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.planning.best_setting import solve_balance

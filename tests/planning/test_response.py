@@ -10,33 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.shared import make_setup
 from wbplan.camera.setting import view_camera
-from wbplan.codes.encodings import find_encoding
 from wbplan.core.intervals import make_interval
-from wbplan.exposure.equation import Shooting
 from wbplan.planning.response import respond_to_scene
-from wbplan.read.catalogue import find_camera, find_source
-from wbplan.scene.setup import Intent, MeterError, Position, Setup, Source
-
-NEUTRAL = Intent()
-numbers = st.floats(-300, 300)
-
-
-def make_setup(
-    lux: list[list[float]], lights: tuple[str, ...] = ("A", "LED-B3", "FL2"), **changes: object
-) -> Setup:
-    setup = Setup(
-        name="test",
-        camera=find_camera("cfa-mid", Path()),
-        sources=tuple(Source(each, find_source(each)) for each in lights),
-        positions=tuple(
-            Position(f"place {n}", np.array(row, dtype=float), NEUTRAL) for n, row in enumerate(lux)
-        ),
-        shooting=Shooting(800, 24, 1 / 48),
-        encoding=find_encoding("ACEScct", "ACEScct"),
-        key="place 0",
-    )
-    return replace(setup, **changes)  # type: ignore[arg-type]
+from wbplan.read.catalogue import find_camera
+from wbplan.scene.setup import MeterError
 
 
 @pytest.fixture(scope="module")

@@ -8,12 +8,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.planning.test_response import make_setup
+from tests.shared import make_setup
 from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.codes.table3d import read_tetrahedral
 from wbplan.exposure.equation import Shooting
 from wbplan.light.filters import make_ideal_filter
+from wbplan.light.illuminants import radiate_black_body
 from wbplan.light.spectrum import Spectrum
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.setups import plan_setup
@@ -73,6 +74,30 @@ def test_intents_move_the_setting_by_what_they_ask() -> None:
     assert two.positions[0].cast.mired.value == pytest.approx(40.0, abs=3.0)
 
 
+@pytest.mark.parametrize(("mired", "cc"), [(40.0, 0.0), (0.0, 8.0), (-30.0, -6.0)])
+def test_an_intent_is_seen_in_the_picture(mired: float, cc: float) -> None:
+    """The long way round, by raw values and gains alone: + is warm, + is green, on the screen.
+
+    A face wanted 40 mired warm looks as a black body 40 mired warmer than the setting's (under
+    4000 K the reference locus is one, CIE 224:2017); 1 CC of green is 0.0332 stop of its channel.
+    """
+    exact = replace(find_camera("cfa-mid", Path()), family="exact")
+    setup = make_setup([[100.0]], ("A",), camera=exact)
+    asked = replace(setup.positions[0], intent=Intent(mired=mired, green_cc=cc))
+    decided = decide(replace(setup, positions=(asked,)))
+    curves, gains = exact.sensitivities, np.array(decided.gains)
+    red, green, blue = np.log2(respond(find_source("A").values, curves) * gains)
+    dial = decided.dial
+    seen = np.log2(respond(radiate_black_body(1e6 / (dial.mired + mired)), curves))
+    plain = np.log2(respond(radiate_black_body(1e6 / dial.mired), curves))
+    warmer = (seen - plain)[0] - (seen - plain)[2]
+    # the menu steps by 50 K, 7 mired there, and by 1 CC
+    assert red - blue == pytest.approx(warmer, abs=0.06)
+    assert np.sign(red - blue) == np.sign(mired) or mired == 0
+    rounding = (seen - plain)[1] - (seen - plain)[[0, 2]].mean()
+    assert green - (red + blue) / 2 - rounding == pytest.approx(0.033219 * cc, abs=0.018)
+
+
 def test_exposure_follows_the_incident_equation() -> None:
     # ISO 2720:1974 with C 250; ISO 800, 1/48 s and T2.8 need 117.6 lux
     setup = make_setup([[117.6]], ("D55",), shooting=Shooting(800, 24, 1 / 48, t_stop=2.0))
@@ -106,7 +131,7 @@ def test_filter_costs_light_and_changes_the_cast() -> None:
                 "red",
                 Spectrum(1.0 * (np.arange(380, 781) > 600), "red"),
             ),
-            "short of what daylight",
+            "no setting neutralises it",  # a measured blue filter leaks some red
         ),
     ],
     ids=["sodium line", "green line", "measured low-pressure sodium", "red light"],
@@ -135,7 +160,9 @@ def test_a_hopeless_position_does_not_pull_the_others() -> None:
 
 def test_off_the_menu_gives_the_end_and_a_warning() -> None:
     setup = make_setup([[100.0]], ("sodium-high-pressure-2000k",))
-    camera = find_camera("cfa-wide-red", Path())  # 2500 K and up
+    camera = find_camera("cfa-duv-tint", Path())
+    menu = replace(camera.menu, kelvin=tuple(range(2500, 9600, 100)))
+    camera = replace(camera, menu=menu)
     decided = decide(replace(setup, camera=camera))
     assert decided.dial.kelvin == 2500.0
     assert any(note.code == "off-menu-kelvin" for note in decided.notes)

@@ -9,9 +9,9 @@ from types import ModuleType
 import numpy as np
 import pytest
 
+from tests.shared import plan_shipped
 from wbplan.core.errors import SpectrumError, UnknownNameError, fold_name
 from wbplan.core.tables import list_source_records
-from wbplan.front.plans import plan
 from wbplan.read.catalogue import (
     describe_sources,
     find_camera,
@@ -76,13 +76,13 @@ def test_a_truncated_table_is_refused_not_extended() -> None:
 
 @pytest.mark.parametrize("name", list_shipped("scenarios"))
 def test_every_shipped_scenario_plans_and_is_marked_invented(name: str) -> None:
-    decided = plan(name)
+    decided = plan_shipped(name)
     assert decided.invented
     assert decided.setups
 
 
 def test_demo_has_unlike_sources_a_file_and_a_kept_cast() -> None:
-    setup = plan("dusk_workshop").setups[0]
+    setup = plan_shipped("dusk_workshop").setups[0]
     assert len(setup.lights) >= 4
     assert len(setup.positions) >= 5
     assert any(light.origin.endswith(".csv") for light in setup.lights)

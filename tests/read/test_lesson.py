@@ -10,12 +10,12 @@ import pytest
 
 from tests.front.test_cli import run
 from wbplan.camera.learn.verdict import teach
-from wbplan.camera.sensitivities import draw_ensemble
+from wbplan.camera.sensitivities import draw_ensemble, find_log2_response, respond
+from wbplan.camera.setting import find_locus_response, solve_coordinates
 from wbplan.core.errors import InputError
 from wbplan.core.tables import list_chart_patches, load_table
 from wbplan.read.catalogue import find_camera, find_source
 from wbplan.read.lesson import read_lesson, read_patch_table
-from wbplan.read.profiles import read_profile
 from wbplan.report.camera.learned import build_teaching_files, format_teaching
 
 PATCHES = list_chart_patches()
@@ -50,7 +50,7 @@ BAD = [
 
 
 def write_lesson(folder: Path, text: str = GOOD, noise: float = 0.004) -> Path:
-    camera = find_camera("cfa-measured", Path()).sensitivities
+    camera = find_camera("nikon-d5100", Path()).sensitivities
     generator = np.random.default_rng(5)
     for name in ("A", "FL11"):
         raw = (find_source(name).values * load_table("chart")) @ camera
@@ -131,7 +131,7 @@ def test_a_learned_profile_is_taken_by_every_command(tmp_path: Path) -> None:
     done = run("learn", str(path), "--out", str(tmp_path / "mine"))
     assert done.returncode == 0, done.stderr
     assert done.stdout.index("frames") < done.stdout.index("shoot next")
-    profile = read_profile(tmp_path / "mine" / "l.yaml")
+    profile = find_camera("mine/l.yaml", tmp_path)
     assert profile.members is not None
     assert np.array_equal(draw_ensemble(profile), profile.members)
     assert "FL11" in profile.provenance
@@ -186,7 +186,7 @@ def write_still(
 
     from tests.camera.learn.test_frames import draw_chart
 
-    camera = find_camera("cfa-measured", Path()).sensitivities
+    camera = find_camera("nikon-d5100", Path()).sensitivities
     raw = (find_source(light).values * load_table("chart")) @ camera
     values = 0.85 * raw / raw.max()
     picture = draw_chart(values[::-1] if upside_down else values, corners)
@@ -225,28 +225,145 @@ def test_stills_teach_as_patch_tables_do(tmp_path: Path) -> None:
     assert all(len(frame.surfaces) >= 20 for frame in lesson.frames)
     teaching = teach(lesson)
     assert teaching.verdict == "good"
-    truth = find_camera("cfa-measured", Path()).sensitivities
+    truth = find_camera("nikon-d5100", Path()).sensitivities
     from tests.camera.learn.test_estimate import find_error
 
     # the goal after two lights, in mired
     assert find_error(truth, teaching.learned.sensitivities)[0] < 4.0
 
 
-def test_an_upside_down_chart_and_bad_corners_are_refused(tmp_path: Path) -> None:
+def test_a_turned_chart_is_read_as_it_lies_and_bad_corners_are_refused(tmp_path: Path) -> None:
     from tests.camera.learn.test_frames import CORNERS
 
-    for light in ("A", "FL11"):
-        write_still(tmp_path, light, CORNERS, upside_down=True)
-    path = tmp_path / "l.yaml"
-    path.write_text(STILLS.replace("CORNERS", str(CORNERS.reshape(-1).tolist())))
-    with pytest.raises(InputError, match="upside down"):
-        read_lesson(path)
+    upright, turned = tmp_path / "a", tmp_path / "b"
+    for folder, upside_down in ((upright, False), (turned, True)):
+        folder.mkdir()
+        for light in ("A", "FL11"):
+            write_still(folder, light, CORNERS, upside_down=upside_down)
+        (folder / "l.yaml").write_text(STILLS.replace("CORNERS", str(CORNERS.reshape(-1).tolist())))
+    plain, found = (read_lesson(folder / "l.yaml") for folder in (upright, turned))
+    assert [each.code for each in found.notes].count("chart-turned") == 2
+    assert "chart-turned" not in [each.code for each in plain.notes]
+    assert any("upside down" in each.text for each in found.notes)
+    for one, two in zip(plain.frames, found.frames, strict=True):
+        shared = [each for each in one.surfaces if each in two.surfaces]
+        assert len(shared) >= 20
+        for patch in shared:
+            ours, theirs = one.raw[one.surfaces.index(patch)], two.raw[two.surfaces.index(patch)]
+            assert theirs == pytest.approx(ours, rel=0.05, abs=0.002)
+    path = turned / "l.yaml"
     path.write_text(STILLS.replace("CORNERS", str((CORNERS + 400).reshape(-1).tolist())))
     with pytest.raises(InputError, match="600 by 420"):
         read_lesson(path)
     path.write_text(STILLS.replace("CORNERS", "[1, 2, 3]"))
     with pytest.raises(InputError, match="a list of 3"):
         read_lesson(path)
+
+
+CHARTS_ONLY = """wbplan_lesson: 1
+title: B camera
+start: cfa-mid
+frames:
+  - {light: {lamp: A}, patches: A.csv, white: 16383}
+  - {light: {lamp: FL11}, patches: FL11.csv, white: 16383}
+"""
+
+
+def spoil(path: Path, change: object) -> None:
+    """Change the raw values (24, 3) of a patch table."""
+    head, *rows = path.read_text().splitlines()
+    names = [row.rpartition('"')[0] + '"' for row in rows]
+    raw = np.array([[float(x) for x in row.rpartition('",')[2].split(",")] for row in rows])
+    raw = change(raw)  # type: ignore[operator]
+    lines = [f"{name},{r:.2f},{g:.2f},{b:.2f}" for name, (r, g, b) in zip(names, raw, strict=True)]
+    path.write_text("\n".join([head, *lines]) + "\n")
+
+
+def test_a_veil_is_named_and_taken_out(tmp_path: Path) -> None:
+    path = write_lesson(tmp_path, CHARTS_ONLY)
+    clean = teach(read_lesson(path))
+    for name in ("A.csv", "FL11.csv"):
+        spoil(tmp_path / name, lambda raw: raw + 0.006 * raw.max(axis=0))
+    veiled = teach(read_lesson(path))
+    assert [note.code for note in veiled.notes].count("veil") >= 1
+    assert "veil" not in [note.code for note in clean.notes]
+    for one, two in zip(clean.lamps, veiled.lamps, strict=True):
+        assert two.mired == pytest.approx(one.mired, abs=0.6 * max(one.mired_width, 2.0))
+
+
+def write_wrong_light(folder: Path, lamp: str) -> Path:
+    """A lesson whose third chart stood under another lamp than the D55 that is stated."""
+    text = CHARTS_ONLY + "  - {light: {lamp: D55}, patches: D55.csv, white: 16383}\n"
+    path = write_lesson(folder, text)
+    curves = find_camera("nikon-d5100", Path()).sensitivities
+    raw = (find_source(lamp).values * load_table("chart")) @ curves
+    raw *= 9000 / raw.max()
+    rows = [f'"{p}",{r:.1f},{g:.1f},{b:.1f}' for p, (r, g, b) in zip(PATCHES, raw, strict=True)]
+    (folder / "D55.csv").write_text("patch,red,green,blue\n" + "\n".join(rows) + "\n")
+    return path
+
+
+def test_a_light_that_its_frame_contradicts_is_named(tmp_path: Path) -> None:
+    teaching = teach(read_lesson(write_wrong_light(tmp_path, "D75")))
+    (note,) = [each for each in teaching.notes if each.code == "light-contradicted"]
+    assert "D55" in str(note)
+
+
+def test_frames_that_leave_a_camera_less_sure_are_refused(tmp_path: Path) -> None:
+    path = write_wrong_light(tmp_path, "LED-B1")
+    done = run("learn", str(path), "--out", str(tmp_path / "out"))
+    assert done.returncode == 2
+    assert "less sure than with cfa-mid by itself" in done.stderr
+    assert "D55" in done.stderr
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "unlike"), [("layered-measured", True), ("nikon-d5100", False), ("sony-ilce-9", False)]
+)
+def test_one_report_tells_a_camera_unlike_the_family(
+    tmp_path: Path, name: str, unlike: bool
+) -> None:
+    # What the camera reports of a grey under a halophosphate tube; layered: Darrodi et al. 2015.
+    camera = find_camera(name, Path())
+    light = find_source("FL2").values
+    found = solve_coordinates(
+        find_locus_response(camera.sensitivities[None]),
+        find_log2_response(respond(light, camera.sensitivities[None])),
+    )
+    kelvin, cc = 1e6 / float(found.mired[0]), float(found.tint_cc[0])
+    (tmp_path / "l.yaml").write_text(
+        "wbplan_lesson: 1\ntitle: x\nstart: cfa-mid\nneutrals:\n"
+        f"  - {{light: {{lamp: FL2}}, reported: {{kelvin: {kelvin:.0f}, magenta_cc: {cc:.1f}}}}}\n"
+    )
+    try:
+        said = " ".join(each.text for each in teach(read_lesson(tmp_path / "l.yaml")).notes)
+    except InputError as refusal:  # one report that fits nothing may also teach nothing
+        said = str(refusal)
+    assert ("this one is unlike them" in said) == unlike
+
+
+def test_patches_cut_without_a_white_level_are_named(tmp_path: Path) -> None:
+    path = write_lesson(tmp_path, CHARTS_ONLY.replace(", white: 16383", ""))
+    assert not [each for each in read_lesson(path).notes if "white" in each.text]
+    spoil(tmp_path / "A.csv", lambda raw: np.minimum(raw, 6000.0))
+    notes = [each.text for each in read_lesson(path).notes]
+    assert any("state `white:`" in each for each in notes)
+
+
+def test_the_lights_of_a_scenario_come_first(tmp_path: Path) -> None:
+    (tmp_path / "s.yaml").write_text(
+        "wbplan: 1\ntitle: x\ncamera: cfa-mid\n"
+        "sources:\n  window: {daylight_kelvin: 6000}\n  tube: {lamp: FL12}\n"
+        "setups:\n  - name: Room\n    shooting: {fps: 24, shutter_angle_deg: 180}\n"
+        "    positions:\n      face: {lux: {window: 300, tube: 100}}\n"
+    )
+    path = write_lesson(tmp_path, CHARTS_ONLY + "scenario: s.yaml\n")
+    teaching = teach(read_lesson(path))
+    own = [each.light for each in teaching.prospects if each.own]
+    assert own == [each.light for each in teaching.prospects][: len(own)]
+    assert set(own) == {"window", "tube"}
+    assert "(in your scenario)" in format_teaching(teaching)
 
 
 def test_uneven_light_over_the_chart_gets_a_hint(tmp_path: Path) -> None:

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from wbplan.core.errors import InputError
-from wbplan.read.catalogue import find_camera, list_shipped
-from wbplan.read.profiles import check_on_menu, explain_menu, read_profile
+from wbplan.read.catalogue import find_camera, list_cameras, list_shipped
+from wbplan.read.profiles import check_on_menu, explain_menu
 
 GOOD = """title: A camera of my own
 provenance: measured in a test
@@ -36,22 +36,89 @@ def write_profile(folder: Path, text: str = GOOD, scale: str = "energy") -> Path
     return path
 
 
-@pytest.mark.parametrize("name", list_shipped("camera_profiles"))
+@pytest.mark.parametrize("name", list_cameras())
 def test_every_shipped_profile_is_whole(name: str) -> None:
     profile = find_camera(name, Path())
     assert profile.title
     assert profile.provenance
     assert profile.name == name
-    assert profile.family.members >= 256
+    assert profile.family == ("population" if name in list_shipped("camera_profiles") else "model")
     assert explain_menu(profile.menu)
     assert profile.base_ei > 0
 
 
-def test_at_least_five_profiles_two_of_them_measured() -> None:
-    provenance = [find_camera(name, Path()).provenance for name in list_shipped("camera_profiles")]
-    assert len(provenance) >= 5
-    measured = [text for text in provenance if "10.1364/JOSAA.32.000381" in text]
-    assert len(measured) == 2
+def test_measured_cameras_name_source_date_licence_and_no_link() -> None:
+    measured = set(list_cameras()) - set(list_shipped("camera_profiles"))
+    assert len(measured) == 52
+    for name in measured:
+        said = find_camera(name, Path()).provenance
+        assert "rawtoaces-data" in said
+        assert "licence Apache-2.0" in said
+        assert "has nothing to do with wbplan" in said
+
+
+@pytest.mark.parametrize(
+    ("asked", "found"),
+    [
+        ("Sony ILCE-7SM3", "sony-ilce-7sm3"),
+        ("CANON_EOS_5D_MARK_II", "canon-eos-5d-mark-ii"),
+        ("nikon z f", "nikon-z-f"),
+        ("arri-d21", "arri-d21"),
+    ],
+)
+def test_measured_cameras_answer_to_what_they_are_called(asked: str, found: str) -> None:
+    assert find_camera(asked, Path()).name == found
+
+
+def test_curves_between_samples_never_leave_them() -> None:
+    # 5 nm data brought to 1 nm: never below 0, never above either neighbour (PCHIP; Fritsch and
+    # Carlson 1980).
+    curves = find_camera("sony-ilce-7sm3", Path()).sensitivities
+    low, high = curves[:-5:5], curves[5::5]
+    for step in range(1, 5):
+        between = curves[step::5]
+        assert (between >= np.minimum(low, high) - 1e-6).all()
+        assert (between <= np.maximum(low, high) + 1e-6).all()
+
+
+def test_three_lines_give_a_measured_camera_its_own_menu(tmp_path: Path) -> None:
+    (tmp_path / "a-cam.yaml").write_text(
+        "like: sony-ilce-7sm3\nmenu:\n  kelvin: {low: 2500, high: 9900, step: 100}\n"
+    )
+    own, shipped = find_camera("a-cam.yaml", tmp_path), find_camera("sony-ilce-7sm3", Path())
+    assert own.name == "a-cam"
+    assert np.array_equal(own.sensitivities, shipped.sensitivities)
+    assert own.family == shipped.family
+    assert (own.menu.kelvin[0], own.menu.kelvin[-1], len(own.menu.kelvin)) == (2500.0, 9900.0, 75)
+    assert own.menu.tint_cc == (0.0,)
+    assert own.provenance == shipped.provenance
+
+
+@pytest.mark.parametrize(
+    ("text", "fragments"),
+    [
+        ("like: sony-ilce-7sm9\n", ["a.yaml:1:7", "like", "did you mean 'sony-ilce-7sm3'"]),
+        ("like: a.yaml\n", ["a.yaml", "like itself"]),
+        ("like: b.yaml\n", ["a.yaml", "like itself"]),
+        ("like: cfa-mid\nband: exact\n", ["band"]),
+        ("like: cfa-mid\nsensitivities: {table: a.csv}\n", ["only one of"]),
+        ("like: cfa-mid\nmenu: {}\n", ["menu"]),
+    ],
+)
+def test_bad_likenesses_are_refused(tmp_path: Path, text: str, fragments: list[str]) -> None:
+    (tmp_path / "a.yaml").write_text(text)
+    (tmp_path / "b.yaml").write_text("like: a.yaml\n")
+    with pytest.raises(InputError) as caught:
+        find_camera("a.yaml", tmp_path)
+    for fragment in fragments:
+        assert fragment in str(caught.value)
+
+
+def test_a_profile_from_poor_frames_says_so(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, GOOD + "judged: poor\n")
+    (note,) = find_camera(path.name, tmp_path).notes
+    assert note.weight == "warning"
+    assert "poor" in note.text
 
 
 @pytest.mark.parametrize("scale", ["energy", "quantum"])
@@ -62,7 +129,7 @@ def test_own_profile_by_path(tmp_path: Path, scale: str) -> None:
     ratio = own.sensitivities[40:300] / shipped[40:300]
     # Per quantum or per energy, the same camera up to one scale, but for interpolation from 5 nm.
     assert ratio / ratio.mean() == pytest.approx(np.ones_like(ratio), rel=0.02)
-    assert own.family.members == 0
+    assert own.family == "exact"
     assert own.menu.tint_cc == pytest.approx([2.5 * n for n in range(-4, 5)])
     assert own.curve == "ACEScct"
 
@@ -81,7 +148,7 @@ def test_own_profile_by_path(tmp_path: Path, scale: str) -> None:
         ("low: 2500", "low: 250", ["menu.kelvin.low", "from 1000"]),
         ("band: exact", "bnad: exact", ["bnad", "did you mean 'band'"]),
         ("band: exact", "band: perfect", ["band", "exact"]),
-        ("{table: mine.csv, per: energy}", "{per: energy}", ["exactly one of table, peaks"]),
+        ("{table: mine.csv, per: energy}", "{per: energy}", ["sensitivities.table"]),
     ],
 )
 def test_bad_profiles_are_refused(
@@ -91,7 +158,7 @@ def test_bad_profiles_are_refused(
     assert was in GOOD
     path.write_text(GOOD.replace(was, becomes))
     with pytest.raises(InputError) as caught:
-        read_profile(path)
+        find_camera(path.name, path.parent)
     for fragment in fragments:
         assert fragment in str(caught.value)
 
@@ -105,18 +172,18 @@ def test_profile_without_a_single_kelvin_scale_is_refused(tmp_path: Path) -> Non
         rows.append(",".join([at, blue, green, red]))
     (tmp_path / "mine.csv").write_text("\n".join(rows))
     with pytest.raises(InputError, match="red against blue"):
-        read_profile(path)
+        find_camera(path.name, path.parent)
 
 
 def test_profile_that_states_no_band_says_so(tmp_path: Path) -> None:
     path = write_profile(tmp_path, GOOD.replace("band: exact\n", ""))
-    profile = read_profile(path)
-    assert profile.family.members == 256
+    profile = find_camera(path.name, path.parent)
+    assert profile.family == "population"
     assert [note.code for note in profile.notes] == ["band-assumed"]
 
 
 def test_check_on_menu() -> None:
-    menu = find_camera("cfa-wide-red", Path()).menu
-    assert check_on_menu(menu, 5600.0, 2.5)
-    assert not check_on_menu(menu, 5650.0, 2.5)
+    menu = find_camera("layered-measured", Path()).menu
+    assert check_on_menu(menu, 5600.0, 2.0)
+    assert not check_on_menu(menu, 5650.0, 2.0)
     assert not check_on_menu(menu, 5600.0, 1.0)

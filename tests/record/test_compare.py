@@ -11,8 +11,7 @@ from typing import Any
 
 import pytest
 
-import wbplan
-from tests.report.test_pages import HOSTILE, hostile, kitchen, plan
+from tests.shared import HOSTILE, plan_shipped
 from wbplan.core.errors import InputError
 from wbplan.front.cli.main import main
 from wbplan.front.files import make_files
@@ -23,15 +22,13 @@ from wbplan.record.values import Shade
 from wbplan.report.compare.record import build_comparison
 from wbplan.report.compare.terminal import format_comparison
 
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
-
 Record = dict[str, Any]
 Edit = Callable[[Record], Any]
 
 
 @pytest.fixture(scope="session")
 def text() -> str:
-    return make_files(wbplan.plan("dusk_workshop"))["plan.json"].decode()
+    return make_files(plan_shipped("dusk_workshop"))["plan.json"].decode()
 
 
 @pytest.fixture
@@ -67,18 +64,18 @@ def test_nothing_differs(edited: Callable[..., Comparison]) -> None:
 def test_what_is_dialled_in_is_told_however_little(edited: Callable[..., Comparison]) -> None:
     found = edited(
         lambda r: r["setups"][0]["dialled_setting"].update(
-            kelvin=4400, mired=1e6 / 4400, tint_cc=1.5
+            kelvin=4350, mired=1e6 / 4350, tint_cc=1.5
         )
     )
     change = only(found)
-    # 1e6/4400 - 1e6/4350 = 227.27 - 229.89 = -2.61 mired
+    # 1e6/4350 - 1e6/4400 = 229.89 - 227.27 = 2.61 mired
     assert change.shift is not None
-    assert change.shift.mired == pytest.approx(-2.612, abs=1e-3)
+    assert change.shift.mired == pytest.approx(2.612, abs=1e-3)
     assert change.shift.cc == pytest.approx(-0.5)
     assert change.can_be_told
     said = format_comparison(found)
-    assert "set   4350 K, magenta 2 CC  4400 K, magenta 1.5 CC" in said
-    assert "2.6 mired, for cooler light; 0.5 CC more green - too little to be told" in said
+    assert "set   4400 K, magenta 2 CC  4350 K, magenta 1.5 CC" in said
+    assert "2.6 mired, for warmer light; 0.5 CC more green - too little to be told" in said
     found = edited(lambda r: r["setups"][0]["dialled_setting"].update(preset="Cloudy"))
     assert only(found).what == "dialled_setting"
 
@@ -233,7 +230,7 @@ def put(path: str, value: Any) -> Edit:
         ("lut", None, "is  none"),
         ("positions.0.trouble", "no light here", "trouble  none  no light here"),
         ("positions.0.from_key_stops", None, "from key  level  no light"),
-        ("positions.0.cast.mired", None, "will look  5 mired cool, 0.4 CC green  unknown"),
+        ("positions.0.cast.mired", None, "will look  5.1 mired cool, 0.6 CC green  unknown"),
     ],
 )
 def test_what_is_told_in_words(
@@ -251,7 +248,7 @@ def test_band(edited: Callable[..., Comparison]) -> None:
 
     change = only(edited(widen))
     assert (change.what, change.can_be_told) == ("band", True)
-    assert "its band  4073 to 4650 K" in format_comparison(edited(widen))
+    assert "its band  4135 to 4581 K" in format_comparison(edited(widen))
 
 
 def test_spectra(edited: Callable[..., Comparison]) -> None:

@@ -5,45 +5,19 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
-from tests.report.test_pages import HOSTILE, hostile, kitchen, plan
+from tests.shared import ENDS, HOSTILE, UNITS, refuse, walk
 from wbplan.planning.decisions import Plan
 from wbplan.record.plan import build_record, format_record
 from wbplan.scene.cautions import DEFERENCE
-
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
-
-# What a number may be, as the last word of its key, ends of an interval aside.
-UNITS = {
-    *("kelvin", "mired", "cc", "duv", "x", "y", "xy", "lux", "stops", "stop", "ei", "fps"),
-    *("seconds", "degrees", "nm", "percent", "ratio", "relative", "codes", "points", "count"),
-    *("number", "version", "hz", "prime", "ciede2000", "deg", "m"),
-}
-ENDS = r"_(low|high|step|choices)$|_per_step$"
 
 
 @pytest.fixture(scope="session")
 def record(plan: Plan) -> dict[str, Any]:
     return build_record(plan)
-
-
-def walk(value: Any, key: str = "") -> Iterator[tuple[str, Any]]:
-    if isinstance(value, dict):
-        for name, each in value.items():
-            yield from walk(each, name)
-    elif isinstance(value, list):
-        for each in value:
-            yield from walk(each, key)
-    else:
-        yield key, value
-
-
-def refuse(constant: str) -> Any:
-    raise AssertionError(constant)
 
 
 def test_text_is_json_that_reads_back(record: dict[str, Any]) -> None:

@@ -15,15 +15,13 @@ import pytest
 from jsonschema import Draft202012Validator
 
 import wbplan
-from tests.report.test_pages import hostile, kitchen, plan
+from tests.shared import plan_shipped
 from wbplan.front.cli.main import main
 from wbplan.front.files import make_files, make_light_record
 from wbplan.front.lights import describe
 from wbplan.planning.decisions import Plan
 from wbplan.read.catalogue import list_shipped
 from wbplan.record.schemas import read_schema_text
-
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
 
 HEAD = "wbplan: 1\ntitle: Odd\ncamera: {camera}\nmains_hz: 50\nsources:\n"
 SETUP = """
@@ -141,7 +139,7 @@ def test_the_format_is_the_one_that_is_written() -> None:
 @pytest.mark.parametrize("name", list_shipped("scenarios"))
 @pytest.mark.parametrize("advise", [False, True])
 def test_records_of_shipped_scenarios(name: str, advise: bool) -> None:
-    made = wbplan.plan(name, advise=advise)
+    made = plan_shipped(name, advise=advise)
     check("plan", json.loads(make_files(made)["plan.json"]))
 
 

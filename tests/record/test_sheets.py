@@ -12,15 +12,11 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-import wbplan
-from tests.record.test_plan import ENDS, UNITS
-from tests.report.test_pages import HOSTILE, hostile, kitchen, plan
+from tests.shared import ENDS, HOSTILE, UNITS, plan_shipped
 from wbplan.front.files import make_files
 from wbplan.planning.decisions import Plan
 from wbplan.record.plan import build_record
 from wbplan.record.sheets import LIGHTS_NAME, POSITIONS_NAME, guard_cell, make_sheets
-
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
 
 
 def read(raw: bytes) -> list[dict[str, str]]:
@@ -34,7 +30,7 @@ def read(raw: bytes) -> list[dict[str, str]]:
 
 @pytest.fixture(scope="module")
 def day() -> Plan:
-    return wbplan.plan("night_market")
+    return plan_shipped("night_market")
 
 
 def test_a_row_for_each_light_and_position_of_each_setup(day: Plan) -> None:
@@ -90,7 +86,7 @@ def test_every_number_has_its_unit_in_the_header(day: Plan, plan: Plan) -> None:
 
 
 def test_plain_digits_however_small() -> None:
-    record: dict[str, Any] = build_record(wbplan.plan("harbour_noon"))
+    record: dict[str, Any] = build_record(plan_shipped("harbour_noon"))
     record["setups"][0]["positions"][0]["eye"]["duv"] = -1.25e-7
     record["setups"][0]["positions"][0]["illuminance_lux"] = 1.5e16
     row = read(make_sheets(record)[POSITIONS_NAME])[0]

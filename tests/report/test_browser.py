@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 
 import wbplan
+from tests.shared import plan_shipped
 
 playwright = pytest.importorskip("playwright.sync_api")
 pypdf = pytest.importorskip("pypdf")
@@ -153,8 +154,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Pages of every kind, in folders of their own."""
     whole = tmp_path_factory.mktemp("pages")
     wbplan.write(wbplan.plan("dusk_workshop", figures=True), whole / "dusk")
-    wbplan.write(wbplan.plan("reading_room", advise=True), whole / "room")
-    wbplan.write(wbplan.plan("night_market", plate=True), whole / "market")
+    wbplan.write(plan_shipped("reading_room", advise=True), whole / "room")
+    wbplan.write(plan_shipped("night_market", plate=True), whole / "market")
     odd = wbplan.plan(write_odd(whole), plate=True)
     wbplan.write(odd, whole / "odd")
     pytest.importorskip("pvlib")

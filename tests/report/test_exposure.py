@@ -11,8 +11,7 @@ import numpy as np
 import pytest
 
 from tests.read.scenario.test_exposure import GOOD
-from tests.record.test_plan import ENDS, UNITS, walk
-from tests.report.test_pages import Reader, render_all, squeeze
+from tests.shared import ENDS, UNITS, Reader, render_all, squeeze, walk
 from wbplan.core.intervals import Interval
 from wbplan.exposure.flicker import Flicker
 from wbplan.exposure.nd_kit import Pack

@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.report.test_pages import kitchen  # noqa: F401  the fixture
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
 from wbplan.planning.decisions import SetupPlan
@@ -76,7 +75,7 @@ def test_marks_in_one_place_are_all_named() -> None:
     assert drawn.count("<path") > 10  # a line leads to those that stand apart
 
 
-def test_a_neutral_without_a_place_is_said(kitchen: SetupPlan) -> None:  # noqa: F811
+def test_a_neutral_without_a_place_is_said(kitchen: SetupPlan) -> None:
     assert kitchen.appearance is not None
     seen = replace(kitchen.appearance, neutral_xy=(float("nan"), float("nan")))
     drawn = draw_lights(kitchen.lights, seen, "d")

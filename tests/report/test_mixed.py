@@ -9,9 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.record.test_plan import ENDS, UNITS, walk
-from tests.report.test_pages import render_all
-from wbplan.front.plans import plan as plan_scenario
+from tests.shared import ENDS, UNITS, plan_shipped, render_all, walk
 from wbplan.planning.decisions import Plan
 from wbplan.planning.trade_off import KeptRange
 from wbplan.record.plan import build_record, format_record
@@ -24,7 +22,7 @@ NASTY = "<b>\u202eit's</b> & co"
 
 @pytest.fixture(scope="module")
 def advised() -> Plan:
-    return plan_scenario("reading_room", advise=True)
+    return plan_shipped("reading_room", advise=True)
 
 
 @pytest.fixture(scope="module")
@@ -51,7 +49,7 @@ def test_record_holds_the_advice(advised: Plan, record: dict[str, Any]) -> None:
     assert kept["trade_off"]["all_kept"] is None
     assert len(kept["trade_off"]["kelvin"]) == len(kept["trade_off"]["weighted_rms_mired"])
     assert [each["name"] for each in kept["cameras_beside"]["cameras"]] == [
-        "cfa-wide-red",
+        "cfa-duv-tint",
         "layered-measured",
     ]
     assert kept["intent"]["positions"][0]["within_mired"] == 10
@@ -101,7 +99,7 @@ def test_terminal_says_the_plans(advised: Plan) -> None:
     assert "no setting keeps them all" in said
     for fixture in advice.fixtures:
         assert mixed.say_drives(fixture.drives) in said
-    assert "cfa-wide-red" in said
+    assert "cfa-duv-tint" in said
 
 
 def test_nasty_names_stay_text(advised: Plan) -> None:

@@ -17,7 +17,7 @@ from typing import Any
 
 import pytest
 
-import wbplan
+from tests.shared import plan_shipped
 from wbplan.front.files import make_files
 from wbplan.report.plan.terminal import format_plan
 
@@ -94,7 +94,7 @@ def say_stop(t_number: float) -> str:
 
 @pytest.fixture(scope="module", params=["dusk_workshop", "night_market", "reading_room"])
 def made(request: pytest.FixtureRequest) -> tuple[dict[str, Any], dict[str, bytes], str]:
-    plan = wbplan.plan(request.param, advise=True, plate=True)
+    plan = plan_shipped(request.param, advise=True, plate=True)
     files = make_files(plan)
     return json.loads(files["plan.json"]), files, format_plan(plan)
 

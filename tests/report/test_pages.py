@@ -8,178 +8,35 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from html.parser import HTMLParser
 from types import ModuleType
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 
-from wbplan.camera.sensitivities import Camera, Family, Menu
-from wbplan.camera.setting import Setting, view_camera
-from wbplan.codes.encodings import find_encoding
+from tests.shared import Reader, decide, make_kitchen, render_all, squeeze
+from wbplan.camera.setting import Setting
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
 from wbplan.core.notes import Note, warn
 from wbplan.exposure.equation import Shooting
-from wbplan.light.filters import make_ideal_filter
-from wbplan.light.illuminants import radiate_black_body, radiate_daylight
-from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
+from wbplan.light.illuminants import radiate_daylight
+from wbplan.light.spectrum import Spectrum
 from wbplan.light.surfaces import GREY_ROW, GREY_ROWS, SKIN_ROWS
 from wbplan.planning.casts import Cast
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.looks import HEADROOM, Look
-from wbplan.planning.setups import plan_setup
 from wbplan.report.base import words
 from wbplan.report.exposure import words as exposurewords
 from wbplan.report.plan.figures import draw_cast_map, draw_spectrum, list_outside_map
 from wbplan.report.plan.page import render_figures, render_pages
 from wbplan.report.plan.setup_page import collect_notes
-from wbplan.scene.setup import Intent, MeterError, Position, Setup, Source
-
-HOSTILE = "<script>alert(\"x\")</script> & 'q' \u202egnp.exe\u2066 \x07"
-
-
-def make_camera(members: int = 64, **menu: object) -> Camera:
-    # Peaks and widths: Jiang, Liu, Gu and Suesstrunk (2013), the means of 25 cameras.
-    peak, width = np.array([597.0, 531.0, 470.0]), np.array([46.0, 40.0, 34.0])
-    curves = np.exp(-0.5 * ((WAVELENGTHS_NM[:, None] - peak) / width) ** 2)
-    choices = {
-        "kelvin": tuple(float(k) for k in range(2500, 10001, 100)),
-        "tint_cc": tuple(float(t) for t in range(-20, 21)),
-        **menu,
-    }
-    return Camera(
-        name="three-bells",
-        sensitivities=curves,
-        menu=Menu(**choices),  # type: ignore[arg-type]
-        family=Family(members=members),
-        base_ei=800.0,
-        curve="ACEScct",
-        gamut="ACEScg",
-        title="Three bell curves",
-        provenance="Gaussians at the mean peaks of 25 measured cameras.",
-    )
-
-
-def make_setup(name: str = "kitchen", window: str = "window", **changes: object) -> Setup:
-    def light(values: np.ndarray, label: str, **more: object) -> Spectrum:
-        return Spectrum(values, name=label, origin=f"{label}, a formula", **more)  # type: ignore[arg-type]
-
-    green = 0.6 * np.exp(-0.5 * ((WAVELENGTHS_NM - 545) / 12) ** 2)
-    line = np.exp(-0.5 * ((WAVELENGTHS_NM - 589) / 1.5) ** 2)
-    filled = (warn("range-filled", "no data below 410 nm: the nearest value is held there"),)
-    setup = Setup(
-        name=name,
-        camera=make_camera(),
-        sources=(
-            Source(window, light(radiate_daylight(6200.0), "CIE daylight", is_model=True)),
-            Source(
-                "lamp",
-                light(radiate_black_body(2900.0), "black body"),
-                filter=make_ideal_filter(-60),
-            ),
-            Source("tube", light(radiate_black_body(4000.0) + green, "tube", notes=filled)),
-            Source("street", light(line, "line")),
-            Source("spare", light(radiate_black_body(3200.0), "black body"), on=False),
-        ),
-        positions=(
-            Position("face", np.array([400.0, 900.0, 20.0, 0, 50]), Intent(weight=2.0)),
-            Position("wall", np.array([700.0, 60.0, 80.0, 0, 0]), Intent(-25.0, 0.0, 1.0)),
-            Position("corridor", np.array([0.0, 10.0, 300.0, 0, 0]), Intent(weight=0.0)),
-            Position("alley", np.array([0.0, 0.0, 0.0, 45.0, 0]), Intent(weight=0.0)),
-            Position("cellar", np.zeros(5), Intent(weight=0.0)),
-        ),
-        shooting=Shooting(800.0, 24.0, 1 / 48, nd_stops=0.6, t_stop=2.8),
-        encoding=find_encoding("ACEScct", "ACEScg"),
-        key="face",
-        meter=MeterError(4.0, 0.0015),
-    )
-    return replace(setup, **changes)
-
-
-def decide(setup: Setup, stem: str) -> SetupPlan:
-    return plan_setup(setup, view_camera(setup.camera), stem)
-
-
-@pytest.fixture(scope="session")
-def kitchen() -> SetupPlan:
-    return decide(make_setup(), "kitchen")
-
-
-@pytest.fixture(scope="session")
-def plan(kitchen: SetupPlan) -> Plan:
-    presets = make_camera(
-        0, kelvin=(), presets=(("Indoor", 3200.0, 0.0), ("Sun", 5500.0, 3.0)), cc_per_step=1.5
-    )
-    street = decide(make_setup("street", camera=presets, keep="no_clip"), "street")
-    return Plan("A night's work", "scene.yaml", "ab" * 32, "0.1.0", True, (kitchen, street))
-
-
-@pytest.fixture(scope="session")
-def hostile() -> Plan:
-    setup = make_setup(HOSTILE, HOSTILE)
-    face, *others = setup.positions
-    renamed = (replace(face, name=HOSTILE), *others)
-    made = decide(replace(setup, positions=renamed, key=HOSTILE), "hostile")
-    assert made.lut is not None
-    made = replace(made, lut=replace(made.lut, file_name=HOSTILE))
-    made = replace(made, notes=(*made.notes, warn("x", HOSTILE, HOSTILE)))
-    return Plan(HOSTILE, HOSTILE, HOSTILE, HOSTILE, False, (made,))
-
-
-def render_all(plan: Plan) -> str:
-    """All pages of a plan one after the other, without the places where a name may break."""
-    return "".join(render_pages(plan).values()).replace("<wbr>", "")
-
-
-class Reader(HTMLParser):
-    """Collects elements with their attributes and text, and checks that they nest."""
-
-    VOID = frozenset({"meta", "br", "wbr", "input"})
-
-    def __init__(self, page: str) -> None:
-        super().__init__(convert_charrefs=True)
-        self.found: list[tuple[str, dict[str, str | None]]] = []
-        self.inside: list[str] = []
-        self.text = ""
-        self.words: dict[str, list[str]] = {}
-        self.feed(page)
-        self.close()
-        assert self.inside == []
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.found.append((tag, dict(attrs)))
-        if tag not in self.VOID:
-            self.inside.append(tag)
-            self.words.setdefault(tag, []).append("")
-
-    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.found.append((tag, dict(attrs)))
-
-    def handle_endtag(self, tag: str) -> None:
-        assert self.inside.pop() == tag
-
-    def handle_data(self, data: str) -> None:
-        if "style" not in self.inside:
-            self.text += data
-        if self.inside:
-            self.words[self.inside[-1]][-1] += data
-
-    def count(self, tag: str) -> int:
-        return sum(name == tag for name, _ in self.found)
-
-    def attributes(self, tag: str) -> list[dict[str, str | None]]:
-        return [attrs for name, attrs in self.found if name == tag]
+from wbplan.scene.setup import Intent, Position, Source
 
 
 @pytest.fixture(scope="session")
 def page(plan: Plan) -> Reader:
     return Reader(render_all(plan))
-
-
-def squeeze(text: str) -> str:
-    return " ".join(text.split())
 
 
 def test_decision_is_said(plan: Plan, page: Reader) -> None:
@@ -454,7 +311,7 @@ def test_every_figure_stands_alone(plan: Plan, hostile: Plan) -> None:
 def test_greys_keep_neutral_where_the_light_is_what_the_camera_is_set_to() -> None:
     # Under the reference light of the setting every grey has three equal codes, by the meaning of
     # the word, and nothing differs from what is meant.
-    setup = make_setup()
+    setup = make_kitchen()
     lit = replace(
         setup,
         sources=(Source("sky", Spectrum(radiate_daylight(5600.0), name="D", origin="CIE 15")),),

@@ -16,16 +16,17 @@ import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 
-from tests.record.test_plan import ENDS, UNITS, refuse, walk
-from tests.report.test_pages import (
+from tests.shared import (
+    ENDS,
     HOSTILE,
+    UNITS,
     Reader,
     decide,
-    hostile,
-    kitchen,
-    make_setup,
-    plan,
+    make_kitchen,
+    plan_shipped,
+    refuse,
     squeeze,
+    walk,
 )
 from wbplan.camera.setting import view_camera
 from wbplan.exposure.flicker import Flicker
@@ -44,8 +45,6 @@ from wbplan.report.plate.figure import draw_layout, mark_spots
 from wbplan.report.plate.files import make_plate_files
 from wbplan.scene.plate import PlateLens, Slate, Spot
 from wbplan.sky.site import Site
-
-__all__ = ["hostile", "kitchen", "plan"]  # fixtures
 
 UNITS_HERE = UNITS | {
     *("metres", "millimetres", "pixels", "prime", "linear", "m2"),
@@ -73,7 +72,7 @@ def add_plates(made: Plan) -> Plan:
 @pytest.fixture(scope="module")
 def full() -> Plan:
     """One setup with every field given, flickering, behind filters, and one with none."""
-    setup = make_setup(
+    setup = make_kitchen(
         lens=LENS,
         layout=LAYOUT,
         slate=Slate("41C", "41", "2", "41-2", "wet ground"),
@@ -84,8 +83,8 @@ def full() -> Plan:
     tube = replace(tube, flicker=Flicker(100.0, 0.3, "square", 0.4))
     shut = replace(window, filter=make_measured_filter(Spectrum(np.zeros(401), "shut")))
     first = decide(replace(setup, sources=(window, lamp, tube, *rest)), "one")
-    second = decide(make_setup("dark", key="cellar"), "two")
-    third = decide(make_setup("shut", sources=(shut, lamp, tube, *rest)), "three")
+    second = decide(make_kitchen("dark", key="cellar"), "two")
+    third = decide(make_kitchen("shut", sources=(shut, lamp, tube, *rest)), "three")
     made = Plan("A night's work", "s.yaml", "ab" * 32, "0.1.0", True, (first, second, third))
     return add_plates(made)
 
@@ -134,7 +133,7 @@ def test_records_keep_the_schema(records: list[dict[str, Any]]) -> None:
 
 @pytest.mark.parametrize("name", sorted(list_shipped("scenarios")))
 def test_shipped_scenarios_keep_the_schema(name: str) -> None:
-    made = make_plate_files(plan_file(name, plate=True))
+    made = make_plate_files(plan_shipped(name, plate=True))
     records = [json.loads(raw) for file, raw in made.items() if file.endswith(".json")]
     assert records
     for each in records:
@@ -384,7 +383,7 @@ def test_checklist_follows_the_setup(full: Plan) -> None:
 
 
 def test_a_steady_setup_is_bracketed_by_shutter_then_nd() -> None:
-    made = add_plates(Plan("t", "s", "d", "v", False, (decide(make_setup(), "x"),)))
+    made = add_plates(Plan("t", "s", "d", "v", False, (decide(make_kitchen(), "x"),)))
     told = {each.code: each.text for each in said.list_reminders(made.setups[0])}
     assert "By shutter, " in told["bracket"]
     assert "1/8000 s, then ND of" in told["bracket"] or "never by the stop" in told["bracket"]

@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-import wbplan
-from tests.report.test_pages import kitchen, plan  # noqa: F401  the fixtures
+from tests.shared import plan_shipped
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.report.plan.checklist import list_camera_duties, list_light_duties
 from wbplan.report.plan.provenance import list_data
@@ -16,15 +15,15 @@ from wbplan.report.plan.setup_page import prepare_setup
 
 @pytest.fixture(scope="module")
 def market() -> Plan:
-    return wbplan.plan("night_market")
+    return plan_shipped("night_market")
 
 
 @pytest.fixture(scope="module")
 def room() -> Plan:
-    return wbplan.plan("reading_room", advise=True)
+    return plan_shipped("reading_room", advise=True)
 
 
-def test_every_light_has_its_duties(kitchen: SetupPlan) -> None:  # noqa: F811
+def test_every_light_has_its_duties(kitchen: SetupPlan) -> None:
     duties = list_light_duties(kitchen)
     assert [each.name for each in duties] == [each.name for each in kitchen.lights]
     said = {each.name: " ".join(each.do) for each in duties}
@@ -35,7 +34,7 @@ def test_every_light_has_its_duties(kitchen: SetupPlan) -> None:  # noqa: F811
     assert not any(each.instead for each in duties)  # nothing was asked of a search
 
 
-def test_camera_is_set_in_order(kitchen: SetupPlan) -> None:  # noqa: F811
+def test_camera_is_set_in_order(kitchen: SetupPlan) -> None:
     lines = list_camera_duties(kitchen).do
     assert lines[0].startswith(f"White balance {kitchen.dial.kelvin:.0f} K")
     assert lines[1] == "EI 800, 24 fps, shutter 180° (1/48 s)"
@@ -73,7 +72,7 @@ def test_what_the_search_suggests_stands_apart(room: Plan) -> None:
         assert "on the camera" in duties[each.light].instead[0]
 
 
-def test_every_datum_says_where_it_is_from(plan: Plan, market: Plan) -> None:  # noqa: F811
+def test_every_datum_says_where_it_is_from(plan: Plan, market: Plan) -> None:
     for whole in (plan, market):
         for setup in whole.setups:
             data = list_data(whole, setup)
@@ -90,7 +89,7 @@ def test_every_datum_says_where_it_is_from(plan: Plan, market: Plan) -> None:  #
             assert ("invented" in lux) == whole.invented
 
 
-def test_origins_tell_stated_from_taken(kitchen: SetupPlan) -> None:  # noqa: F811
+def test_origins_tell_stated_from_taken(kitchen: SetupPlan) -> None:
     whole = Plan("t", "f", "d", "v", False, (kitchen,))
     said = {each.what: each for each in list_data(whole, kitchen)}
     assert said["Middle grey to clip"].origin == "taken: ISO 12232:2019"
@@ -102,7 +101,7 @@ def test_origins_tell_stated_from_taken(kitchen: SetupPlan) -> None:  # noqa: F8
     assert said["Error of the meter"].origin == "not stated: readings are taken as exact"
 
 
-def test_page_lists_what_lies_on_it(kitchen: SetupPlan) -> None:  # noqa: F811
+def test_page_lists_what_lies_on_it(kitchen: SetupPlan) -> None:
     page = prepare_setup(kitchen, "x.html")
     codes = [code for code, _ in page.list_figures()]
     assert codes[:5] == ["casts", "kelvin", "lights", "headroom", "channels"]

@@ -33,7 +33,9 @@ from wbplan.sky.clear import (
 )
 from wbplan.sky.dome import Facing, Horizon, find_horizon_deg, find_sky_view
 from wbplan.sky.overcast import find_overcast_lux, light_by_overcast, spread_overcast
-from wbplan.sky.sun_position import SunPosition, find_sun
+from wbplan.sky.site import Site
+from wbplan.sky.source import SkyLight, explain_refusal, shine
+from wbplan.sky.sun_position import SunPosition, find_pressure_pa, find_sun
 
 pvlib = pytest.importorskip("pvlib")
 FREE = Horizon()
@@ -355,6 +357,101 @@ def test_spread_airs() -> None:
     assert abs(np.corrcoef(table.T) - np.eye(6)).max() < 0.35
     held = spread_air(Air(aerosol_depth=0.17), frozenset({"aerosol_depth"}))
     assert set(held[:, 0]) == {0.17}
+
+
+# From clean to hazy, dry to moist: haze and its exponent are our own choice of ends around the
+# paper's 0.1 and 1.14; 250 to 420 DU of ozone hold most days outside the ozone hole (from memory);
+# 0.5 to 4 cm of water are a dry winter and a moist summer (from memory); albedo 0.1 to 0.3 holds
+# asphalt and dry sand around Liu and Jordan's 0.2. True where a ratio is what varies.
+USUAL_AIRS = {
+    "aerosol_depth": (0.05, 0.30, True),
+    "angstrom_exponent": (0.8, 1.6, False),
+    "ozone_atm_cm": (0.250, 0.420, False),
+    "water_cm": (0.5, 4.0, True),
+    "ground_albedo": (0.1, 0.3, False),
+    "aureole_by_wavelength": (0.0, 0.5, False),
+}
+
+
+@pytest.mark.parametrize("name", USUAL_AIRS)
+def test_airs_reach_from_end_to_end_of_what_is_usual(name: str) -> None:
+    low, high, by_ratio = USUAL_AIRS[name]
+    drawn = spread_air(Air())[:, list(USUAL_AIRS).index(name)]
+    span = high - low
+    assert low <= drawn.min() < low + 0.04 * span
+    assert high - 0.05 * span < drawn.max() <= high
+    # half of them lie under the geometric mean of the ends, or the arithmetic one
+    assert np.median(drawn) == pytest.approx((low * high) ** 0.5 if by_ratio else (low + high) / 2,
+                                             rel=0.05)  # fmt: skip
+
+
+def test_airs_follow_the_additive_recurrence_of_the_plastic_ratio() -> None:
+    """R-sequence in six dimensions (Roberts 2018): its root solves x^7 = x + 1, numpy's roots.
+
+    The n-th point is (0.5 + n / root^k) mod 1 in the k-th dimension.
+    """
+    roots = np.roots([1, 0, 0, 0, 0, 0, -1, -1])
+    root = float(roots[np.abs(roots.imag) < 1e-12].real.max())
+    table = spread_air(Air(), frozenset(), 40)
+    number = np.arange(1, 41)
+    for column, (low, high, by_ratio) in enumerate(USUAL_AIRS.values()):
+        place = (0.5 + number / root ** (column + 1)) % 1
+        want = low * (high / low) ** place if by_ratio else low + (high - low) * place
+        assert table[:, column] == pytest.approx(want, rel=1e-6)
+
+
+@pytest.mark.parametrize("elevation", [11.0, 20.0, 60.0])
+def test_the_air_mass_is_kasten_and_youngs(elevation: float) -> None:
+    """1 / (sin h + 0.50572 (h + 6.07995)^-1.6364), Applied Optics 28, 4735-4738 (1989)."""
+    mass = 1 / (np.sin(np.radians(elevation)) + 0.50572 * (elevation + 6.07995) ** -1.6364)
+    zenith = np.array([90 - elevation])
+    theirs = pvlib.spectrum.spectrl2(
+        zenith, zenith, 0.0, 0.2, 101325.0, mass, 1.42, 0.344, 0.1, dayofyear=np.array([75])
+    )
+    sky = make_sky(elevation)
+    at = np.isin(theirs["wavelength"], sky.wavelength_nm)
+    assert sky.beam[0, 0] == pytest.approx(theirs["dni"][at, 0], rel=1e-9)
+    assert sky.scattered[0, 0] == pytest.approx(theirs["dhi"][at, 0], rel=1e-9)
+    # and the aureole takes the same share of every wavelength, as nobody stated otherwise
+    assert np.ptp(sky.aureole[0, 0]) < 1e-12
+
+
+def test_airs_reach_the_model_by_their_names() -> None:
+    """Each figure of the air against the library called with that figure, the rest unlike it."""
+    air = Air(0.2, 1.5, 0.28, 3.0, 0.3, 1.0)
+    zenith = np.array([50.0])
+    theirs = pvlib.spectrum.spectrl2(
+        zenith, zenith, 0.0, 0.3, 80000.0,
+        pvlib.atmosphere.get_relative_airmass(zenith, model="kastenyoung1989"),
+        3.0, 0.28, 0.2, dayofyear=np.array([200]), alpha=1.5,
+    )  # fmt: skip
+    sky = model_clear_sky(stand(40.0, 180.0, 200), list_air(air), 80000.0)
+    at = np.isin(theirs["wavelength"], sky.wavelength_nm)
+    assert sky.beam[0, 0] == pytest.approx(theirs["dni"][at, 0], rel=1e-9)
+    assert sky.scattered[0, 0] == pytest.approx(theirs["dhi"][at, 0], rel=1e-9)
+
+
+@pytest.mark.parametrize(("kind", "lowest"), [("sun", 10.0), ("sky", 10.0), ("overcast", 5.0)])
+def test_the_sun_under_which_no_light_is_given(kind: str, lowest: float) -> None:
+    """10 degrees, where the clear model turns (see above); 5 under cloud (common practice)."""
+    light = SkyLight(kind)
+    assert explain_refusal(light, lowest + 0.05) == ""
+    assert f"under {lowest:g}°" in explain_refusal(light, lowest - 0.05)
+    assert "the sun is down" in explain_refusal(light, -0.1)
+
+
+@pytest.mark.parametrize("kelvin", [None, 6500.0])
+def test_an_overcast_sky_is_d65_where_nothing_is_said(kelvin: float | None) -> None:
+    """6500 K, as CIE 15 has it for average daylight; and open shade sees half of the sky."""
+    noon = np.datetime64("2026-06-21T12:00").astype("datetime64[s]").astype(float)
+    site = Site("", 50.0, 0.0, 0.0, "UTC")
+    made = shine(SkyLight("overcast", kelvin=kelvin), site, [noon])
+    assert find_cct_duv(made.power)[0, 0] == pytest.approx(6500.0, abs=5.0)
+    sky = model_clear_sky(find_sun([noon], 50.0, 0.0), list_air(Air()), find_pressure_pa(0.0))
+    shade = shine(SkyLight("shade"), site, [noon])
+    # half of the dome's light, and the ground's fifth of that for the half that is not seen
+    flat = find_illuminance_lux(light_by_shade(sky, 1.0))[0, 0]
+    assert shade.lux[0] == pytest.approx(0.5 * flat * (1 + 0.2 * 0.5), rel=1e-9)
 
 
 # --- the overcast sky -------------------------------------------------------------------------

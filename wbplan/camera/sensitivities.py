@@ -4,8 +4,8 @@ Idea
 ----
 A camera's raw value in one channel is the sum over wavelength of the light times the channel's
 sensitivity. White balance multiplies channels, so the three overall scales of a profile
-drop out of every setting and cast; only the shapes count. A generic profile does not claim to be
-one camera: it stands for a family, drawn here as an ensemble of plausible neighbours, and every
+drop out of every setting and cast; only the shapes count. A profile does not claim to be one very
+camera: it stands for a family, drawn here as an ensemble of plausible neighbours, and every
 result that is computed for the ensemble as well carries the interval its members span.
 """
 
@@ -17,6 +17,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from wbplan.camera.population import MODEL, POPULATION, draw_cameras
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
@@ -26,6 +27,11 @@ STOPS_PER_CC = 0.01 * np.log2(10.0)  # 1 CC is 0.01 of density
 LOG_FLOOR = 1e-12  # a channel that reads less than this share of the brightest one reads nothing
 
 TintAxis = Literal["green", "duv"]
+Family = Literal["exact", "model", "population", "own"]
+"""What a profile stands for: this very camera, another body of its model, any camera with a
+colour-filter array, or the cameras that it brings itself."""
+
+_MEMBERS, _SEED = 256, 20130115
 
 
 @dataclass(frozen=True)
@@ -58,24 +64,6 @@ class Menu:
             raise ValueError("a menu needs Kelvin figures or presets")
 
 
-@dataclass(frozen=True)
-class Family:
-    """How far a camera of this kind may lie from the profile's curves.
-
-    The figures are standard deviations: a shift of each channel's peak [nm], a relative change
-    of each channel's width, and a smooth multiplicative field (log-normal, with a correlation
-    length [nm]). ``members`` cameras are drawn from ``seed``; 0 members means a profile that is
-    taken as exact.
-    """
-
-    peak_sd_nm: float = 5.0
-    width_sd: float = 0.10
-    field_sd: float = 0.25
-    field_length_nm: float = 30.0
-    members: int = 256
-    seed: int = 20130115
-
-
 @dataclass(frozen=True, eq=False)
 class Camera:
     """One camera, or the middle of a family of cameras.
@@ -87,7 +75,7 @@ class Camera:
     menu
         What can be set.
     family
-        How uncertain the curves are.
+        Which cameras the profile stands for.
     base_ei
         The exposure index at which the sensor's native sensitivity is stated.
     curve, gamut
@@ -95,8 +83,7 @@ class Camera:
     provenance
         Where the curves come from.
     members
-        (k, 401, 3) plausible cameras, where the profile brings its own (a learned one does); they
-        take the place of draws from the family.
+        (k, 401, 3) plausible cameras, where the profile brings its own (a learned one does).
     headroom_stops
         From middle grey to clip at the base EI under daylight of 5500 K, of the channel that clips
         first; None where the profile does not state it (ISO 12232 puts 78/10, 2.96 stops).
@@ -135,6 +122,8 @@ class Camera:
             object.__setattr__(self, "members", freeze(self.members, values.shape))
         if (values < 0).any() or (values.max(axis=0) <= 0).any():
             raise ValueError("sensitivities are 0 or more, and each channel sees something")
+        if (self.family == "own") != (self.members is not None):
+            raise ValueError("a profile brings its own cameras where its family says so")
 
 
 def respond(light: ArrayLike, sensitivities: ArrayLike) -> Array:
@@ -182,65 +171,18 @@ def find_centroid_width(sensitivities: ArrayLike) -> Array:
     return np.stack([centroid, np.sqrt(spread)], axis=-1)
 
 
-def warp_channels(sensitivities: ArrayLike, centroid_nm: ArrayLike, width_nm: ArrayLike) -> Array:
-    """Shift and stretch channel curves to wanted centroids and rms widths.
-
-    Parameters
-    ----------
-    sensitivities
-        (401, 3) template curves.
-    centroid_nm, width_nm
-        (..., 3) wanted centroid and rms width of each channel [nm].
-
-    Returns
-    -------
-    ndarray
-        (..., 401, 3). Each curve is moved and stretched about its centroid, then read off on the
-        shared grid; what a stretch carries beyond 380-780 nm is lost, so that the figures hold
-        to about 1 nm.
-    """
-    template = np.asarray(sensitivities, dtype=np.float64)
-    own = find_centroid_width(template)
-    centres = np.asarray(centroid_nm, dtype=np.float64)
-    widths = np.asarray(width_nm, dtype=np.float64)
-    stretch = own[:, 1] / widths
-    place = own[:, 0] + (WAVELENGTHS_NM[:, None] - centres[..., None, :]) * stretch[..., None, :]
-    position = np.clip(place - WAVELENGTHS_NM[0], 0.0, WAVELENGTHS_NM.size - 1.000001)
-    low = position.astype(np.intp)
-    share = position - low
-    channel = np.arange(3)
-    values = template[low, channel] * (1 - share) + template[low + 1, channel] * share
-    outside = (place < WAVELENGTHS_NM[0]) | (place > WAVELENGTHS_NM[-1])
-    return np.where(outside, 0.0, values)
-
-
 def draw_ensemble(profile: Camera) -> Array:
     """Draw the plausible cameras that a profile stands for.
 
     Returns
     -------
     ndarray
-        (members, 401, 3) sensitivities; the same for the same profile, always. Each channel's
-        curve is shifted and stretched by its own draw and multiplied by exp(field), the field a
-        Gaussian process with a squared-exponential correlation. (0, 401, 3) for a profile
-        that is taken as exact. The profile's own members, where it brings them.
+        (k, 401, 3) sensitivities; the same for the same profile, always. (0, 401, 3) for a
+        profile that is taken as exact; the profile's own members, where it brings them.
     """
     if profile.members is not None:
         return profile.members
-    family = profile.family
-    count = family.members
-    generator = np.random.default_rng(family.seed)
-    shift = generator.normal(0.0, family.peak_sd_nm, (count, 3))
-    stretch = np.exp(generator.normal(0.0, family.width_sd, (count, 3)))
-    own = find_centroid_width(profile.sensitivities)
-    curves = warp_channels(profile.sensitivities, own[:, 0] + shift, own[:, 1] * stretch)
-    knots = np.linspace(WAVELENGTHS_NM[0], WAVELENGTHS_NM[-1], 41)
-    distance = (knots[:, None] - knots) / max(family.field_length_nm, 1e-6)
-    levels, modes = np.linalg.eigh(np.exp(-0.5 * distance**2))
-    root = modes * np.sqrt(np.maximum(levels, 0.0))
-    field = generator.normal(0.0, family.field_sd, (count, 3, knots.size)) @ root.T
-    position = (WAVELENGTHS_NM - knots[0]) / (knots[1] - knots[0])
-    low = np.minimum(position.astype(np.intp), knots.size - 2)
-    share = position - low
-    smooth = field[..., low] * (1 - share) + field[..., low + 1] * share
-    return np.asarray(curves * np.exp(np.moveaxis(smooth, 1, 2)))
+    if profile.family == "exact":
+        return np.empty((0, *profile.sensitivities.shape))
+    spread = POPULATION if profile.family == "population" else MODEL
+    return draw_cameras(profile.sensitivities, spread, _MEMBERS, _SEED)

@@ -35,6 +35,7 @@ from wbplan.light.illuminants import LOCUS_JOINTS_MIRED, radiate_locus_piece
 
 NODE_STEP_MIRED = 10.0
 MIRED_PER_CC = 7.0  # how many mired weigh as much as one CC; see `find_distance`
+_EMBER_MIRED = 500.0
 _SLOPE_STEP_MIRED = 1e-3
 _REFINEMENTS = 30
 _CLOSE = 1e-12  # stops, or 1960 u, v
@@ -178,7 +179,8 @@ def solve_coordinates(locus: LocusResponse, log2_neutral: ArrayLike) -> Coordina
     Parameters
     ----------
     locus
-        Of k cameras; red against blue rises with mired (see `check_unique`).
+        Of k cameras; red against blue rises with mired (see `check_unique`). Where it falls again
+        below 2000 K, either of two answers there may come out.
     log2_neutral
         (..., k, 3) log2 raw responses to a neutral [stops]; the overall level does not count.
 
@@ -248,9 +250,16 @@ def find_setting_gains(locus: LocusResponse, mired: float, tint_cc: float) -> Ar
 
 
 def check_unique(locus: LocusResponse, menu: Menu) -> bool:
-    """Tell whether every Kelvin and every tint on a menu is found again from its own neutral."""
+    """Tell whether every Kelvin and every tint on a menu is found again from its own neutral.
+
+    Red against blue has to rise down to 2000 K and to stay above that from there on: under the
+    glow of embers, what leaks through a blue filter in the red can outgrow the blue.
+    """
     rising, _ = _split(find_locus_log2(locus, locus.edges[:, None]))
-    if not (np.diff(rising, axis=0) > 0).all():
+    ember = int(np.searchsorted(locus.edges, _EMBER_MIRED))
+    if not (np.diff(rising[: ember + 1], axis=0) > 0).all():
+        return False
+    if not (rising[ember + 1 :] > rising[ember]).all():
         return False
     figures = [*menu.kelvin, *(kelvin for _, kelvin, _ in menu.presets)]
     mired = np.linspace(1e6 / max(figures), 1e6 / min(figures), 50)[:, None, None]

@@ -41,7 +41,11 @@ _TITLE_LENGTH = 200  # some readers take lines of 512 bytes, and cut longer ones
 
 def format_head(size_line: str, title: str, comments: Iterable[str]) -> bytes:
     """Give the lines above the rows of a `.cube`; see `format_cube` for what becomes of labels."""
-    head = [f"# {line}" for comment in comments for line in textwrap.wrap(make_plain(comment), 98)]
+    head = [
+        f"# {line}"
+        for comment in comments
+        for line in textwrap.wrap(make_plain(comment), 98, break_on_hyphens=False)
+    ]
     plain = make_plain(title).replace('"', "'")[:_TITLE_LENGTH]
     if plain:
         head.append(f'TITLE "{plain}"')

@@ -71,6 +71,20 @@ def load_rendering_table(name: str) -> Array:
 
 
 @cache
+def load_population_table(name: str) -> Array:
+    """Return one table of how measured cameras differ, read-only.
+
+    ``patterns`` (8, 81, 3), one standard deviation each, and ``remainder`` (81, 3), the standard
+    deviation of what they leave, in logs on 380 to 780 nm by 5; `wbplan.data.make_population`.
+    """
+    place = files("wbplan.data") / "population.npz"
+    with place.open("rb") as stream, np.load(stream) as archive:
+        array = np.asarray(archive[name], dtype=np.float64)
+    array.flags.writeable = False
+    return array
+
+
+@cache
 def _load_about() -> dict[str, Any]:
     text = (files("wbplan.data") / "sources.json").read_text(encoding="ascii")
     about: dict[str, Any] = json.loads(text)

@@ -106,7 +106,7 @@ def plan_day_luts(
     hours: Sequence[int],
     dial: Setting,
     within: Tolerance,
-    names: tuple[str, str],
+    stem: str,
     progress: Progress | None = None,
 ) -> DayLuts:
     """Make the LUTs that take a picture shot at one setting to the neutral of each hour or cast.
@@ -117,12 +117,11 @@ def plan_day_luts(
         Numbers of the times that stand for full hours.
     dial
         What is shot at all day.
-    names
-        What file names begin with, and the digest of the inputs.
+    stem
+        What file names begin with.
     progress
         Is told after each file how far it is.
     """
-    stem, digest = names
     exact = (scene.exact_mired.value, scene.exact_tint_cc.value)
     steps = step_casts(*exact, within)
     by = "cast" if len(steps) <= len(hours) else "hour"
@@ -150,7 +149,7 @@ def plan_day_luts(
         then = respond_to_scene(move_setup(setup, job.moment), camera)
         spans = say_spans(moments, job.step.times)
         remark = f"For {job.moment:%Y-%m-%d}, {spans} by the clock there."
-        lut, said = plan_lut(then, WantedSetting(mired, tint), dial, (name, digest), (remark,))
+        lut, said = plan_lut(then, WantedSetting(mired, tint), dial, name, (remark,))
         notes += said
         if lut is not None:
             made.append(DayLut(job.label, lut, job.step.times))

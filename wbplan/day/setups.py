@@ -112,7 +112,7 @@ def plan_day_setup(
     setup: Setup,
     camera: CameraView,
     wish: DayWish,
-    names: tuple[str, str],
+    stem: str,
     progress: Progress | None = None,
 ) -> DaySetup:
     """Plan a setup through a day.
@@ -125,8 +125,8 @@ def plan_day_setup(
         From `view_camera`.
     wish
         The day, its times and what counts as a match.
-    names
-        What file names begin with, and the digest of the inputs.
+    stem
+        What file names begin with.
     progress
         Is told how far it is.
 
@@ -164,7 +164,7 @@ def plan_day_setup(
             hours,
             whole.setting,
             wish.within,
-            names,
+            stem,
             take_part(progress, 0.8, 1.0),
         )
     said = (changes.notes if changes else ()) + (luts.notes if luts else ())

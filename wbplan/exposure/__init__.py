@@ -5,5 +5,5 @@ Imports `core`. Pure functions of numbers. A newcomer changes the constants of m
 `equation` and waveforms in `flicker`.
 
 Flicker is told as a ripple: log2 of the most over the least that an exposure can take. The limits
-of depth for health are those of IEEE Std 1789-2015, 8.1.1.
+of depth for health are those of IEEE Std 1789-2015, from memory.
 """

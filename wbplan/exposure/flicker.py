@@ -190,8 +190,9 @@ def find_beat_hz(light_hz: float, fps: float) -> float:
 def find_low_risk_percent(light_hz: float) -> float:
     """Find the depth up to which flicker is of low risk to people's health [% modulation].
 
-    IEEE Std 1789-2015, 8.1.1, recommended practice 1: 0.025 f under 90 Hz, 0.08 f up to 1250 Hz,
-    all of it above. 8 % at 100 Hz, 9.6 % at 120 Hz.
+    0.025 f under 90 Hz, 0.08 f up to 1250 Hz, all of it above: 8 % at 100 Hz, 9.6 % at 120 Hz, as
+    IEEE Std 1789-2015 has it (from memory: the standard itself was not at hand, and what is written
+    about it differs, so no warning quotes the figure).
     """
     if light_hz > 1250.0:
         return 100.0

@@ -25,7 +25,6 @@ from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.lut.recipes import view_plainly
 from wbplan.read import catalogue
 from wbplan.read.lesson import read_lesson
-from wbplan.read.profiles import read_profile
 from wbplan.report.camera.learned import build_teaching_files
 
 LESSON_NAME = "lesson.yaml"
@@ -98,7 +97,7 @@ def learn(
     discharge and LED light, before and after [mired], say that greys teach little; a chart does:
 
     >>> import wbplan
-    >>> truth = wbplan.find_camera("cfa-measured")
+    >>> truth = wbplan.find_camera("nikon-d5100")
     >>> greys = []
     >>> for name in ("A", "D55", "FL11"):
     ...     light = wbplan.find_light(name)
@@ -128,7 +127,7 @@ def learn(
     files = {f"learned/{name}": data for name, data in build_teaching_files(teaching).items()}
     with Ledger(given=files).scope("learned", Path()):
         try:
-            camera = read_profile(Path(f"{read.name}.yaml"))
+            camera = catalogue.find_camera(f"{read.name}.yaml", Path())
         except InputError as error:
             found = f"frames from which this was learned: {error.found}"
             raise InputError(

@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 from typing import Any, Literal
 
-from wbplan.core.errors import InputError, Place, describe_choices
+from wbplan.core.errors import InputError, Place, describe_choices, fold_name
 from wbplan.front.cameras import find_camera
 from wbplan.light.generic_filters import GELS, describe_gel
-from wbplan.read.catalogue import describe_sources, list_shipped
+from wbplan.read.catalogue import describe_sources, list_cameras, list_shipped
 from wbplan.read.profiles import explain_menu
 from wbplan.record.schemas import SCHEMAS, read_schema_text
 
@@ -52,18 +52,20 @@ def list_known(kind: Kind, word: str = "") -> tuple[tuple[str, ...], ...]:
             for name, cct, duv, dataset in describe_sources(word)
         )
     if kind == "cameras":
-        names = [each for each in list_shipped("camera_profiles") if part in each]
-        cameras = [find_camera(each) for each in names]
-        return tuple(
-            (name, camera.title, f"{camera.base_ei:g}", explain_menu(camera.menu))
-            for name, camera in zip(names, cameras, strict=True)
-        )
+        names = [each for each in list_cameras() if fold_name(part) in fold_name(each)]
+        return tuple(describe_camera(each) for each in names)
     if kind == "scenarios":
         shipped = list_shipped("scenarios")
         return tuple((name, str(path)) for name, path in shipped.items() if part in name)
     if kind == "filters":
         return tuple((each.name, *describe_gel(each)) for each in GELS if part in each.name)
     raise InputError(f"'{kind}'", describe_choices(kind, COLUMNS), Place(field="kind"))
+
+
+def describe_camera(name: str) -> tuple[str, ...]:
+    """Describe a shipped camera: its name, what it is, base EI, menu."""
+    camera = find_camera(name)
+    return name, camera.title, f"{camera.base_ei:g}", explain_menu(camera.menu)
 
 
 def read_schema(record: str = "plan") -> dict[str, Any]:

@@ -79,10 +79,10 @@ def plan_day(
     planned: list[DaySetup] = []
     for number, setup in enumerate(setups, 1):
         if setup in under:
-            names = (make_setup_stem(number, setup.name), digest)
+            stem = make_setup_stem(number, setup.name)
             done = len(planned)
             part = take_part(rising, done / len(under), (done + 1) / len(under))
-            planned.append(plan_day_setup(setup, view_camera(setup.camera), wish, names, part))
+            planned.append(plan_day_setup(setup, view_camera(setup.camera), wish, stem, part))
     return DayPlan(
         title=known.title,
         scenario_file=known.file,

@@ -76,8 +76,8 @@ def write(result: Result, folder: str | os.PathLike[str], replace: bool = False)
     >>> import wbplan
     >>> made = wbplan.make_lut("cfa-mid", 5600, 3200, size=17)
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     wbplan.write(made, folder)
-    ('cfa-mid_correct_5600K_3200K_acescct_17.cube',)
+    ...     len(wbplan.write(made, folder))
+    1
     """
     files = make_files(result)
     if isinstance(result, LutSet):

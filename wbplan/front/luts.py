@@ -17,12 +17,10 @@ from typing import Any, Literal, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from wbplan import __version__
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView
 from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.codes.table3d import parse_cube, read_tetrahedral, read_trilinear
-from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError, Place, describe_choices
 from wbplan.core.names import make_safe_name
 from wbplan.core.progress import Progress, follow, keep_rising
@@ -37,13 +35,15 @@ from wbplan.lut.file import LutFile, Recipe, make_lut_file
 from wbplan.lut.match import find_light_setting
 from wbplan.lut.recipes import (
     add_monitor,
-    build_codes,
+    build_colours,
     make_correction,
     match_cameras,
     match_lights,
+    rebuild_colours,
     reduce_to_gains,
     view_plainly,
 )
+from wbplan.lut.remake import check_rows, read_recipe
 from wbplan.lut.table1d import parse_curves, read_curves
 from wbplan.planning.casts import name_setting
 from wbplan.planning.luts import MONITOR_SIZE
@@ -136,19 +136,17 @@ def make_lut(
     --------
     >>> import wbplan
     >>> made = wbplan.make_lut("cfa-mid", 5600, (3200, 3.0), size=33)
-    >>> made.files[0].file_name
-    'cfa-mid_correct_5600K_3200K-magenta3CC_acescct_33.cube'
-    >>> made.files[0].met, round(made.files[0].error.worst_codes)  # more points would serve it
-    (False, 19)
+    >>> made.files[0].file_name.rsplit("_", 1)[0]  # what follows is of the bytes' digest
+    'cfa-mid_correct_5600K_3200K-magenta3CC_acescct_33'
+    >>> [each.kind for each in made.files[0].error.kinds if each.worst_codes > 20]
+    ['coloured-light', 'coded-negatives']
     """
     if kind not in KINDS:
         raise InputError(f"'{kind}'", describe_choices(kind, KINDS), Place(field="kind"))
     view = view_plainly(take_camera(camera))
     codes_of = _choose_encoding(view.profile, encoding, gamut, levels)
     chosen = _check_formats(formats)
-    if size is not None and size not in CUBE_SIZES:
-        allowed = ", ".join(str(each) for each in CUBE_SIZES)
-        raise InputError(str(size), f"one of {allowed}", Place(field="size"))
+    _check_size(size)
     if size is None and kind == "monitor":
         size = MONITOR_SIZE
     if kind in ("light-match", "camera-match"):
@@ -156,14 +154,75 @@ def make_lut(
     else:
         made = _make_change(kind, view, (start, end), codes_of, keep)
     recipe, shot, lights, cautions = made
-    codes = build_codes(shot, lights)
-    digest = _find_digest(view.profile, recipe)
+    colours = build_colours(shot, lights)
     name = view.profile.name
     files = [
-        make_lut_file(recipe, each, size, codes, make_safe_name(name), digest, name, cautions)
+        make_lut_file(recipe, each, size, colours, make_safe_name(name), name, cautions)
         for each in follow(chosen, keep_rising(progress), "LUTs")
     ]
     return LutSet(tuple(files), cautions)
+
+
+def remake_lut(
+    path: str | os.PathLike[str],
+    size: int | None = None,
+    formats: Iterable[LutFormat] | None = None,
+    progress: Progress | None = None,
+) -> LutSet:
+    """Make a LUT again from the header of one that was written here.
+
+    Parameters
+    ----------
+    path
+        A .cube or .clf. The rows of a .cube are made again and compared.
+    size, formats
+        As of `make_lut`; the format of the file if none is given.
+    progress
+        Is told the share that is done, 0 to 1, and what is being worked on.
+
+    Returns
+    -------
+    LutSet
+        Of the same correction. Errors are measured on surfaces as the eye sees them under the
+        lights that the header names, since the camera is not at hand.
+
+    Raises
+    ------
+    InputError
+        For a file that says nothing of itself, or whose rows were changed.
+    """
+    given = Path(path)
+    place, data = Place(str(given)), read_whole(given)
+    ending = given.suffix.lower()
+    if ending not in (".cube", ".clf"):
+        raise InputError(f"'{given.suffix}'", "a .cube or a .clf", place)
+    _check_size(size)
+    stated = read_recipe(data, place)
+    if ending == ".cube":
+        own = check_rows(data, stated, place)
+        size = size or own
+    chosen = _check_formats((cast(LutFormat, ending[1:]),) if formats is None else formats)
+    source = stated.recipe.correction.encoding
+    colours = rebuild_colours(source, stated.whites)
+    files = [
+        make_lut_file(
+            stated.recipe,
+            each,
+            size,
+            colours,
+            stated.stem,
+            stated.camera_name,
+            (f"Made again from {given.name}; errors are on surfaces as the eye sees them.",),
+        )
+        for each in follow(chosen, keep_rising(progress), "LUTs")
+    ]
+    return LutSet(tuple(files))
+
+
+def _check_size(size: int | None) -> None:
+    if size is not None and size not in CUBE_SIZES:
+        allowed = ", ".join(str(each) for each in CUBE_SIZES)
+        raise InputError(str(size), f"one of {allowed}", Place(field="size"))
 
 
 def read_setting(given: SettingLike | Spectrum, field: str) -> tuple[float, float]:
@@ -284,15 +343,6 @@ def _check_formats(formats: Iterable[LutFormat]) -> tuple[LutFormat, ...]:
         if name not in FORMATS:
             raise InputError(f"'{name}'", describe_choices(name, FORMATS), Place(field="formats"))
     return cast(tuple[LutFormat, ...], names)
-
-
-def _find_digest(profile: Camera, recipe: Recipe) -> str:
-    correction = recipe.correction
-    said = (
-        *(__version__, profile.name, recipe.kind, recipe.start, recipe.end, recipe.keep),
-        *(correction.encoding.words, correction.into.words),
-    )
-    return digest_values(*said, profile.sensitivities, correction.matrix)
 
 
 def apply_lut(

@@ -75,18 +75,14 @@ def format_camera(camera: Camera, stem: str) -> dict[str, bytes]:
     seen = np.flatnonzero(camera.sensitivities.any(axis=1))
     rows = slice(max(int(seen[0]) - 1, 0), int(seen[-1]) + 2)
     files = {f"{stem}.csv": _format_table(camera.sensitivities[rows], CHANNELS, rows)}
-    family = camera.family
     if camera.members is not None:
         count = len(camera.members)
         columns = np.moveaxis(camera.members, 0, 1).reshape(WAVELENGTHS_NM.size, 3 * count)
         labels = tuple(f"{channel}_{number}" for number in range(count) for channel in CHANNELS)
         files[f"{stem}-band.csv"] = _format_table(columns, labels, slice(None))
         text["band"] = {"cameras": f"{stem}-band.csv"}
-    elif family.members == 0:
-        text["band"] = "exact"
     else:
-        names = ("peak_sd_nm", "width_sd", "field_sd", "field_length_nm", "members", "seed")
-        text["band"] = {each: getattr(family, each) for each in names}
+        text["band"] = camera.family
     profile = yaml.safe_dump(text, sort_keys=False, allow_unicode=True, width=100)
     return {f"{stem}.yaml": profile.encode("utf-8"), **files}
 

@@ -117,14 +117,13 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
         return views[id(profile)]
 
     planned: list[SetupPlan] = []
-    digest = scene.find_digest(asked)
     setups = [dataclasses.replace(each, band_share=asked.band_share) for each in scene.setups]
     for number, setup in enumerate(setups):
         own = take_part(progress, number / len(setups), (number + 1) / len(setups))
         seen = view(setup.camera)
         stem = make_setup_stem(number + 1, setup.name)
         making = take_part(own, 0.0, 0.4 if asked.advise else 1.0)
-        made = plan_setup(setup, seen, stem, digest, making)
+        made = plan_setup(setup, seen, stem, making)
         if setup.beside:
             others = [view(each) for each in setup.beside]
             made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))

@@ -26,18 +26,20 @@ spoils the cell below it. A reader that works in integers clips there; how often
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from wbplan.codes.cube_text import format_head
 from wbplan.codes.encodings import Encoding
 from wbplan.codes.table3d import Cube, format_cube, parse_cube, read_tetrahedral, read_trilinear
 from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array
+from wbplan.lut.kinds import TRIAL_WORDS, KindError, Trial, TrialKind, measure_kind
 
 Reader = Callable[[ArrayLike], Array]
 
@@ -130,6 +132,8 @@ class LutError:
         those with three equal codes; None where there are none inside the gamut.
     scene_clipped_percent, scene_out_of_gamut_percent
         As above, in percent of the coloured samples alone.
+    kinds
+        Errors by kinds of colours, on others than the samples; see `lut.kinds`.
     """
 
     trilinear: ReadingError
@@ -141,11 +145,16 @@ class LutError:
     grey_ramp: tuple[ReadingError, ReadingError] | None
     scene_clipped_percent: float
     scene_out_of_gamut_percent: float
+    kinds: tuple[KindError, ...] = ()
 
     @property
     def worst_codes(self) -> float:
         """Largest error of either way of reading [code of 1023]."""
         return max(self.trilinear.worst_codes, self.tetrahedral.worst_codes)
+
+    def list_met(self, limit_codes: float = 1.0) -> tuple[TrialKind, ...]:
+        """List the kinds of colours on which no error reaches a limit [code of 1023]."""
+        return tuple(each.kind for each in self.kinds if each.worst_codes < limit_codes)
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,8 +163,9 @@ class BakedLut:
 
     ``cube`` is the table as read back from ``data``, the bytes of the `.cube` file, and ``error``
     is measured on it; ``size`` nodes per axis. ``met`` tells whether both ways of reading stay
-    under the limit that was asked for. ``bounded_nodes`` of the ``size**3`` nodes are held at the
-    lower bound in some channel.
+    under the limit that was asked for, on the samples (surfaces under the lights of a scene, and
+    greys); `LutError.list_met` says for which kinds of colours. ``bounded_nodes`` of the
+    ``size**3`` nodes are held at the lower bound in some channel.
     """
 
     cube: Cube
@@ -226,7 +236,9 @@ def scene_codes(encoding: Encoding, linear_rgb: ArrayLike) -> Array:
     return np.concatenate([exposed, np.repeat(ramp[:, None], 3, axis=-1)])
 
 
-def measure_lut(cube: Cube, correction: LinearCorrection, codes: ArrayLike) -> LutError:
+def measure_lut(
+    cube: Cube, correction: LinearCorrection, codes: ArrayLike, trials: Sequence[Trial] = ()
+) -> LutError:
     """Measure a table against the exact transform it stands for.
 
     Parameters
@@ -237,6 +249,8 @@ def measure_lut(cube: Cube, correction: LinearCorrection, codes: ArrayLike) -> L
         The exact transform.
     codes
         (n, 3) codes within 0 to 1, as from `scene_codes`.
+    trials
+        Colours of other kinds, as from `lut.trials.draw_trials`.
 
     Raises
     ------
@@ -244,11 +258,14 @@ def measure_lut(cube: Cube, correction: LinearCorrection, codes: ArrayLike) -> L
         When no sample stays inside the gamut.
     """
     readers = (partial(read_trilinear, cube), partial(read_tetrahedral, cube))
-    return measure_readers(readers, correction, codes)
+    return measure_readers(readers, correction, codes, trials)
 
 
 def measure_readers(
-    readers: tuple[Reader, Reader], correction: LinearCorrection, codes: ArrayLike
+    readers: tuple[Reader, Reader],
+    correction: LinearCorrection,
+    codes: ArrayLike,
+    trials: Sequence[Trial] = (),
 ) -> LutError:
     """Measure two ways of reading a file against the exact transform; see `measure_lut`.
 
@@ -304,6 +321,7 @@ def measure_readers(
         grey_ramp=split(~of_colours),
         scene_clipped_percent=_share(clipped[coloured]),
         scene_out_of_gamut_percent=_share(~inside[coloured]),
+        kinds=tuple(measure_kind(each, readers, correction.apply) for each in trials),
     )
 
 
@@ -319,6 +337,7 @@ def choose_lut(
     *,
     title: str = "",
     comments: Iterable[str] = (),
+    trials: Sequence[Trial] = (),
 ) -> BakedLut:
     """Bake the smallest table whose measured error is under a limit, whichever way it is read.
 
@@ -336,7 +355,11 @@ def choose_lut(
     limit_codes
         Largest error allowed [code of 1023].
     title, comments
-        Labels for the file; what the codes are and how many nodes are bounded is added to them.
+        Labels for the file; what the codes are, how many nodes are bounded, the error and the
+        digest of the rows are added to them.
+    trials
+        Colours of other kinds that the chosen table's error is stated for, without a say in the
+        choice.
     """
     if not sizes or list(sizes) != sorted(set(sizes)):
         raise InputError(f"the sizes {list(sizes)}", "one or more, each larger than the last")
@@ -346,6 +369,8 @@ def choose_lut(
         baked = pack_lut(correction, codes, table, bounded, limit_codes, title, notes)
         if baked.met:
             break
+    if trials:
+        baked = pack_lut(correction, codes, table, bounded, limit_codes, title, notes, trials)
     return baked
 
 
@@ -357,6 +382,7 @@ def pack_lut(
     limit_codes: float,
     title: str,
     comments: Iterable[str],
+    trials: Sequence[Trial] = (),
 ) -> BakedLut:
     """Make a table (n, n, n, 3) into a file's bytes and measure them; see `choose_lut`."""
     size = table.shape[0]
@@ -365,9 +391,12 @@ def pack_lut(
         *describe_codes(correction),
         f"Nodes held up at code {find_lowest_node(correction.into):.4f}: {bounded} of {size**3}.",
     ]
-    data = format_cube(Cube(table, title), notes)
-    cube = parse_cube(data.decode("ascii"))
-    error = measure_lut(cube, correction, codes)
+    bare = format_cube(Cube(table))
+    rows = bare[bare.index(b"\n") + 1 :]
+    cube = replace(parse_cube(bare.decode("ascii")), title=title)
+    error = measure_lut(cube, correction, codes, trials)
+    notes += [*describe_error(error), say_rows(rows)]
+    data = format_head(f"LUT_3D_SIZE {size}", title, notes) + rows
     return BakedLut(cube, data, error, size, error.worst_codes < limit_codes, bounded)
 
 
@@ -376,6 +405,23 @@ def describe_codes(correction: LinearCorrection) -> tuple[str, ...]:
     if correction.target is None:
         return (f"In and out: {correction.encoding.words}.",)
     return (f"In: {correction.encoding.words}.", f"Out: {correction.target.words}.")
+
+
+def describe_error(error: LutError) -> tuple[str, ...]:
+    """Say for a file's header how far it is from exact, in ten-bit codes, by kinds of colours."""
+    listed = [
+        (TRIAL_WORDS[each.kind], each.trilinear.worst_codes, each.tetrahedral.worst_codes)
+        for each in error.kinds
+    ]
+    if not listed:
+        listed = [("samples", error.trilinear.worst_codes, error.tetrahedral.worst_codes)]
+    said = "; ".join(f"{kind} {one:.2f}, {other:.2f}" for kind, one, other in listed)
+    return (f"Worst error in ten-bit codes, read trilinear and tetrahedral: {said}.",)
+
+
+def say_rows(rows: bytes) -> str:
+    """Say for a header the digest of the rows under it."""
+    return f"Rows SHA-256 {digest_bytes(rows)}."
 
 
 def normalise_gains(gains: ArrayLike, keep: Literal["green", "no_clip"]) -> tuple[Array, float]:

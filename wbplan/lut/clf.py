@@ -13,7 +13,7 @@ the installation, `wbplan[clf]`.
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
@@ -27,7 +27,14 @@ from wbplan.codes.curves import SCENE_LIMIT, Law, Line, Log, PiecewiseLaw, Power
 from wbplan.codes.encodings import Encoding
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array
-from wbplan.lut.bake import LinearCorrection, LutError, describe_codes, measure_readers
+from wbplan.lut.bake import (
+    LinearCorrection,
+    LutError,
+    describe_codes,
+    describe_error,
+    measure_readers,
+)
+from wbplan.lut.kinds import Trial
 
 _FORMAT = "Academy/ASC Common LUT Format"
 _CLOSE_CODES = 0.1  # an analytic chain that misses by more is made with tables
@@ -54,6 +61,7 @@ def bake_clf(
     *,
     title: str = "",
     comments: tuple[str, ...] = (),
+    trials: Sequence[Trial] = (),
 ) -> BakedClf:
     """Write a correction as a chain of operations, and measure it.
 
@@ -66,7 +74,9 @@ def bake_clf(
     limit_codes
         Largest error allowed [code of 1023].
     title, comments
-        Labels, reduced to ASCII.
+        Labels, reduced to ASCII; the error is added.
+    trials
+        Colours of other kinds that the error is stated for.
 
     Raises
     ------
@@ -79,11 +89,14 @@ def bake_clf(
         before, after = say(source, False), say(target, True)
         if before is None or after is None:
             continue
-        data = _write([*before, _multiply(correction.matrix), *after], correction, title, comments)
+        steps = [*before, _multiply(correction.matrix), *after]
+        data = _write(steps, correction, title, comments)
         read = make_clf_reader(data)
-        error = measure_readers((read, read), correction, codes)
+        error = measure_readers((read, read), correction, codes, trials)
         if not analytic or error.worst_codes < _CLOSE_CODES:
             break
+    said = (*comments, *describe_error(error))
+    data = _write(steps, correction, title, said)
     return BakedClf(data, error, analytic, error.worst_codes < limit_codes)
 
 

@@ -7,27 +7,44 @@ another, a chain of operations where the format has one, a three-dimensional tab
 
 from __future__ import annotations
 
+import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
+from typing import Any
 
 from wbplan import __version__
+from wbplan.codes.cube_text import make_plain
 from wbplan.codes.encodings import Encoding
 from wbplan.core.digest import digest_bytes
 from wbplan.core.names import make_safe_name
 from wbplan.core.tables import Array
-from wbplan.lut.bake import BakedLut, LinearCorrection, LutError, bake_lut, choose_lut, measure_lut
-from wbplan.lut.cdl import format_cdl
+from wbplan.lut.bake import (
+    BakedLut,
+    LinearCorrection,
+    LutError,
+    bake_lut,
+    choose_lut,
+    measure_lut,
+    scene_codes,
+)
+from wbplan.lut.cdl import CDL_FORMS, format_cdl
 from wbplan.lut.clf import bake_clf
-from wbplan.lut.fit import bake_at_size
+from wbplan.lut.fit import SAMPLED, bake_at_size
 from wbplan.lut.match import Differences, MatchScore
 from wbplan.lut.table1d import choose_curves, find_channel_gains
+from wbplan.lut.trials import SceneColours, draw_trials, find_plain_rgb
 from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, LutFormat, LutKind
 from wbplan.scene.setup import Keep
 
 LIMIT_CODES = 1.0
-SIZES = (17, 33, 65)
+SIZES = (17, 33)
 """Nodes per axis that are tried where none is asked for; the last is fitted if it is not enough."""
+_DIGITS = 10  # of a matrix in a header: more differ from machine to machine
 _HOPELESS_CODES = 20.0  # colours at the gamut's edge are off: no size mends them
+CODE_DIGITS = 8
+RECIPE_WORD = "Recipe:"
+"""What the line of a header begins with that says all that a LUT is made of."""
 LEVEL_WORDS = {"green": "the green channel", "no_clip": "that no channel clips"}
 
 
@@ -95,9 +112,8 @@ def make_lut_file(
     recipe: Recipe,
     format: LutFormat,
     size: int | None,
-    codes: Array,
+    colours: SceneColours,
     stem: str,
-    digest: str,
     camera_name: str,
     remarks: tuple[str, ...] = (),
 ) -> LutFile:
@@ -107,12 +123,10 @@ def make_lut_file(
     ----------
     size
         Nodes per axis of a three-dimensional table; None for the smallest under one code.
-    codes
-        (n, 3) codes to measure on, as from `bake.scene_codes`.
+    colours
+        What it is chosen and measured on, as from `recipes.build_colours`.
     stem
         What the file's name begins with; empty for nothing.
-    digest
-        Of the inputs, for the header.
     remarks
         What else the header is to say.
 
@@ -122,35 +136,32 @@ def make_lut_file(
         Where the format cannot hold the correction, or cannot be written here.
     """
     correction = recipe.correction
-    title = " ".join(part for part in (stem, recipe.kind, recipe.start, "to", recipe.end) if part)
-    comments = (
-        f"{KIND_WORDS[recipe.kind]}, made by wbplan {__version__}.",
-        f"From {recipe.start} to {recipe.end}, camera profile {camera_name}.",
-        f"Level kept: {LEVEL_WORDS[recipe.keep]}, {recipe.cost_stops:.2f} stops darker.",
-        f"Plan inputs SHA-256 {digest or 'not stated'}.",
-        *remarks,
-    )
+    codes = colours.codes
+    title = write_title(recipe, stem)
+    comments = describe_recipe(recipe, stem, camera_name, colours.whites, remarks)
+    trials = () if format in CDL_FORMS else draw_trials(correction, colours.linear)
     name = partial(name_lut_file, recipe, stem)
     done = partial(LutFile, recipe=recipe, format=format)
     if format == "clf":
-        chain = bake_clf(correction, codes, LIMIT_CODES, title=title, comments=comments)
+        chain = bake_clf(
+            correction, codes, LIMIT_CODES, title=title, comments=comments, trials=trials
+        )
         return done(
-            file_name=name("exact", format),
+            file_name=name("exact", format, chain.data),
             form="operations" if chain.analytic else "operations with curves",
             data=chain.data,
             error=chain.error,
             met=chain.met,
         )
     if format != "cube":
-        return done(
-            file_name=name("linear", format),
-            form="ten numbers",
-            data=format_cdl(correction, format, title, comments),
-        )
+        data = format_cdl(correction, format, title, comments)
+        return done(file_name=name("linear", format, data), form="ten numbers", data=data)
     if find_channel_gains(correction) is not None:
-        curves = choose_curves(correction, codes, LIMIT_CODES, title=title, comments=comments)
+        curves = choose_curves(
+            correction, codes, LIMIT_CODES, title=title, comments=comments, trials=trials
+        )
         return done(
-            file_name=name(f"1d{curves.size}", format),
+            file_name=name(f"1d{curves.size}", format, curves.data),
             form="1D table",
             data=curves.data,
             size=curves.size,
@@ -159,13 +170,9 @@ def make_lut_file(
             needed_size=curves.size if curves.met else None,
             bounded_nodes=curves.bounded_nodes,
         )
-    if size is None:
-        baked = choose_lut(correction, codes, SIZES, LIMIT_CODES, title=title, comments=comments)
-    if size is not None or not baked.met:
-        asked = size or SIZES[-1]
-        baked = bake_at_size(correction, codes, asked, LIMIT_CODES, title=title, comments=comments)
+    baked = bake_table(correction, colours, size, title, comments)
     return done(
-        file_name=name(str(baked.size), format),
+        file_name=name(str(baked.size), format, baked.data),
         form="3D table",
         data=baked.data,
         size=baked.size,
@@ -173,6 +180,71 @@ def make_lut_file(
         met=baked.met,
         needed_size=baked.size if baked.met else _find_needed_size(correction, codes, baked),
         bounded_nodes=baked.bounded_nodes,
+    )
+
+
+def bake_table(
+    correction: LinearCorrection,
+    colours: SceneColours,
+    size: int | None,
+    title: str,
+    comments: Sequence[str],
+) -> BakedLut:
+    """Bake a 3D table of a size, or of the smallest that is good enough, and measure it whole."""
+    labels: dict[str, Any] = {
+        "title": title,
+        "comments": comments,
+        "trials": draw_trials(correction, colours.linear),
+    }
+    if size is None:
+        baked = choose_lut(
+            correction,
+            colours.codes,
+            SIZES,
+            LIMIT_CODES,
+            **{**labels, "comments": [*comments, SAMPLED]},
+        )
+        if baked.met:
+            return baked
+    source = correction.encoding
+    fit_on = scene_codes(source, find_plain_rgb(source, colours.whites))
+    asked = size or SIZES[-1]
+    return bake_at_size(correction, colours.codes, asked, LIMIT_CODES, fit_on=fit_on, **labels)
+
+
+def write_title(recipe: Recipe, stem: str) -> str:
+    """Write what a LUT is on one line."""
+    source, target = recipe.correction.encoding, recipe.correction.target
+    said = (stem, recipe.kind, recipe.start, "to", recipe.end, source.curve, source.gamut)
+    after = () if target is None else ("into", target.curve, target.gamut)
+    return " ".join(part for part in (*said, *after) if part)
+
+
+def describe_recipe(
+    recipe: Recipe, stem: str, camera_name: str, whites: Array, remarks: Sequence[str]
+) -> tuple[str, ...]:
+    """Say for a header what a LUT is, in words and so that `lut.remake` can make it again."""
+    correction = recipe.correction
+    source, target = correction.encoding, correction.target
+    stated = {
+        "kind": recipe.kind,
+        "from": make_plain(recipe.start),
+        "to": make_plain(recipe.end),
+        "camera": make_plain(camera_name),
+        "stem": stem,
+        "in": [source.curve, source.gamut, source.levels],
+        "out": None if target is None else [target.curve, target.gamut, target.levels],
+        "keep": recipe.keep,
+        "cost_stops": round(recipe.cost_stops, 6),
+        "matrix": [float(f"{each:.{_DIGITS}g}") for each in correction.matrix.ravel()],
+        "whites": whites.tolist(),
+    }
+    return (
+        f"{KIND_WORDS[recipe.kind]}, made by wbplan {__version__}.",
+        f"From {recipe.start} to {recipe.end}, camera profile {camera_name}.",
+        f"Level kept: {LEVEL_WORDS[recipe.keep]}, {recipe.cost_stops:.2f} stops darker.",
+        *remarks,
+        f"{RECIPE_WORD} {json.dumps(stated)}",
     )
 
 
@@ -188,15 +260,20 @@ def _find_needed_size(correction: LinearCorrection, codes: Array, baked: BakedLu
     return None
 
 
-def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str) -> str:
-    """Name a file after its setup, kind, from, to, encoding and size."""
+def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str, data: bytes) -> str:
+    """Name a file after its setup, kind, from, to, encoding, size and contents.
+
+    The last part is the beginning of the SHA-256 of its bytes: two LUTs that differ in anything
+    (camera, gamut, position, level kept, the setting shot at) have two names.
+    """
     source, target = recipe.correction.encoding, recipe.correction.target
     encoding = name_encoding(source)
     if recipe.kind == "monitor":
         encoding += "-to-bt-1886"
     elif target is not None and (target.curve, target.gamut) != (source.curve, source.gamut):
         encoding += f"-to-{name_encoding(target)}"
-    parts = [stem, recipe.kind, _name_end(recipe.start), _name_end(recipe.end), encoding, size]
+    ends = (_name_end(recipe.start), _name_end(recipe.end))
+    parts = [stem, recipe.kind, *ends, encoding, size, digest_bytes(data)[:CODE_DIGITS]]
     return "_".join(part for part in parts if part) + f".{ending}"
 
 

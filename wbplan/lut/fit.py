@@ -14,11 +14,12 @@ only where it measures better.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from wbplan.codes.table3d import Cube
 from wbplan.core.tables import Array
 from wbplan.lut.bake import (
     BakedLut,
@@ -26,8 +27,13 @@ from wbplan.lut.bake import (
     bake_lut,
     choose_lut,
     find_lowest_node,
+    measure_lut,
     pack_lut,
 )
+from wbplan.lut.kinds import Trial
+
+SAMPLED, FITTED = "Nodes sampled.", "Nodes fitted by least squares."
+"""What a header says of its nodes."""
 
 _POINTS_PER_CELL = 24
 _FEWEST_PER_CELL, _MOST_POINTS = 4, 80_000
@@ -46,29 +52,27 @@ def bake_at_size(
     *,
     title: str = "",
     comments: Iterable[str] = (),
+    fit_on: ArrayLike | None = None,
+    trials: Sequence[Trial] = (),
 ) -> BakedLut:
     """Bake a table of a given size: sampled, or fitted where that measures better.
 
-    Parameters and result as for `bake.choose_lut`. A table that meets the limit as sampled is not
+    Parameters and result as for `bake.choose_lut`; ``fit_on`` (k, 3) are the codes whose cells a
+    table is fitted in, ``codes`` if not given. A table that meets the limit as sampled is not
     fitted.
     """
     said = list(comments)
     sampled = choose_lut(
-        correction, codes, (size,), limit_codes, title=title, comments=[*said, "Nodes sampled."]
+        correction, codes, (size,), limit_codes, title=title, comments=[*said, SAMPLED]
     )
-    if sampled.met:
-        return sampled
-    table = fit_table(correction, codes, size)
-    fitted = pack_lut(
-        correction,
-        codes,
-        table,
-        sampled.bounded_nodes,
-        limit_codes,
-        title,
-        [*said, "Nodes fitted by least squares."],
-    )
-    return fitted if fitted.error.worst_codes < sampled.error.worst_codes else sampled
+    table, how = sampled.cube.table, SAMPLED
+    if not sampled.met:
+        fitted = fit_table(correction, codes if fit_on is None else fit_on, size)
+        error = measure_lut(Cube(fitted), correction, codes)
+        if error.worst_codes < sampled.error.worst_codes:
+            table, how = fitted, FITTED
+    bounded, said = sampled.bounded_nodes, [*said, how]
+    return pack_lut(correction, codes, table, bounded, limit_codes, title, said, trials)
 
 
 def fit_table(correction: LinearCorrection, codes: ArrayLike, size: int) -> Array:

@@ -6,7 +6,7 @@ import numpy as np
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView, find_own_locus
-from wbplan.codes.encodings import find_encoding
+from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array, load_table
 from wbplan.light.surfaces import list_surfaces
@@ -15,13 +15,26 @@ from wbplan.lut.correction import Shot, find_correction_matrix, find_surface_rgb
 from wbplan.lut.file import Recipe
 from wbplan.lut.match import View, compare_matrices, find_match
 from wbplan.lut.monitor import make_monitor_encoding
+from wbplan.lut.trials import SceneColours, find_plain_rgb
 from wbplan.scene.setup import Keep
 
+_WHITE_DIGITS, _MOST_WHITES = 4, 8
 
-def build_codes(shot: Shot, lights: Array) -> Array:
-    """Build the codes that files are measured on: published surfaces under lights (p, 401)."""
+
+def build_colours(shot: Shot, lights: Array) -> SceneColours:
+    """Build the colours that files are measured on: published surfaces under lights (p, 401)."""
     surfaces = np.concatenate([list_surfaces().reflectances, load_table("samples")])
-    return scene_codes(shot.encoding, find_surface_rgb(shot, lights, surfaces).reshape(-1, 3))
+    linear = find_surface_rgb(shot, lights, surfaces).reshape(-1, 3)
+    whites = find_surface_rgb(shot, lights, np.ones((1, 401)))[:, 0].round(_WHITE_DIGITS)
+    if len(whites) > _MOST_WHITES:
+        whites = whites[np.linspace(0, len(whites) - 1, _MOST_WHITES).round().astype(np.intp)]
+    return SceneColours(linear, whites, scene_codes(shot.encoding, linear))
+
+
+def rebuild_colours(encoding: Encoding, whites: Array) -> SceneColours:
+    """Build the like from whites (p, 3) alone, as the eye sees surfaces; see `find_plain_rgb`."""
+    linear = find_plain_rgb(encoding, whites)
+    return SceneColours(linear, whites, scene_codes(encoding, linear))
 
 
 def view_plainly(profile: Camera) -> CameraView:

@@ -8,8 +8,8 @@ alike. All of them read linearly between entries.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -27,9 +27,12 @@ from wbplan.lut.bake import (
     LinearCorrection,
     LutError,
     describe_codes,
+    describe_error,
     find_lowest_node,
     measure_readers,
+    say_rows,
 )
+from wbplan.lut.kinds import Trial
 
 CURVE_SIZES = (1024, 4096, 16384)
 """Entries per channel that are tried, smallest first; 1024 stand at the ten-bit codes."""
@@ -114,6 +117,26 @@ def find_channel_gains(correction: LinearCorrection) -> Array | None:
     return gains.copy() if same else None
 
 
+def bake_curves(correction: LinearCorrection, size: int) -> Array:
+    """Bake a correction that mixes no channels into curves (size, 3), bounded as 3D nodes are.
+
+    Raises
+    ------
+    InputError
+        When the correction mixes channels.
+    """
+    gains = find_channel_gains(correction)
+    if gains is None:
+        raise InputError("a correction that mixes channels", "a gain per channel")
+    lowest = find_lowest_node(correction.into)
+    return np.maximum(_sample(correction, gains, size), lowest) + 0.0
+
+
+def _sample(correction: LinearCorrection, gains: Array, size: int) -> Array:
+    light = correction.encoding.decode(np.linspace(0.0, 1.0, size))
+    return correction.into.encode(light[:, None] * gains)
+
+
 @dataclass(frozen=True, eq=False)
 class BakedCurves:
     """Curves ready to be written, with the errors of exactly these bytes; see `bake.BakedLut`."""
@@ -133,6 +156,7 @@ def choose_curves(
     *,
     title: str = "",
     comments: Iterable[str] = (),
+    trials: Sequence[Trial] = (),
 ) -> BakedCurves:
     """Bake the shortest curves whose measured error is under a limit.
 
@@ -145,7 +169,9 @@ def choose_curves(
     limit_codes
         Largest error allowed [code of 1023].
     title, comments
-        Labels for the file.
+        Labels for the file; the error and the digest of the rows are added.
+    trials
+        Colours of other kinds that the error is stated for.
 
     Raises
     ------
@@ -157,22 +183,24 @@ def choose_curves(
         raise InputError("a correction that mixes channels", "a gain per channel")
     lowest = find_lowest_node(correction.into)
     for size in CURVE_SIZES:
-        light = correction.encoding.decode(np.linspace(0.0, 1.0, size))
-        exact = correction.into.encode(light[:, None] * gains)
+        exact = _sample(correction, gains, size)
         bounded = int((exact < lowest - 1e-9).any(axis=-1).sum())
         notes = [
             *comments,
             *describe_codes(correction),
             f"Entries held up at code {lowest:.4f}: {bounded} of {size}.",
         ]
-        data = format_curves(CurveTable(np.maximum(exact, lowest) + 0.0, title), notes)
-        curves = parse_curves(data.decode("ascii"))
+        bare = format_curves(CurveTable(np.maximum(exact, lowest) + 0.0))
+        rows = bare[bare.index(b"\n") + 1 :]
+        curves = replace(parse_curves(bare.decode("ascii")), title=title)
 
         def read(rgb: ArrayLike, curves: CurveTable = curves) -> Array:
             return read_curves(curves, rgb)
 
-        error = measure_readers((read, read), correction, codes)
+        error = measure_readers((read, read), correction, codes, trials)
         met = error.worst_codes < limit_codes
         if met:
             break
+    notes += [*describe_error(error), say_rows(rows)]
+    data = format_head(f"LUT_1D_SIZE {size}", title, notes) + rows
     return BakedCurves(curves, data, error, size, met, bounded)

@@ -283,8 +283,9 @@ def _explain_none(problem: Problem, wish: Wish) -> Note:
     """Say why no pack is allowed at all."""
     if problem.is_limited:
         text = (
-            "nothing that may be changed lets any setting keep every limit; the plans below do "
-            "without the limits, and say which positions stay past theirs"
+            "nothing that may be changed lets any setting keep every limit; the changes below are "
+            "sought without them, each is then set so that they bend least, the heaviest weight "
+            "last, and it says which positions stay past theirs"
         )
         return warn("limits-out-of-reach", text)
     return warn("no-plan", "no setting of the camera serves these positions")

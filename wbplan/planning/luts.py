@@ -5,19 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from wbplan import __version__
 from wbplan.camera.neutralisable import NO_LIGHT
 from wbplan.camera.setting import Setting
 from wbplan.core.errors import InputError
 from wbplan.core.notes import Note, Weight, warn
 from wbplan.core.progress import Progress, follow
 from wbplan.core.tables import Array
-from wbplan.lut.bake import BakedLut, choose_lut
+from wbplan.lut.bake import BakedLut
 from wbplan.lut.correction import Shot
-from wbplan.lut.file import LEVEL_WORDS, LutFile, Recipe, make_lut_file, name_lut_file
+from wbplan.lut.file import (
+    LutFile,
+    Recipe,
+    bake_table,
+    describe_recipe,
+    make_lut_file,
+    name_lut_file,
+    write_title,
+)
 from wbplan.lut.recipes import (
     add_monitor,
-    build_codes,
+    build_colours,
     make_correction,
     match_cameras,
     match_lights,
@@ -47,15 +54,15 @@ def plan_lut(
     scene: SceneResponse,
     exact: WantedSetting,
     dial: Setting,
-    names: tuple[str, str],
+    stem: str,
     remarks: tuple[str, ...] = (),
 ) -> tuple[LutPlan | None, tuple[Note, ...]]:
     """Make the LUT from the dialled setting to the exact neutral of the intent.
 
     Parameters
     ----------
-    names
-        What the file's name begins with, and the digest of the plan's inputs.
+    stem
+        What the file's name begins with.
     remarks
         What else its header is to say.
 
@@ -64,7 +71,7 @@ def plan_lut(
     tuple
         The LUT, or None with a warning where every judged position is in trouble.
     """
-    setup, (stem, digest) = scene.setup, names
+    setup = scene.setup
     judged = [
         said
         for said, position in zip(scene.position_trouble, setup.positions, strict=True)
@@ -76,21 +83,12 @@ def plan_lut(
     shot = _take_shot(scene, dial)
     correction, cost = make_correction(shot, exact.point)
     before, after = name_setting(dial.kelvin, dial.tint_cc), exact.words
-    baked = choose_lut(
-        correction,
-        build_codes(shot, scene.lit_power),
-        title=f"{stem} {before} to {after}",
-        comments=(
-            f"White balance correction made by wbplan {__version__}.",
-            f"From a picture shot at {before} to {after}, camera profile {setup.camera.name}.",
-            f"Level kept: {LEVEL_WORDS[setup.keep]}, {cost:.2f} stops darker.",
-            f"Plan inputs SHA-256 {digest or 'not stated'}.",
-            *remarks,
-            *say_sun_caution(each.spectrum for each in setup.sources),
-        ),
-    )
     recipe = Recipe("correct", before, after, correction, setup.keep, cost)
-    file_name = name_lut_file(recipe, stem, str(baked.size), "cube")
+    colours = build_colours(shot, scene.lit_power)
+    remarks = (*remarks, *say_sun_caution(each.spectrum for each in setup.sources))
+    comments = describe_recipe(recipe, stem, setup.camera.name, colours.whites, remarks)
+    baked = bake_table(correction, colours, None, write_title(recipe, stem), comments)
+    file_name = name_lut_file(recipe, stem, str(baked.size), "cube", baked.data)
     notes: tuple[Note, ...] = ()
     if not baked.met:
         text = (
@@ -125,7 +123,7 @@ def plan_luts(
     scene: SceneResponse,
     exact: WantedSetting,
     dial: Setting,
-    names: tuple[str, str],
+    stem: str,
     taken: str,
     progress: Progress | None = None,
 ) -> tuple[tuple[LutFile, ...], tuple[Note, ...]]:
@@ -133,10 +131,10 @@ def plan_luts(
 
     Parameters
     ----------
-    names
-        What the files' names begin with, and the digest of the plan's inputs.
+    stem
+        What the files' names begin with.
     taken
-        The main correction's file name, which no other file may have.
+        The main correction's file name: what is asked for again is not made twice.
     progress
         Is told after each file how far it is.
 
@@ -157,7 +155,7 @@ def plan_luts(
                 jobs += [LutJob(recipe, each, size) for each in request.formats]
         except InputError as error:
             notes.append(warn("no-lut", f"no {request.kind} LUT is made: {error}", "LUT"))
-    codes = build_codes(_take_shot(scene, dial), scene.lit_power)
+    colours = build_colours(_take_shot(scene, dial), scene.lit_power)
     cautions = say_sun_caution(each.spectrum for each in setup.sources)
     used = {taken}
     files: list[LutFile] = []
@@ -165,12 +163,14 @@ def plan_luts(
         about = f"{job.recipe.kind} LUT to {job.recipe.end}"
         try:
             made = make_lut_file(
-                job.recipe, job.format, job.size, codes, *names, setup.camera.name, cautions
+                job.recipe, job.format, job.size, colours, stem, setup.camera.name, cautions
             )
         except InputError as error:
             notes.append(warn("no-lut", f"no .{job.format} is made: {error}", about))
             continue
         if made.file_name in used:
+            # The name ends in a digest of the bytes, so this is the same file.
+            notes.append(Note("lut-twice", f"asked for twice: {made.file_name}", about, "remark"))
             continue
         used.add(made.file_name)
         files.append(made)

@@ -25,7 +25,7 @@ from wbplan.scene.setup import Setup
 NOTABLE_RIPPLE_STOPS = 0.05  # common practice, no source: under it flicker is hard to see
 _MOST_LISTED = 8
 _SAME = 1e-6
-_FLASHING_HZ = 70.0  # seen to flash: 3 to 70 Hz can set off seizures (IEEE PAR1789 2010)
+_FLASHING_HZ = 70.0  # seen to flash: 3 to 70 Hz can set off seizures (from memory)
 
 
 @dataclass(frozen=True)
@@ -193,9 +193,8 @@ def note_flicker(setup: Setup, plan: FlickerPlan, ripple: tuple[Interval, ...]) 
             notes.append(Note("flicker-depth", text, each.label))
         if each.is_risky or (each.is_source and hertz <= _FLASHING_HZ):
             text = (
-                f"strobing light: {100 * each.flicker.depth:.0f} % deep at {hertz:g} Hz, over the "
-                f"{each.low_risk_percent:.1f} % up to which IEEE 1789-2015 (8.1.1) calls the risk "
-                "low. Warn people who are sensitive to it"
+                f"strobing light: {100 * each.flicker.depth:.0f} % deep at {hertz:g} Hz, enough to "
+                "trouble people who are sensitive to it. Warn them before a take"
             )
             if hertz <= _FLASHING_HZ:
                 text = (

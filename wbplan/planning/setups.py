@@ -31,7 +31,6 @@ def plan_setup(
     setup: Setup,
     camera: CameraView,
     stem: str,
-    digest: str = "",
     progress: Progress | None = None,
 ) -> SetupPlan:
     """Plan one setup.
@@ -42,8 +41,6 @@ def plan_setup(
         The setup's camera, from `view_camera`.
     stem
         What the setup's file names begin with.
-    digest
-        Of the plan's inputs, for the LUT's header.
     progress
         Is told how far the further LUTs are.
 
@@ -63,9 +60,9 @@ def plan_setup(
     left_over = exact.less(dial.mired, dial.tint_cc)
     tradeoff = weigh_settings(scene, dial)
     positions = plan_positions(scene, dial)
-    lut, lut_notes = plan_lut(scene, exact, dial, (stem, digest))
+    lut, lut_notes = plan_lut(scene, exact, dial, stem)
     taken = lut.file_name if lut else ""
-    luts, luts_notes = plan_luts(scene, exact, dial, (stem, digest), taken, progress)
+    luts, luts_notes = plan_luts(scene, exact, dial, stem, taken, progress)
     exposure, exposure_notes = plan_exposure(scene, dial)
     red, green, blue = find_setting_gains(camera.locus, dial.mired, dial.tint_cc)[0]
     notes = (

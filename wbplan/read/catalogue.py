@@ -7,6 +7,7 @@ and a near miss is answered with the nearest names.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
@@ -41,6 +42,15 @@ def find_shipped_folder(name: str) -> Path:
 def list_shipped(name: str) -> dict[str, Path]:
     """List the YAML files of a shipped folder by their stems, in order."""
     return {path.stem: path for path in sorted(find_shipped_folder(name).glob("*.yaml"))}
+
+
+def list_cameras() -> dict[str, Path]:
+    """List the shipped camera profiles by name: the generic ones, then those measured."""
+    measured = find_shipped_folder("camera_profiles") / "measured"
+    return {
+        **list_shipped("camera_profiles"),
+        **{path.stem: path for path in sorted(measured.glob("*.yaml"))},
+    }
 
 
 def match_name(name: str, known: Iterable[str], kind: str) -> str:
@@ -85,7 +95,9 @@ def list_usable_sources() -> tuple[SourceRecord, ...]:
     return tuple(each for each in list_source_records() if each.last_nm >= 680.0)
 
 
-def find_camera(name: str, folder: Path, place: Place | None = None) -> Camera:
+def find_camera(
+    name: str, folder: Path, place: Place | None = None, within: tuple[Path, ...] = ()
+) -> Camera:
     """Find a camera profile by its shipped name, or read it from a path.
 
     Parameters
@@ -96,6 +108,8 @@ def find_camera(name: str, folder: Path, place: Place | None = None) -> Camera:
         What a relative path starts from.
     place
         Where the name stands in the user's files; told where a fault has no line of its own.
+    within
+        The profiles that are being read, each of them like the next.
 
     Raises
     ------
@@ -105,7 +119,7 @@ def find_camera(name: str, folder: Path, place: Place | None = None) -> Camera:
         If the file is at fault.
     """
     try:
-        return _find_camera(name, folder)
+        return _find_camera(name, folder, within)
     except InputError as error:
         raise error if place is None or error.place.line else error.at(place) from None
 
@@ -131,18 +145,23 @@ def _is_profile_path(name: str) -> bool:
     return name.lower().endswith((".yaml", ".yml"))
 
 
-def _find_camera(name: str, folder: Path) -> Camera:
+def _find_camera(name: str, folder: Path, within: tuple[Path, ...]) -> Camera:
+    def read(path: Path) -> Camera:
+        if path in within:
+            raise InputError(f"{path.name}, which is like itself", "a profile with curves")
+        return read_profile(path, partial(find_camera, within=(*within, path)))
+
     if _is_profile_path(name):
         path = join_path(folder, name)
         with name_beside(path):
-            return read_profile(path)
+            return read(path)
     ledger = find_ledger()
     stored = None if ledger is None else ledger.list_stored(_SHIPPED_CAMERAS)
-    shipped = list_shipped("camera_profiles") if stored is None else stored
+    shipped = list_cameras() if stored is None else stored
     try:
         path = shipped[match_name(name, shipped, "camera")]
         with name_files(_SHIPPED_CAMERAS, path.parent):
-            return read_profile(path)
+            return read(path)
     except UnknownNameError as error:
         if str(error.place):
             raise

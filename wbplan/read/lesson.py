@@ -15,11 +15,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wbplan.camera.learn.estimate import Balance, Frame
-from wbplan.camera.learn.frames import COLUMNS, ROWS, find_turn, make_matrix_frame, read_patches
+from wbplan.camera.learn.frames import (
+    COLUMNS,
+    ROWS,
+    TURNS,
+    make_matrix_frame,
+    pick_turn,
+    place_patches,
+    read_patches,
+    turn_corners,
+    turn_patches,
+)
 from wbplan.camera.learn.verdict import Chart, Lesson
 from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import InputError, Place, fold_name
 from wbplan.core.files import read_bytes
+from wbplan.core.ledger import join_path
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, list_chart_patches, load_table
@@ -28,12 +39,14 @@ from wbplan.light.spectrum import resample
 from wbplan.read.catalogue import find_camera
 from wbplan.read.pictures import check_pixels, load_still
 from wbplan.read.scenario.lights import LightReader
+from wbplan.read.scenario.reader import read_scenario
 from wbplan.read.spectra.upright import read_table
 from wbplan.read.yaml.fields import Fields, read_yaml
 
 FORMAT_VERSION = 1
 MOST_BYTES = 1_000_000
 CLIP_SHARE = 0.98  # of the white level
+_SAME_LEVEL = 0.9995  # of the highest value of a channel
 _DARK_SHARE = 0.0005  # of the brightest patch
 _LEAST_PATCHES = 6
 
@@ -68,6 +81,7 @@ def read_lesson(path: Path, pictures: Mapping[str, NDArray[Any]] | None = None) 
     title = fields.text("title")
     name = make_safe_name(fields.text("name", path.stem), "camera")
     date = fields.text("date", "not stated")
+    lights = _read_scenario_lights(fields, path.parent)
     fields.finish()
     if not reader.frames and not reader.balances:
         allowed = "at least one of frames, neutrals, matrices"
@@ -79,10 +93,23 @@ def read_lesson(path: Path, pictures: Mapping[str, NDArray[Any]] | None = None) 
         start,
         reader.chart,
         tuple(reader.frames),
-        tuple(reader.positions),
         tuple(reader.balances),
         tuple(reader.notes),
+        lights,
     )
+
+
+def _read_scenario_lights(fields: Fields, folder: Path) -> tuple[tuple[str, Array], ...]:
+    """Read the lights of the scenario that the camera is wanted for, behind their filters."""
+    if "scenario" not in fields:
+        return ()
+    scenario = read_scenario(join_path(folder, fields.text("scenario", max_length=1000)))
+    lights = {
+        each.name: each.spectrum.values * each.filter.transmittance
+        for setup in scenario.setups
+        for each in setup.sources
+    }
+    return tuple((name, power) for name, power in lights.items() if power.any())
 
 
 def _read_chart(fields: Fields, folder: Path) -> Chart:
@@ -115,7 +142,6 @@ class _Reader:
         self._pictures = pictures
         self._start = start
         self.frames: list[Frame] = []
-        self.positions: list[Array | None] = []
         self.balances: list[Balance] = []
         self.notes: list[Note] = []
         self._folder = folder
@@ -139,6 +165,9 @@ class _Reader:
             return
         read = read_patch_table(self._folder / file, self.chart.patches)
         raw = np.array([read.get(each, np.full(3, np.nan)) for each in self.chart.patches]) - black
+        if len(raw) == ROWS * COLUMNS:
+            ways = [turn_patches(raw, turn) for turn in range(len(TURNS))]
+            raw = ways[self._pick_turn(ways, (name, light))]
         faults = _find_faults(raw, None if white is None else white - black)
         self._add_frame(fields, "patches", (f"{name} ({file})", light), raw, faults)
 
@@ -157,17 +186,21 @@ class _Reader:
         image = (np.asarray(pixels[..., :3], dtype=np.float64) - black) / (top - black)
         corners = np.array(fields.numbers("corners", 8)).reshape(4, 2)
         try:
-            found = read_patches(image, corners)
+            ways = [read_patches(image, turn_corners(corners, k)) for k in range(len(TURNS))]
         except ValueError as error:
             allowed = "x, y of top left, top right, bottom right, bottom left of the patch field"
             raise fields.refuse("corners", str(error), allowed) from None
+        found = ways[self._pick_turn([each.mean for each in ways], light)]
+        self._add_frame(fields, "still", light, found.mean, list(found.faults))
+
+    def _pick_turn(self, ways: list[Array], light: tuple[str, Array]) -> int:
+        """Pick how the chart lies, and say so where that is not as stated."""
         predicted = (light[1] * self.chart.reflectances) @ self._start.sensitivities
-        if find_turn(found.mean, predicted):
-            allowed = "the corners from the chart's first patch on: it seems to lie upside down"
-            raise fields.refuse(
-                "corners", "patches that fit better from the last to the first", allowed
-            )
-        self._add_frame(fields, "still", light, found.mean, list(found.faults), found.positions)
+        turn = pick_turn(ways, predicted)
+        if turn:
+            text = f"the patches fit only if the chart is taken as {TURNS[turn]}: it was read so"
+            self.notes.append(warn("chart-turned", text, light[0]))
+        return turn
 
     def _add_frame(
         self,
@@ -176,7 +209,6 @@ class _Reader:
         light: tuple[str, Array],
         raw: Array,
         faults: list[str],
-        positions: Array | None = None,
     ) -> None:
         name, power = light
         for patch, fault in zip(self.chart.patches, faults, strict=True):
@@ -189,13 +221,16 @@ class _Reader:
             )
         surfaces = tuple(each for each, use in zip(self.chart.patches, used, strict=True) if use)
         frame = Frame(
-            name, power * self.chart.reflectances[used], np.maximum(raw[used], 0), surfaces
+            name,
+            power * self.chart.reflectances[used],
+            np.maximum(raw[used], 0),
+            surfaces,
+            places=place_patches()[used] if used.size == ROWS * COLUMNS else None,
         )
-        self._keep(frame, None if positions is None else positions[used])
+        self._keep(frame)
 
-    def _keep(self, frame: Frame, positions: Array | None = None) -> None:
+    def _keep(self, frame: Frame) -> None:
         self.frames.append(frame)
-        self.positions.append(positions)
 
     def take_neutral(self, fields: Fields) -> None:
         name, light = self._read_light(fields)
@@ -225,11 +260,19 @@ class _Reader:
 def _find_faults(raw: Array, white: float | None) -> list[str]:
     brightest = np.nanmax(raw) if np.isfinite(raw).any() else 1.0
     faults = []
-    for values in raw:
+    # Without a white level: two patches at one and the same top of a channel were cut there.
+    top = np.nanmax(raw, axis=0) if np.isfinite(raw).any() else np.ones(3)
+    at_top = raw >= _SAME_LEVEL * top
+    cut = (at_top & (np.nansum(at_top, axis=0) > 1)).any(axis=1)
+    for values, is_cut in zip(raw, cut, strict=True):
         if np.isnan(values).any():
             faults.append("is not in the table")
         elif white is not None and values.max() >= CLIP_SHARE * white:
             faults.append("clips")
+        elif white is None and is_cut:
+            faults.append(
+                "shares the top of a channel with another patch, as if cut there: state `white:`"
+            )
         elif values.min() < _DARK_SHARE * brightest:
             faults.append("is nearly black in a channel")
         else:

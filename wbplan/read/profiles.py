@@ -7,6 +7,8 @@ step has to doubt it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
@@ -15,9 +17,9 @@ import numpy as np
 from wbplan.camera.sensitivities import CHANNELS, Camera, Family, Menu, TintAxis
 from wbplan.camera.setting import check_unique, find_own_locus
 from wbplan.codes.encodings import find_encoding
-from wbplan.core.errors import UnknownNameError
+from wbplan.core.errors import Place, UnknownNameError
 from wbplan.core.ledger import join_path
-from wbplan.core.notes import Note
+from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM, resample
 from wbplan.read.spectra.upright import read_table
@@ -27,8 +29,19 @@ _MOST_STEPS = 20_000
 _CENTRE_NM = 560.0
 
 
-def read_profile(path: Path) -> Camera:
+FindCamera = Callable[[str, Path, Place], Camera]
+
+
+def read_profile(path: Path, find: FindCamera) -> Camera:
     """Read a camera profile.
+
+    Parameters
+    ----------
+    path
+        A YAML file. With ``like`` it takes curves and band from another profile, and whatever
+        else it does not state itself.
+    find
+        Finds the profile that ``like`` names, from that name, this file's folder, and its place.
 
     Raises
     ------
@@ -36,47 +49,75 @@ def read_profile(path: Path) -> Camera:
         For a file that cannot be read or understood, with its place.
     """
     fields = read_yaml(path)
+    fields.kind(("sensitivities", "like"))
+    if "like" in fields:
+        named = fields.text("like", max_length=1000)
+        profile = find(named, path.parent, fields.place_of("like"))
+        profile = replace(
+            profile,
+            name=path.stem,
+            title=fields.text("title", profile.title),
+            provenance=fields.text("provenance", profile.provenance, max_length=2000),
+            base_ei=fields.number("base_ei", profile.base_ei, low=1.0, high=1e6),
+            headroom_stops=fields.number(
+                "headroom_stops", profile.headroom_stops, low=0.5, high=20.0
+            ),
+        )
+        if "menu" in fields:
+            profile = replace(profile, menu=_read_menu(fields))
+        if "encoding" in fields:
+            curve, gamut = _read_encoding(fields.mapping("encoding"))
+            profile = replace(profile, curve=curve, gamut=gamut)
+        return _check(fields, profile, "menu")
     sensitivities, notes = _read_sensitivities(fields.mapping("sensitivities"), path)
-    encoding = fields.mapping("encoding")
-    curve, gamut = encoding.text("curve"), encoding.text("gamut")
-    try:
-        named = find_encoding(curve, gamut)
-    except UnknownNameError as error:
-        raise error.at(encoding.place) from None
-    menu = _read_menu(fields.mapping("menu"))
-    if not menu.kelvin and not menu.presets:
-        raise fields.refuse("menu", "neither kelvin nor presets", "at least one of them")
-    family, family_notes = _read_family(fields)
-    members = _read_members(fields, path)
+    curve, gamut = _read_encoding(fields.mapping("encoding"))
+    family, members, band_notes = _read_band(fields, path)
     profile = Camera(
         name=path.stem,
         sensitivities=sensitivities,
-        menu=menu,
+        menu=_read_menu(fields),
         family=family,
         base_ei=fields.number("base_ei", low=1.0, high=1e6),
-        curve=named.curve,
-        gamut=named.gamut,
+        curve=curve,
+        gamut=gamut,
         title=fields.text("title"),
         provenance=fields.text("provenance", max_length=2000),
-        notes=(*notes, *family_notes),
+        notes=(*notes, *band_notes, *_read_judgement(fields, path)),
         members=members,
         headroom_stops=fields.number("headroom_stops", None, low=0.5, high=20.0),
     )
+    return _check(fields, profile, "sensitivities")
+
+
+def _check(fields: Fields, profile: Camera, field: str) -> Camera:
     fields.finish()
-    if not check_unique(find_own_locus(profile), menu):
+    if not check_unique(find_own_locus(profile), profile.menu):
         raise fields.refuse(
-            "sensitivities",
-            "curves under which red against blue does not rise all along the reference locus",
-            "curves that give every Kelvin from 1000 to 25 000 its own ratio of red to blue",
+            field,
+            "curves under which red against blue does not rise along the reference locus",
+            "curves that give every Kelvin from 2000 to 25 000 its own ratio of red to blue",
         )
     return profile
 
 
+def _read_encoding(fields: Fields) -> tuple[str, str]:
+    curve, gamut = fields.text("curve"), fields.text("gamut")
+    try:
+        named = find_encoding(curve, gamut)
+    except UnknownNameError as error:
+        raise error.at(fields.place) from None
+    return named.curve, named.gamut
+
+
+def _read_judgement(fields: Fields, path: Path) -> tuple[Note, ...]:
+    """Read what `learn` thought of its frames: a poor camera says so wherever it is used."""
+    if fields.choice("judged", ("good", "fair", "poor"), "good") != "poor":
+        return ()
+    text = "learned from frames that were judged poor: shoot the chart again before trusting it"
+    return (warn("camera-poor", text, path.stem),)
+
+
 def _read_sensitivities(fields: Fields, path: Path) -> tuple[Array, tuple[Note, ...]]:
-    if fields.kind(("table", "peaks")) == "peaks":
-        peaks = fields.mapping("peaks")
-        curves = [_shape_peak(peaks.mapping(name)) for name in CHANNELS]
-        return np.stack(curves, axis=1), ()
     file = join_path(path.parent, fields.text("table"))
     per = fields.choice("per", ("energy", "quantum"))
     table = read_table(file, columns=4)
@@ -94,18 +135,8 @@ def _read_sensitivities(fields: Fields, path: Path) -> tuple[Array, tuple[Note, 
     return values, tuple(notes)
 
 
-def _shape_peak(fields: Fields) -> Array:
-    """Shape one channel from its peak, half-widths at half height, and steepness either side."""
-    peak = fields.number("peak_nm", low=380.0, high=780.0)
-    short, long = (fields.number(each, low=5.0, high=200.0) for each in ("short_nm", "long_nm"))
-    steep = [fields.number(each, low=0.5, high=20.0) for each in ("short_power", "long_power")]
-    offset = WAVELENGTHS_NM - peak
-    side = offset >= 0
-    reach = np.abs(offset) / np.where(side, long, short)
-    return np.asarray(np.exp2(-(reach ** np.where(side, steep[1], steep[0]))))
-
-
-def _read_menu(fields: Fields) -> Menu:
+def _read_menu(profile: Fields) -> Menu:
+    fields = profile.mapping("menu")
     kelvin: tuple[float, ...] = ()
     if fields.is_list("kelvin"):
         kelvin = tuple(sorted(set(fields.numbers("kelvin", low=1000.0, high=25000.0))))
@@ -125,6 +156,8 @@ def _read_menu(fields: Fields) -> Menu:
     for name, preset in fields.named_mappings("presets", required=False).items():
         preset_kelvin = preset.number("kelvin", low=1000.0, high=25000.0)
         presets.append((name, preset_kelvin, preset.number("magenta_cc", 0.0, low=-200, high=200)))
+    if not kelvin and not presets:
+        raise profile.refuse("menu", "neither kelvin nor presets", "at least one of them")
     return Menu(kelvin, tint_cc, step, cast(TintAxis, axis), tuple(presets))
 
 
@@ -140,32 +173,19 @@ def _count_steps(
     return tuple(low + step * each for each in range(count))
 
 
-def _read_family(fields: Fields) -> tuple[Family, tuple[Note, ...]]:
+def _read_band(fields: Fields, path: Path) -> tuple[Family, Array | None, tuple[Note, ...]]:
+    """Read which cameras a profile stands for, and those that it brings itself."""
     if "band" not in fields:
-        text = "the profile states no band: the spread of unlike cameras of its kind is assumed"
-        return Family(), (Note("band-assumed", text, "camera"),)
-    if fields.is_text("band"):
-        fields.choice("band", ("exact",))
-        return Family(members=0), ()
-    band = fields.mapping("band")
-    if "cameras" in band:
-        return Family(members=0), ()
-    usual = Family()
-    return Family(
-        peak_sd_nm=band.number("peak_sd_nm", usual.peak_sd_nm, low=0.0, high=50.0),
-        width_sd=band.number("width_sd", usual.width_sd, low=0.0, high=0.5),
-        field_sd=band.number("field_sd", usual.field_sd, low=0.0, high=1.0),
-        field_length_nm=band.number("field_length_nm", usual.field_length_nm, low=5.0, high=400.0),
-        members=band.whole("members", usual.members, low=64, high=4096),
-        seed=band.whole("seed", usual.seed, low=0, high=2**31),
-    ), ()
+        text = "the profile states no band: the spread of unlike cameras is assumed"
+        return "population", None, (Note("band-assumed", text, "camera"),)
+    if fields.is_mapping("band"):
+        return "own", _read_members(fields.mapping("band"), path), ()
+    named = fields.choice("band", ("exact", "model", "population"))
+    return cast(Family, named), None, ()
 
 
-def _read_members(fields: Fields, path: Path) -> Array | None:
+def _read_members(band: Fields, path: Path) -> Array:
     """Read the plausible cameras that a learned profile brings, (k, 401, 3)."""
-    if not fields.is_mapping("band") or "cameras" not in fields.mapping("band"):
-        return None
-    band = fields.mapping("band")
     file = join_path(path.parent, band.text("cameras"))
     table = read_table(file, columns=None)
     count, left = divmod(table.values.shape[1], 3)

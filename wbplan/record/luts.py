@@ -7,6 +7,7 @@ from typing import Any
 from wbplan.codes.encodings import Encoding
 from wbplan.lut.bake import LutError, ReadingError
 from wbplan.lut.file import LutFile
+from wbplan.lut.kinds import KindError, KindReading
 from wbplan.lut.match import Differences, MatchScore
 from wbplan.record.numbers import make_keys, make_number, make_numbers
 
@@ -53,8 +54,26 @@ def record_error(error: LutError, bounded_nodes: int) -> dict[str, Any]:
         "out_of_gamut_percent": make_number(error.out_of_gamut_percent),
         "scene_like_above_code_one_percent": make_number(error.scene_clipped_percent),
         "scene_like_out_of_gamut_percent": make_number(error.scene_out_of_gamut_percent),
+        "by_kind": [_record_kind(each) for each in error.kinds],
+        "limit_met_for": list(error.list_met()),
         "samples_count": error.n_samples,
         "bounded_nodes_count": bounded_nodes,
+    }
+
+
+def _record_kind(error: KindError) -> dict[str, Any]:
+    return {
+        "kind": error.kind,
+        "trilinear": _record_kind_reading(error.trilinear),
+        "tetrahedral": _record_kind_reading(error.tetrahedral),
+        "colours_count": error.n_colours,
+    }
+
+
+def _record_kind_reading(error: KindReading) -> dict[str, Any]:
+    return {
+        **make_keys(worst_ten_bit_codes=error.worst_codes, mean_ten_bit_codes=error.mean_codes),
+        "percentile_99_9_ten_bit_codes": make_number(error.high_codes),
     }
 
 

@@ -127,7 +127,11 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "encoding": record_encoding(setup.encoding),
         "intent": _record_intent(setup),
         "exact_setting": make_wanted(plan.exact),
-        "dialled_setting": {**make_setting(plan.dial), "given_by_user": plan.dial_is_given},
+        "dialled_setting": {
+            **make_setting(plan.dial),
+            "tint_dial_number": make_number(plan.dial.tint_cc / setup.camera.menu.cc_per_step),
+            "given_by_user": plan.dial_is_given,
+        },
         "left_over_cast": _cast(plan.left_over),
         "verdict": None if plan.verdict is None else _record_verdict(plan.verdict),
         "gains": {
@@ -160,7 +164,7 @@ def _ladder(name: str, values: tuple[float, ...]) -> dict[str, Any]:
 
 
 def _record_camera(camera: Camera) -> dict[str, Any]:
-    menu, family = camera.menu, camera.family
+    menu = camera.menu
     return {
         "name": camera.name,
         "title": camera.title,
@@ -176,12 +180,7 @@ def _record_camera(camera: Camera) -> dict[str, Any]:
             ],
         },
         "base_ei": make_number(camera.base_ei),
-        "family": {
-            "members_count": family.members,
-            **make_keys(peak_sd_nm=family.peak_sd_nm, width_sd_ratio=family.width_sd),
-            **make_keys(field_sd_ratio=family.field_sd, field_length_nm=family.field_length_nm),
-            "seed_number": family.seed,
-        },
+        "family": camera.family,
     }
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import yaml
 
-from wbplan.camera.learn.estimate import GRID_NM
+from wbplan.camera.population import GRID_NM
 from wbplan.camera.sensitivities import CHANNELS, Camera, Menu
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM
@@ -20,6 +20,7 @@ def make_profile_files(
     title: str,
     provenance: str,
     start: Camera,
+    judged: str,
     sensitivities: Array,
     members: Array,
 ) -> dict[str, bytes]:
@@ -31,6 +32,8 @@ def make_profile_files(
         A safe file name without ending.
     start
         The profile the learning started from; its menu, base EI and encoding stay.
+    judged
+        What the frames were judged.
     sensitivities
         (401, 3).
     members
@@ -44,6 +47,7 @@ def make_profile_files(
         "base_ei": start.base_ei,
         "encoding": {"curve": start.curve, "gamut": start.gamut},
         "band": {"cameras": f"{name}-band.csv"},
+        "judged": judged,
     }
     profile = yaml.safe_dump(text, sort_keys=False, allow_unicode=True, width=100)
     top = sensitivities.max()

@@ -1,8 +1,7 @@
 """A camera learned from charts: accuracy on cameras it never saw, honest bands, laws.
 
-The truth cameras: the filter-array camera measured at NPL (Darrodi et al. 2015), which the prior
-does not know, and cameras composed here of a silicon-like response, an infrared cut, and dyes with
-edges, leaks and side lobes drawn at random, a form the prior does not have.
+The truth cameras are measured ones, each left out of the population before the prior is made
+(`tests.camera.left_out`). ``tests/bench/test_population_study.py`` does it for every camera.
 """
 
 from __future__ import annotations
@@ -13,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.camera.left_out import CURVES, NAMES, leave_out
 from wbplan.camera.learn.estimate import (
     Balance,
     Frame,
@@ -22,16 +22,15 @@ from wbplan.camera.learn.estimate import (
     learn_sensitivities,
     make_prior,
     predict_posterior,
-    spread_to_grid,
 )
 from wbplan.camera.learn.frames import make_matrix_frame
 from wbplan.camera.learn.next_light import find_band_widths, find_slopes, rank_lights
+from wbplan.camera.population import spread_to_grid
 from wbplan.camera.sensitivities import find_centroid_width, find_log2_response, respond
 from wbplan.camera.setting import find_locus_response, solve_coordinates
 from wbplan.core.tables import list_chart_patches, load_table
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.illuminants import radiate_locus
-from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.read.catalogue import find_camera, find_source, list_usable_sources
 
 CHART = load_table("chart")  # ISO 17321-1
@@ -43,30 +42,12 @@ LAMPS = [
 ]
 TARGETS = np.stack([find_source(name).values for name in LAMPS])
 GENERIC = find_camera("cfa-mid", Path())
-NPL = find_camera("cfa-measured", Path()).sensitivities
+NPL = find_camera("nikon-d5100", Path()).sensitivities
 ONE, TWO, FOUR = ("D55",), ("A", "D55"), ("A", "D55", "FL11", "LED-B5")
 
 
-def compose_camera(generator: np.random.Generator) -> np.ndarray:
-    x = WAVELENGTHS_NM
-    draw = generator.uniform
-
-    def edge(centre: float, width: float) -> np.ndarray:
-        return np.asarray(1.0 / (1.0 + np.exp(-(x - centre) / width)))
-
-    silicon = np.interp(x, [380, 450, 550, 620, 700, 780], [0.3, 0.7, 0.9, 0.85, 0.62, 0.35])
-    passed = silicon * edge(draw(402, 420), draw(4, 8)) * (1 - edge(draw(645, 680), draw(5, 15)))
-    lobe = draw(0, 0.12) * np.exp(-(((x - draw(420, 470)) / 25) ** 2))
-    red = draw(0.01, 0.05) + edge(draw(572, 592), draw(4, 12)) + lobe
-    red = red * np.exp(-np.maximum(x - 600, 0) / draw(60, 200))
-    green = draw(0.01, 0.06) + np.exp(-((np.abs(x - draw(522, 540)) / draw(44, 56)) ** draw(2, 3)))
-    blue = draw(0.005, 0.04) + np.exp(
-        -((np.abs(x - draw(450, 462)) / draw(44, 56)) ** draw(2, 2.6))
-    )
-    return np.stack([0.6 * red, green, 0.8 * blue], axis=1) * passed[:, None]
-
-
-UNSEEN = [NPL, *(compose_camera(np.random.default_rng(seed)) for seed in range(11, 19))]
+UNSEEN = ("nikon-d5100", "sony-ilce-7sm3", "canon-eos-5d", "fujifilm-x-t3", "hasselblad-l2d-20c",
+          "panasonic-dc-gx9")  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -101,33 +82,32 @@ def find_error(camera: np.ndarray, guess: np.ndarray) -> np.ndarray:
 
 
 @pytest.fixture(scope="module")
-def lessons(prior: Prior) -> dict[tuple[str, ...], list[Learned]]:
-    return {
-        lights: [
-            learn_sensitivities(GENERIC, shoot(camera, lights, 0.01, seed), prior=prior)
-            for seed, camera in enumerate(UNSEEN)
-        ]
-        for lights in (ONE, TWO, FOUR)
-    }
+def lessons() -> dict[tuple[str, ...], list[tuple[np.ndarray, Learned]]]:
+    found: dict[tuple[str, ...], list[tuple[np.ndarray, Learned]]] = {}
+    for seed, name in enumerate(UNSEEN):
+        camera = CURVES[NAMES.index(name)]
+        with leave_out(np.array(NAMES) == name) as middle:
+            prior = make_prior(middle)
+        for lights in (ONE, TWO, FOUR):
+            learned = learn_sensitivities(GENERIC, shoot(camera, lights, 0.01, seed), prior=prior)
+            found.setdefault(lights, []).append((camera, learned))
+    return found
+
+
+Lessons = dict[tuple[str, ...], list[tuple[np.ndarray, Learned]]]
 
 
 @pytest.mark.parametrize(
-    # At 1 % noise of a patch mean. The goal set for this work, 6, 4 and 1.5 mired rms after one,
-    # two and four lights, over all discharge and LED sources; with a margin for the draw.
+    # At 1 % noise of a patch mean: the goal set for this work, 4.5, 3.5 and 1.8 mired rms after
+    # one, two and four lights, over all discharge and LED sources.
     ("lights", "mired", "cc"),
-    [(ONE, 6.5, 1.0), (TWO, 4.5, 0.8), (FOUR, 1.8, 0.4)],
+    [(ONE, 4.5, 0.9), (TWO, 3.5, 0.7), (FOUR, 1.8, 0.4)],
 )
 def test_setting_error_on_cameras_never_seen(
-    lessons: dict[tuple[str, ...], list[Learned]],
-    lights: tuple[str, ...],
-    mired: float,
-    cc: float,
+    lessons: Lessons, lights: tuple[str, ...], mired: float, cc: float
 ) -> None:
     errors = np.array(
-        [
-            find_error(camera, learned.sensitivities)
-            for camera, learned in zip(UNSEEN, lessons[lights], strict=True)
-        ]
+        [find_error(camera, learned.sensitivities) for camera, learned in lessons[lights]]
     )
     found = np.sqrt((errors**2).mean(axis=0))
     meter = 1e6 / find_cct_duv(TARGETS)[:, 0] - find_settings(NPL)[:, 0, 0]
@@ -137,44 +117,28 @@ def test_setting_error_on_cameras_never_seen(
     assert found[1] < cc
 
 
-@pytest.mark.parametrize(
-    ("truth", "start"),
-    [
-        ("cfa-mid", "cfa-wide-red"),
-        ("cfa-wide-red", "cfa-narrow-red"),
-        ("cfa-narrow-red", "cfa-mid"),
-        ("cfa-measured", "cfa-mid"),
-        ("cfa-measured", "layered-measured"),
-    ],
-)
-def test_leave_one_out_and_the_other_measured_camera_as_start(truth: str, start: str) -> None:
-    camera, profile = (find_camera(name, Path()) for name in (truth, start))
-    prior = make_prior(profile)
-    goals = (6.0, 4.0, 1.5) if start != "layered-measured" else (8.0, 5.0, 2.5)
+def test_a_layered_start_is_overruled() -> None:
+    start = find_camera("layered-measured", Path())
+    prior = make_prior(start)
     errors = [
-        find_error(
-            camera.sensitivities,
-            learn_sensitivities(
-                profile, shoot(camera.sensitivities, each), prior=prior
-            ).sensitivities,
-        )[0]
+        find_error(NPL, learn_sensitivities(start, shoot(NPL, each), prior=prior).sensitivities)[0]
         for each in (ONE, TWO, FOUR)
     ]
-    print(f"\n{truth} from {start}: " + ", ".join(f"{each:.2f}" for each in errors) + " mired")
-    assert (np.array(errors) < goals).all()
+    print("\nfrom a layered sensor: " + ", ".join(f"{each:.2f}" for each in errors) + " mired")
+    assert errors[2] < errors[1]
+    assert errors[2] < 0.5 * find_error(NPL, start.sensitivities)[0]
 
 
 @pytest.mark.parametrize("lights", [ONE, TWO, FOUR])
-def test_learned_band_holds_as_often_as_it_says(
-    lessons: dict[tuple[str, ...], list[Learned]], lights: tuple[str, ...]
-) -> None:
+def test_learned_band_holds_as_often_as_it_says(lessons: Lessons, lights: tuple[str, ...]) -> None:
     held = []
-    for camera, learned in zip(UNSEEN, lessons[lights], strict=True):
+    for camera, learned in lessons[lights]:
         draws = find_settings(spread_to_grid(draw_learned(learned, 256, 1)))
         low, high = np.quantile(draws, [0.05, 0.95], axis=1)
         truth = find_settings(camera)[:, 0]
         held.append(((truth >= low) & (truth <= high)).mean())
-    assert 0.85 <= np.mean(held) <= 0.995  # a 90 % band, over all lamps of nine cameras
+    print(f"\n{len(lights)} lights: a 90 % band holds {np.mean(held):.2f}")
+    assert 0.85 <= np.mean(held) <= 0.99  # over all lamps of six cameras
 
 
 def test_less_noise_and_more_lights_never_hurt(prior: Prior) -> None:

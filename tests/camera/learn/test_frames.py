@@ -8,10 +8,12 @@ import pytest
 from wbplan.camera.learn.frames import (
     COLUMNS,
     ROWS,
-    find_falloff,
+    TURNS,
     find_homography,
-    find_turn,
+    pick_turn,
     read_patches,
+    turn_corners,
+    turn_patches,
 )
 
 CORNERS = np.array([[60.0, 40.0], [520.0, 70.0], [500.0, 380.0], [80.0, 350.0]])
@@ -57,6 +59,35 @@ def test_clipped_dark_and_noisy_patches_are_named() -> None:
     assert not faults[0]
 
 
+def test_what_makes_a_patch_useless_from_both_sides() -> None:
+    """98 % of white, half a thousandth of it, 15 % between pixels.
+
+    Figures of our own; the chart lies square, 100 pixels a patch, and the middle half is read.
+    """
+    corners = np.array([[0.0, 0.0], [599.0, 0.0], [599.0, 399.0], [0.0, 399.0]])
+
+    def find_fault(patch: np.ndarray) -> str:
+        image = np.full((400, 600, 3), 0.4)
+        image[:100, :100] = patch
+        return read_patches(image, corners).faults[0]
+
+    flat = np.ones((100, 100, 3))
+    assert find_fault(0.979 * flat) == ""
+    assert "clips" in find_fault(0.981 * flat)
+    assert find_fault(0.00052 * flat) == ""
+    assert "nearly black" in find_fault(0.00048 * flat)
+    checks = np.indices((100, 100)).sum(axis=0) % 2 * 2.0 - 1.0
+    for size, said in ((0.14, ""), (0.16, "noisy")):
+        assert said in find_fault(0.4 * (1.0 + size * checks[..., None]) * flat)
+        assert bool(find_fault(0.4 * (1.0 + size * checks[..., None]) * flat)) == bool(said)
+    border = 0.4 * flat
+    border[:24], border[76:], border[:, :24], border[:, 76:] = 1.0, 1.0, 1.0, 1.0
+    assert find_fault(border) == ""  # outside the middle half nothing counts
+    inner = 0.4 * flat
+    inner[49:52, 25:75] = 1.0  # three rows of 50
+    assert "clips" in find_fault(inner)
+
+
 @pytest.mark.parametrize(
     "corners",
     [
@@ -75,12 +106,23 @@ def test_corners_outside_the_image_are_refused() -> None:
         read_patches(draw_chart(), CORNERS + 200)
 
 
-def test_an_upside_down_chart_is_noticed() -> None:
-    assert find_turn(VALUES, VALUES * 3.0) == 0
-    assert find_turn(VALUES[::-1], VALUES) == 1
+@pytest.mark.parametrize("turn", range(len(TURNS)))
+def test_each_way_to_lay_a_chart_is_noticed(turn: int) -> None:
+    # Every way of naming the four corners, from any of them and either way round.
+    image = draw_chart()
+    wrong = turn_corners(CORNERS, turn)
+    ways = [read_patches(image, turn_corners(wrong, k)).mean for k in range(len(TURNS))]
+    picked = pick_turn(ways, VALUES * 3.0)
+    assert ways[picked] == pytest.approx(VALUES, abs=1e-9)
 
 
-def test_falloff_is_a_plane_in_stops() -> None:
-    positions = read_patches(draw_chart(), CORNERS).positions
-    residual = np.log(2.0) * (0.3 * positions[:, 0] - 0.1 * positions[:, 1])
-    assert find_falloff(positions, residual) == pytest.approx([0.3, -0.1], abs=1e-9)
+@pytest.mark.parametrize("turn", range(len(TURNS)))
+def test_each_way_to_list_a_table_is_noticed(turn: int) -> None:
+    ways = [turn_patches(VALUES, k) for k in range(len(TURNS))]
+    assert pick_turn(ways, 0.2 * ways[turn]) == turn
+    assert np.sort(ways[turn], axis=0) == pytest.approx(np.sort(VALUES, axis=0))
+
+
+def test_a_chart_that_fits_no_way_is_left_as_stated() -> None:
+    other = np.random.default_rng(8).uniform(0.02, 0.8, VALUES.shape)
+    assert pick_turn([turn_patches(VALUES, k) for k in range(len(TURNS))], other) == 0

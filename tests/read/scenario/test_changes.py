@@ -31,7 +31,7 @@ filters:
 setups:
   - name: Room
     shooting: {fps: 24, shutter_angle_deg: 180}
-    also_cameras: [cfa-wide-red, cfa-mid]
+    also_cameras: [cfa-duv-tint, cfa-mid]
     positions:
       face: {lux: {window: 300, lamp: 200, panel: 40}, within: {mired: 10, cc: 2}}
       wall: {lux: {lamp: 100}, intent: {warm_mired: 20}, within: {mired: 30}}
@@ -60,7 +60,7 @@ def test_everything_is_read(tmp_path: Path) -> None:
     assert (face.within_mired, face.within_cc) == (10, 2)
     assert (wall.within_mired, wall.within_cc) == (30, math.inf)
     assert face.words == "neutral, within 10 mired and 2 CC"
-    assert [each.name for each in setup.beside] == ["cfa-wide-red"]
+    assert [each.name for each in setup.beside] == ["cfa-duv-tint"]
     window, lamp, panel = setup.sources
     assert lamp.filter.name == "half blue + ND 1 stops"
     assert lamp.filter.is_model
@@ -86,7 +86,7 @@ def test_digest_follows_what_is_wished(tmp_path: Path) -> None:
     for before, after in (
         ("mine: 2", "mine: 3"),
         ("warm_mired: 30", "warm_mired: 31"),
-        ("[cfa-wide-red, cfa-mid]", "[layered-measured]"),
+        ("[cfa-duv-tint, cfa-mid]", "[layered-measured]"),
         ("within: {mired: 30}", "within: {mired: 31}"),
         ("kelvin: 4300", "kelvin: 4400"),
         ("lux: 500", "lux: 501"),
@@ -107,7 +107,7 @@ BAD = [
     ("{warm: 1, cool: 0.5}", "{warm: 1, cool: 1.5}", "cool", "from 0 to 1"),
     ("{warm: 1, cool: 0.5}", "{warm: 0, cool: 0}", "drives", "one at least"),
     ("  mine: {shift", "  full blue: {shift", "filters", "a name of its own"),
-    ("[cfa-wide-red, cfa-mid]", "[cfa-wide]", "also_cameras", "cfa-wide-red"),
+    ("[cfa-duv-tint, cfa-mid]", "[cfa-duv]", "also_cameras", "cfa-duv-tint"),
     ("        window: {filters", "        windows: {filters", "windows", "window"),
     ("filters: generic, stack", "filters: genric, stack", "filters", "generic"),
     ("stack: 2", "stack: 4", "stack", "from 1 to 3"),

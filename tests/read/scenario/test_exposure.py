@@ -9,11 +9,12 @@ import pytest
 from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError
 from wbplan.front.plans import plan
+from wbplan.read.catalogue import find_camera
 from wbplan.read.scenario.reader import read_scenario
 
 GOOD = """wbplan: 1
 title: Test
-camera: cfa-measured
+camera: nikon-d5100
 mains_hz: 50
 kit:
   most_glass: 2
@@ -120,16 +121,13 @@ def test_good_fields(tmp_path: Path) -> None:
 
 
 def test_headroom_of_a_profile(tmp_path: Path) -> None:
-    from wbplan.read.catalogue import list_shipped
-    from wbplan.read.profiles import read_profile
-
-    text = list_shipped("camera_profiles")["cfa-mid"].read_text(encoding="utf-8")
+    text = "like: cfa-mid\n"
     path = tmp_path / "mine.yaml"
     path.write_text(text + "headroom_stops: 6.5\n", encoding="utf-8")
-    assert read_profile(path).headroom_stops == 6.5
+    assert find_camera(path.name, path.parent).headroom_stops == 6.5
     path.write_text(text + "headroom_stops: 0\n", encoding="utf-8")
     with pytest.raises(InputError, match=r"headroom_stops.*from 0.5 to 20"):
-        read_profile(path)
+        find_camera(path.name, path.parent)
 
 
 @pytest.mark.parametrize(

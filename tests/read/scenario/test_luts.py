@@ -64,7 +64,7 @@ def test_what_is_asked_for_is_part_of_the_digest(tmp_path: Path) -> None:
             "    luts: [{kind: gains}]\n",
             "    luts: [{kind: gains, formats: [clf]}]\n",
             "    luts: [{kind: camera-match, like: cfa-presets}]\n",
-            "    luts: [{kind: camera-match, like: cfa-measured}]\n",
+            "    luts: [{kind: camera-match, like: nikon-d5100}]\n",
             "    encoding: {curve: S-Log3, gamut: S-Gamut3}\n",
             "    encoding: {curve: S-Log3, gamut: S-Gamut3, range: legal}\n",
         )

@@ -25,7 +25,7 @@ pytest.importorskip("pvlib")
 YARD = """\
 wbplan: 1
 title: Yard
-camera: cfa-measured
+camera: nikon-d5100
 site: {latitude_deg: 54.4, longitude_deg: 4.4, altitude_m: 8, time_zone: Europe/Brussels}
 sources:
   sun: {sun: {facing: {azimuth_deg: 200}}}

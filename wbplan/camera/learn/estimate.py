@@ -3,14 +3,17 @@
 Idea
 ----
 A raw value is linear in the channel's sensitivity, so with a Gaussian prior over curves the
-estimate is linear algebra: prior mean and covariance from cameras like the profile one starts
-from, data from surfaces of known reflectance under known light, and the posterior covariance is
-the learned camera's own band. Nobody knows a frame's exposure or a channel's gain, so both are
-solved along with the curves, and what is left unsure of them widens the result.
+estimate is linear algebra: prior mean and covariance from the cameras that the profile one starts
+from stands for, data from surfaces of known reflectance under known light, and the posterior
+covariance is the learned camera's own band. Nobody knows a frame's exposure or a channel's gain,
+so both are solved along with the curves, and what is left unsure of them widens the result. So do
+veil (light that the lens spreads over the frame), a black level that is not quite right, and light
+that falls off over the chart: each adds to the covariance of a frame's errors what it would do to
+all of its patches together, and what the frame says of it can be read off afterwards.
 
-The prior here is wider than the band of a generic profile: a chart has to be able to overrule the
-profile where they disagree, in the flanks above all, which differ between makes of dye far
-more than the peaks do. Curves are solved on a 5 nm grid, three channels jointly.
+For a generic profile those are cameras as 52 measured ones differ, all three channels jointly:
+what the chart shows of one channel's dye says something of the others. Curves are solved on a 5 nm
+grid.
 """
 
 from __future__ import annotations
@@ -19,23 +22,16 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from wbplan.camera.population import GRID_NM, LESSON, MODEL, TENTS, draw_cameras
 from wbplan.camera.sensitivities import Camera
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
 
-GRID_NM: Array = np.arange(380.0, 780.5, 5.0)
-GRID_NM.flags.writeable = False
-TENTS: Array = np.maximum(0.0, 1.0 - np.abs(WAVELENGTHS_NM[:, None] - GRID_NM) / 5.0)  # (401, 81)
-TENTS.flags.writeable = False
-
-# The prior: one standard deviation of peak [nm], log half-width, log steepness of a flank, log of a
-# smooth field with its length [nm], and the scale of light that leaks through far from the peak.
-_PEAK_SD, _WIDTH_SD, _STEEPNESS_SD = 5.0, 0.12, 0.35
-_FIELD_SD, _FIELD_NM = 0.40, 20.0
-_LEAK, _LEAK_NM = 0.02, 60.0
 _PRIOR_DRAWS, _PRIOR_SEED = 1500, 30125
+# What a frame may suffer, one standard deviation: veil and an error of black as shares of the
+# brightest patch, and log of light across the field and from its middle to its corners.
+_VEIL_SD, _BLACK_SD, _SLOPE_SD, _CORNER_SD = 0.005, 0.001, 0.05, 0.05
 _FREE_SD = 0.1  # what an exposure or a gain may still be out after it was solved
 _FIRST_NOISE = 0.02
 NOISE_STEPS = (0.002, 0.003, 0.005, 0.008, 0.012, 0.02, 0.03, 0.05)
@@ -63,6 +59,9 @@ class Frame:
         published ``matrix`` predicts.
     extra_noise
         Relative error on top of the common noise, as a matrix's fit has [ratio].
+    places
+        (m, 2) where each surface lies on the chart, 0 to 1 from left to right and top to bottom;
+        None where that is not known, and light is then taken as even.
     """
 
     name: str
@@ -71,10 +70,13 @@ class Frame:
     surfaces: tuple[str, ...]
     group: Group = "raw"
     extra_noise: float = 0.0
+    places: Array | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "power", freeze(self.power, (WAVELENGTHS_NM.size,)))
         object.__setattr__(self, "raw", freeze(self.raw, (3,)))
+        if self.places is not None:
+            object.__setattr__(self, "places", freeze(self.places, (2,)))
         if not len(self.power) == len(self.raw) == len(self.surfaces):
             raise ValueError(f"frame '{self.name}': as many surfaces as raw values are needed")
         if (self.raw < 0).any() or (self.raw.max(axis=0) <= 0).any():
@@ -103,69 +105,53 @@ class Prior:
     covariance: Array
 
 
+@dataclass(frozen=True)
+class Fault:
+    """What one frame suffered, by what the others and the prior say, with one standard deviation.
+
+    ``veil`` is a share of the brightest patch, added to every patch. ``across_stops`` and
+    ``down_stops`` are how much brighter the light gets from left to right and top to bottom.
+    """
+
+    veil: float
+    veil_sd: float
+    across_stops: float
+    down_stops: float
+
+
 @dataclass(frozen=True, eq=False)
 class Learned:
     """Curves learned, and how well.
 
     ``sensitivities`` (401, 3) non-negative. ``posterior`` the Gaussian left over. ``noise`` the
     relative noise that the evidence prefers. ``residuals`` for each frame (m, 3) the log of
-    measured over predicted, exposure and gains taken out.
+    measured over predicted, exposure, gains and ``faults`` taken out.
     """
 
     sensitivities: Array
     posterior: Prior
     noise: float
     residuals: tuple[Array, ...]
-
-
-def _draw_smooth(
-    generator: np.random.Generator, count: int, length_nm: float
-) -> NDArray[np.float64]:
-    distance = (GRID_NM[:, None] - GRID_NM) / length_nm
-    root = np.linalg.cholesky(np.exp(-0.5 * distance**2) + 1e-8 * np.eye(GRID_NM.size))
-    return np.asarray(np.moveaxis(generator.normal(size=(count, 3, GRID_NM.size)) @ root.T, 1, 2))
-
-
-def _draw_flanks(profile: Camera, generator: np.random.Generator, count: int) -> Array:
-    """Move peaks, widths and the steepness of both flanks; (count, 81, 3)."""
-    curves = np.empty((count, GRID_NM.size, 3))
-    for channel, curve in enumerate(profile.sensitivities.T):
-        top = int(curve.argmax())
-        peak, half = WAVELENGTHS_NM[top], curve[top] / 2
-        below, above = np.flatnonzero(curve[:top] < half), np.flatnonzero(curve[top:] < half)
-        reach = np.array([top - below[-1] if below.size else top, above[0] if above.size else 400])
-        reach = np.maximum(reach, 5.0)
-        moved = peak + generator.normal(0.0, _PEAK_SD, count)
-        power = np.exp(generator.normal(0.0, _STEEPNESS_SD, (count, 2)))
-        width = reach * np.exp(generator.normal(0.0, _WIDTH_SD, (count, 2)))
-        offset = GRID_NM - moved[:, None]
-        side = (offset > 0).astype(np.intp)
-        row = np.arange(count)[:, None]
-        place = np.abs(offset) / width[row, side]
-        place = place ** power[row, side] * reach[side] * np.sign(offset)
-        curves[:, :, channel] = np.interp(peak + place, WAVELENGTHS_NM, curve, left=0.0, right=0.0)
-    return curves
+    faults: tuple[Fault, ...] = ()
 
 
 def make_prior(profile: Camera) -> Prior:
-    """Make the prior of cameras like a profile.
+    """Make the prior of cameras like a profile: the mean and covariance of those it stands for.
 
-    Each draw moves, stretches and steepens the profile's curves, multiplies them by a smooth
-    log-normal field and adds a little light far from the peak, within 400 to 690 nm. Draws are
-    brought to the mean's level, since a channel's overall scale is solved apart.
+    A profile taken as exact is believed no more than a generic one here, since whoever shoots a
+    chart doubts it. Draws are brought to the mean's level, since a channel's overall scale is
+    solved apart.
     """
-    generator = np.random.default_rng(_PRIOR_SEED)
-    curves = _draw_flanks(profile, generator, _PRIOR_DRAWS)
-    curves = curves * np.exp(_FIELD_SD * _draw_smooth(generator, _PRIOR_DRAWS, _FIELD_NM))
-    passed = (
-        1.0 / (1.0 + np.exp((GRID_NM - 690.0) / 12.0)) / (1.0 + np.exp((400.0 - GRID_NM) / 8.0))
-    )
-    leak = np.abs(_draw_smooth(generator, _PRIOR_DRAWS, _LEAK_NM)) * passed[:, None]
-    curves = curves + _LEAK * curves.max(axis=1, keepdims=True) * leak
+    if profile.members is not None:
+        curves = profile.members
+    else:
+        spread = MODEL if profile.family == "model" else LESSON
+        curves = draw_cameras(profile.sensitivities, spread, _PRIOR_DRAWS, _PRIOR_SEED)
+    curves = curves[:, :: round(GRID_NM[1] - GRID_NM[0])]
     mean = curves.mean(axis=0)
     levelled = curves * (mean.sum(axis=0) / curves.sum(axis=1))[:, None, :]
-    spread = (levelled - levelled.mean(axis=0)).reshape(_PRIOR_DRAWS, -1)
-    covariance = spread.T @ spread / _PRIOR_DRAWS
+    spread_out = (levelled - levelled.mean(axis=0)).reshape(len(curves), -1)
+    covariance = spread_out.T @ spread_out / len(curves)
     covariance += _spread_scales(mean) + 1e-7 * mean.max() ** 2 * np.eye(mean.size)
     return Prior(mean, covariance)
 
@@ -190,11 +176,16 @@ def _make_rows(functional: Array) -> Array:
 
 @dataclass
 class _System:
-    """The linear system of one estimate: rows, values, and the covariance of their errors."""
+    """The linear system of one estimate: rows, values, and the covariance of their errors.
+
+    ``suffered`` holds, for each frame, its rows, the (rows, 6) effects of what it may suffer, and
+    their standard deviations; they are part of ``errors`` already.
+    """
 
     rows: Array
     values: Array
     errors: Array
+    suffered: list[tuple[slice, Array, Array]]
 
     def update(self, prior: Prior) -> Prior:
         spread = prior.covariance @ self.rows.T
@@ -210,6 +201,20 @@ class _System:
         root = np.linalg.cholesky(cover)
         miss = np.linalg.solve(root, self.values - self.rows @ prior.mean.reshape(-1))
         return float(-0.5 * miss @ miss - np.log(np.diag(root)).sum())
+
+
+def _list_effects(frame: Frame, level: Array) -> tuple[Array, Array]:
+    """List what a frame may suffer: effects (rows, 7) on its values, and standard deviations."""
+    top = level.max(axis=0)
+    effects = [np.broadcast_to(top, level.shape)]
+    effects += [np.where(np.arange(3) == channel, top, 0.0) + 0 * level for channel in range(3)]
+    sds = [_VEIL_SD, *[_BLACK_SD] * 3]
+    if frame.places is not None:
+        across, down = frame.places.T - 0.5
+        corner = across**2 + down**2
+        effects += [level * each[:, None] for each in (across, down, corner)]
+        sds += [_SLOPE_SD, _SLOPE_SD, _CORNER_SD]
+    return np.stack([each.reshape(-1) for each in effects], axis=1), np.array(sds)
 
 
 @dataclass
@@ -244,7 +249,7 @@ def _build_system(
     scales: _Scales,
     noise: float,
 ) -> _System:
-    rows, values, variances, free = [], [], [], []
+    rows, values, variances, free, suffered = [], [], [], [], []
     for number, frame in enumerate(frames):
         level = frame.raw / scales.gains[frame.group] / scales.exposures[number]
         relative = np.hypot(noise, frame.extra_noise)
@@ -252,7 +257,13 @@ def _build_system(
         rows.append(_make_rows(functionals[number]))
         values.append(level.reshape(-1))
         variances.append(error.reshape(-1) ** 2)
-        free.append((sum(map(len, values[:-1])), rows[-1] @ curves.reshape(-1)))
+        start = sum(map(len, values[:-1]))
+        free.append((start, rows[-1] @ curves.reshape(-1)))
+        if frame.group == "raw" and len(level) > 1:
+            part = slice(start, start + level.size)
+            suffered.append((part, *_list_effects(frame, level)))
+        else:
+            suffered.append((slice(start, start), np.empty((0, 0)), np.empty(0)))
     for balance in balances:
         light, locus = balance.power @ TENTS, balance.locus @ TENTS
         ratio = np.array([1.0, balance.green_ratio, 1.0])
@@ -267,7 +278,30 @@ def _build_system(
     for start, level in free:
         part = slice(start, start + len(level))
         errors[part, part] += _FREE_SD**2 * np.outer(level, level)
-    return _System(np.concatenate(rows), np.concatenate(values), errors)
+    for part, effects, sds in suffered:
+        if sds.size:
+            errors[part, part] += (effects * sds**2) @ effects.T
+    return _System(np.concatenate(rows), np.concatenate(values), errors, suffered)
+
+
+def _find_suffered(system: _System, curves: Array) -> list[tuple[Array, Array]]:
+    """Find what each frame suffered, given the curves: coefficients and standard deviations."""
+    miss = system.values - system.rows @ curves.reshape(-1)
+    found = []
+    for part, effects, sds in system.suffered:
+        if not sds.size:
+            found.append((np.zeros(0), np.zeros(0)))
+            continue
+        gain = np.linalg.solve(system.errors[part, part], effects * sds**2)
+        left = sds**2 - np.einsum("rq,rq->q", gain, effects * sds**2)
+        found.append((gain.T @ miss[part], np.sqrt(np.maximum(left, 0.0))))
+    return found
+
+
+def _name_fault(coefficients: Array, sds: Array) -> Fault:
+    slopes = coefficients[4:6] / np.log(2.0) if coefficients.size > 4 else np.zeros(2)
+    veil, sd = (coefficients[0], sds[0]) if coefficients.size else (0.0, 0.0)
+    return Fault(float(veil), float(sd), float(slopes[0]), float(slopes[1]))
 
 
 def learn_sensitivities(
@@ -325,12 +359,17 @@ def learn_sensitivities(
         frames, balances, functionals, np.maximum(posterior.mean, 0.0), scales, noise
     )
     best = _solve_non_negative(system, start)
-    residuals = tuple(
-        np.log(np.maximum(frame.raw, 1e-12) / scales.gains[frame.group] / scales.exposures[number])
-        - np.log(np.maximum(np.einsum("mgc,gc->mc", functionals[number], best), 1e-12))
-        for number, frame in enumerate(frames)
-    )
-    return Learned(TENTS @ best, replace(posterior, mean=best), noise, residuals)
+    suffered = _find_suffered(system, best)
+    residuals = []
+    for number, frame in enumerate(frames):
+        _, effects, sds = system.suffered[number]
+        level = frame.raw / scales.gains[frame.group] / scales.exposures[number]
+        if sds.size:
+            level = level - (effects @ suffered[number][0]).reshape(level.shape)
+        predicted = np.einsum("mgc,gc->mc", functionals[number], best)
+        residuals.append(np.log(np.maximum(level, 1e-12) / np.maximum(predicted, 1e-12)))
+    faults = tuple(_name_fault(*each) for each in suffered)
+    return Learned(TENTS @ best, replace(posterior, mean=best), noise, tuple(residuals), faults)
 
 
 def _solve_non_negative(system: _System, prior: Prior) -> Array:
@@ -373,8 +412,3 @@ def draw_learned(learned: Learned, count: int, seed: int) -> Array:
     draws = np.random.default_rng(seed).normal(size=(count, levels.size))
     moved = (draws * np.sqrt(np.maximum(levels, 0.0))) @ modes.T
     return np.asarray(np.maximum(posterior.mean + moved.reshape(count, GRID_NM.size, 3), 0.0))
-
-
-def spread_to_grid(curves: Array) -> Array:
-    """Bring curves (..., 81, 3) to the shared grid, (..., 401, 3), by straight lines."""
-    return np.asarray(np.einsum("wg,...gc->...wc", TENTS, curves))

@@ -7,6 +7,7 @@ named.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,13 +29,12 @@ _LEAST_LEVEL = 0.0005
 @dataclass(frozen=True, eq=False)
 class PatchReadings:
     """``mean`` (24, 3) and ``noise`` (24, 3) relative sd of pixels; ``faults`` says why a patch
-    cannot be used, or is empty; ``positions`` (24, 2) are places on the chart from 0 to 1.
+    cannot be used, or is empty.
     """
 
     mean: Array
     noise: Array
     faults: tuple[str, ...]
-    positions: Array
 
 
 def find_homography(corners: ArrayLike) -> Array:
@@ -84,8 +84,7 @@ def read_patches(image: ArrayLike, corners: ArrayLike) -> PatchReadings:
     if (points < 0).any() or (points[:, 0] > width - 1).any() or (points[:, 1] > height - 1).any():
         raise ValueError(f"corners lie inside the image, which is {width} by {height} pixels")
     transform = find_homography(points)
-    row, column = np.divmod(np.arange(ROWS * COLUMNS), COLUMNS)
-    positions = np.stack([(column + 0.5) / COLUMNS, (row + 0.5) / ROWS], axis=1)
+    positions = place_patches()
     steps = (np.arange(_SAMPLES) + 0.5) / _SAMPLES - 0.5
     du, dv = np.meshgrid(steps * _INNER / COLUMNS, steps * _INNER / ROWS)
     u = positions[:, :1] + du.reshape(1, -1)
@@ -107,31 +106,62 @@ def read_patches(image: ArrayLike, corners: ArrayLike) -> PatchReadings:
             faults.append(f"is noisy or uneven ({100 * noise[number].max():.0f} %)")
         else:
             faults.append("")
-    return PatchReadings(np.maximum(mean, 0.0), noise, tuple(faults), positions)
+    return PatchReadings(np.maximum(mean, 0.0), noise, tuple(faults))
 
 
-def find_turn(mean: ArrayLike, predicted: ArrayLike) -> int:
-    """Find by how many half turns a chart lies in the frame, 0 as stated or 1 upside down.
+TURNS = (
+    "as stated", "upside down", "mirrored left to right", "mirrored top to bottom",
+    "on its side", "on its other side", "mirrored, on its side", "mirrored, on its other side",
+)  # fmt: skip
+_CLEARLY = 0.5  # how much better than as stated a turn has to fit, as a share of the miss
 
-    Compares log green of the patches as read, (24, 3), with what a camera of this kind would read.
+
+def turn_patches(raw: ArrayLike, turn: int) -> Array:
+    """Bring a table's rows (24, 3) into the chart's order, if they were listed as ``turn`` says."""
+    number = np.arange(ROWS * COLUMNS).reshape(ROWS, COLUMNS)
+    upright = (number, number[::-1, ::-1], number[:, ::-1], number[::-1])
+    sides = (number.T[::-1], number.T[:, ::-1], number.T, number.T[::-1, ::-1])
+    turned = np.empty((ROWS * COLUMNS, 3))
+    turned[(*upright, *sides)[turn].reshape(-1)] = np.asarray(raw, dtype=np.float64)
+    return turned
+
+
+def place_patches() -> Array:
+    """Place the patches of a chart of four rows of six, (24, 2) from 0 to 1."""
+    row, column = np.divmod(np.arange(ROWS * COLUMNS), COLUMNS)
+    return np.stack([(column + 0.5) / COLUMNS, (row + 0.5) / ROWS], axis=1)
+
+
+def turn_corners(corners: ArrayLike, turn: int) -> Array:
+    """Give the corners (4, 2) of a still's patch field as `TURNS` number ``turn`` has them."""
+    order = ((0, 1, 2, 3), (2, 3, 0, 1), (1, 0, 3, 2), (3, 2, 1, 0),
+             (1, 2, 3, 0), (3, 0, 1, 2), (0, 3, 2, 1), (2, 1, 0, 3))[turn]  # fmt: skip
+    return np.asarray(corners, dtype=np.float64)[list(order)]
+
+
+def pick_turn(readings: Sequence[Array], predicted: Array) -> int:
+    """Pick the turn of a chart that fits what a camera of this kind would read.
+
+    Parameters
+    ----------
+    readings
+        For each of `TURNS`, (24, 3) values in the chart's order if it lay that way; NaN where a
+        patch is missing.
+    predicted
+        (24, 3), any exposure and gains.
+
+    Returns
+    -------
+    int
+        The turn whose log RGB misses least; 0 unless another one misses by less than half as much.
     """
-    read = np.log(np.maximum(np.asarray(mean)[:, 1], 1e-9))
-    wanted = np.log(np.maximum(np.asarray(predicted)[:, 1], 1e-9))
-    fit = [np.corrcoef(each, wanted)[0, 1] for each in (read, read[::-1])]
-    return int(np.argmax(fit))
-
-
-def find_falloff(positions: ArrayLike, residuals: ArrayLike) -> Array:
-    """Find how light falls off over the chart, (2,) [stops] from left to right and top to bottom.
-
-    A plane through the mean log residual (m,) or (m, 3) of patches at positions (m, 2); the
-    patches' own colours have been taken out by the prediction.
-    """
-    miss = np.asarray(residuals, dtype=np.float64).reshape(len(np.asarray(positions)), -1).mean(1)
-    places = np.asarray(positions, dtype=np.float64)
-    plane = np.column_stack([places, np.ones(len(places))])
-    slope, *_ = np.linalg.lstsq(plane, miss / np.log(2.0), rcond=None)
-    return np.asarray(slope[:2])
+    wanted = np.log(np.maximum(predicted, 1e-9))
+    misses = []
+    for each in readings:
+        miss = np.log(np.maximum(each, 1e-9)) - wanted
+        misses.append(float(np.sqrt(np.nanmean((miss - np.nanmean(miss, axis=0)) ** 2))))
+    best = int(np.argmin(misses))
+    return best if misses[best] < _CLEARLY * misses[0] else 0
 
 
 MATRIX_NOISE = 0.03  # what a 3x3 fit misses on a chart's colours, of the order; common practice

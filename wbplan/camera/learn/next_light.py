@@ -11,16 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wbplan.camera.learn.estimate import (
-    GRID_NM,
-    TENTS,
-    Learned,
-    Prior,
-    predict_posterior,
-    spread_to_grid,
-)
+from wbplan.camera.learn.estimate import Learned, Prior, predict_posterior
+from wbplan.camera.population import GRID_NM, TENTS, spread_to_grid
 from wbplan.camera.sensitivities import STOPS_PER_CC, find_log2_response, respond
-from wbplan.camera.setting import find_locus_response, solve_coordinates
+from wbplan.camera.setting import find_distance, find_locus_response, solve_coordinates
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import radiate_locus
 
@@ -30,11 +24,15 @@ _EXPECTED_NOISE = 0.005
 
 @dataclass(frozen=True)
 class Prospect:
-    """What a chart frame under one light would leave: mean width of the 90 % bands."""
+    """What a chart frame under one light would leave: mean width of the 90 % bands.
+
+    ``own`` marks a light of the scenario that the camera is wanted for.
+    """
 
     light: str
     mired: float
     cc: float
+    own: bool = False
 
 
 def find_slopes(curves: Array, targets: Array) -> Array:
@@ -101,7 +99,8 @@ def rank_lights(
     Returns
     -------
     tuple
-        Best first; each with the mean expected width over the targets, at 0.5 % noise.
+        Best first, by the distance that settings are weighed by everywhere (`find_distance`); each
+        with the mean expected width over the targets, at 0.5 % noise.
     """
     slopes = find_slopes(learned.posterior.mean, targets)
     prospects = []
@@ -109,4 +108,6 @@ def rank_lights(
         left = predict_posterior(learned.posterior, light * reflectances, _EXPECTED_NOISE)
         mired, cc = find_band_widths(left, slopes).mean(axis=0)
         prospects.append(Prospect(name, float(mired), float(cc)))
-    return tuple(sorted(prospects, key=lambda each: (each.mired, each.light)))
+    return tuple(
+        sorted(prospects, key=lambda each: (float(find_distance(each.mired, each.cc)), each.light))
+    )

@@ -11,14 +11,15 @@ from wbplan.camera.learn.estimate import (
     Balance,
     Frame,
     Learned,
+    Prior,
     draw_learned,
     learn_sensitivities,
     make_prior,
 )
-from wbplan.camera.learn.frames import find_falloff
 from wbplan.camera.learn.next_light import Prospect, find_band_widths, find_slopes, rank_lights
 from wbplan.camera.sensitivities import Camera, draw_ensemble, find_log2_response, respond
-from wbplan.camera.setting import find_locus_response, solve_coordinates
+from wbplan.camera.setting import find_distance, find_locus_response, solve_coordinates
+from wbplan.core.errors import InputError
 from wbplan.core.intervals import find_ends
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, list_source_records, load_table
@@ -27,6 +28,8 @@ MEMBERS, MEMBER_SEED = 256, 20130115
 _OUTLIER_NOISE, _OUTLIER_LEAST = 6.0, 0.08
 _GOOD_NOISE, _FAIR_NOISE = 0.012, 0.03
 _FALLOFF_STOPS = 0.1
+_UNLIKE = 0.99  # share of plausible cameras that a report lies beyond
+_VEIL_NAMED = 0.002  # of the brightest patch
 _CANDIDATES = (
     *("A", "D55", "FL2", "FL11", "FL12", "HP1", "LED-B1", "LED-B3", "LED-B5", "LED-RGB1"),
     *("LED-V1", "metal-halide-4300k", "xenon-6300k"),
@@ -48,8 +51,8 @@ class Chart:
 class Lesson:
     """What a lesson file says, its frames ready to be learned from.
 
-    ``positions`` gives each frame's patches' places on the chart, (m, 2), or None where it came
-    as a table; ``date`` is the user's own word for when it was shot.
+    ``date`` is the user's own word for when it was shot. ``lights`` are name and (401,) power of
+    those of the scenario that the camera is wanted for, if one is given.
     """
 
     title: str
@@ -58,9 +61,9 @@ class Lesson:
     start: Camera
     chart: Chart
     frames: tuple[Frame, ...]
-    positions: tuple[Array | None, ...]
     balances: tuple[Balance, ...]
     notes: tuple[Note, ...]
+    lights: tuple[tuple[str, Array], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,15 +103,22 @@ def teach(lesson: Lesson) -> Teaching:
     """Learn a camera from a lesson.
 
     Patches that the estimate misses by far more than its noise are left out by name and the
-    estimate is made again, once. A frame whose residuals slope over the chart gets a hint about
-    uneven light.
+    estimate is made again, once. What frames suffered, and a light that the others contradict, is
+    named.
+
+    Raises
+    ------
+    InputError
+        If the frames leave the camera's settings less sure than they were.
     """
     prior = make_prior(lesson.start)
     learned = learn_sensitivities(lesson.start, lesson.frames, lesson.balances, prior)
     frames, notes, changed = _drop_outliers(lesson, learned)
     if changed:
         learned = learn_sensitivities(lesson.start, frames, lesson.balances, prior)
-    notes += _hint_falloff(replace(lesson, frames=frames), learned) if not changed else []
+    notes += _name_faults(frames, learned)
+    doubts = _name_contradictions(lesson, frames, learned, prior) + _name_unlike(lesson)
+    notes += doubts
     rows = {each.name: each for each in list_source_records()}
     targets = [
         name
@@ -119,13 +129,17 @@ def teach(lesson: Lesson) -> Teaching:
     lights = table[[rows[name].row for name in targets]]
     before = _find_family_widths(lesson.start, lights)
     after = find_band_widths(learned.posterior, find_slopes(learned.posterior.mean, lights))
-    ranked = rank_lights(
-        learned,
-        _CANDIDATES,
-        table[[rows[name].row for name in _CANDIDATES]],
-        lights,
-        lesson.chart.reflectances,
-    )
+    _check_gain(lesson.start, before, after, doubts)
+    usual = table[[rows[name].row for name in _CANDIDATES]]
+    reflectances = lesson.chart.reflectances
+    if lesson.lights:
+        names, own = zip(*lesson.lights, strict=True)
+        wanted = np.stack(own)
+        at_hand = rank_lights(learned, names, wanted, wanted, reflectances)
+        others = rank_lights(learned, _CANDIDATES, usual, wanted, reflectances)
+        ranked = (*(replace(each, own=True) for each in at_hand), *others)
+    else:
+        ranked = rank_lights(learned, _CANDIDATES, usual, lights, reflectances)
     found = solve_coordinates(
         find_locus_response(learned.sensitivities[None]),
         find_log2_response(respond(lights, learned.sensitivities[None])),
@@ -190,23 +204,85 @@ def _drop_outliers(lesson: Lesson, learned: Learned) -> tuple[tuple[Frame, ...],
                 text = f"patch '{patch}' is {100 * size:.0f} % off what fits the others: left out"
                 notes.append(warn("patch-outlier", text, frame.name))
         kept = tuple(each for each, fine in zip(frame.surfaces, good, strict=True) if fine)
-        frames.append(replace(frame, power=frame.power[good], raw=frame.raw[good], surfaces=kept))
+        places = None if frame.places is None else frame.places[good]
+        frames.append(
+            replace(
+                frame, power=frame.power[good], raw=frame.raw[good], surfaces=kept, places=places
+            )
+        )
     return tuple(frames), notes, bool(notes)
 
 
-def _hint_falloff(lesson: Lesson, learned: Learned) -> list[Note]:
+def _name_faults(frames: tuple[Frame, ...], learned: Learned) -> list[Note]:
     notes = []
-    for frame, places, residual in zip(
-        lesson.frames, lesson.positions, learned.residuals, strict=True
-    ):
-        if places is None:
-            continue
-        across, down = find_falloff(places, residual)
-        if max(abs(across), abs(down)) > _FALLOFF_STOPS:
+    for frame, fault in zip(frames, learned.faults, strict=True):
+        if fault.veil > max(_VEIL_NAMED, 2 * fault.veil_sd):
             text = (
-                f"light changes over the chart by {abs(across):.2f} stop from side to side and "
-                f"{abs(down):.2f} from top to bottom: light it more evenly, or divide by a frame "
-                "of an even grey card in its place"
+                f"a veil of {100 * fault.veil:.1f} % of the brightest patch lies over the chart: "
+                "it was taken out; shade the lens and keep bright things out of the frame"
+            )
+            notes.append(warn("veil", text, frame.name))
+        if max(abs(fault.across_stops), abs(fault.down_stops)) > _FALLOFF_STOPS:
+            text = (
+                f"light changes over the chart by {abs(fault.across_stops):.2f} stop from side to "
+                f"side and {abs(fault.down_stops):.2f} from top to bottom: it was taken out; light "
+                "it more evenly, or divide by a frame of an even grey card in its place"
             )
             notes.append(warn("uneven-light", text, frame.name))
     return notes
+
+
+def _name_contradictions(
+    lesson: Lesson, frames: tuple[Frame, ...], learned: Learned, prior: Prior
+) -> list[Note]:
+    """Name the frames without which all others agree far better, where they do not agree well."""
+    charts = [each for each in frames if each.group == "raw" and len(each.surfaces) > 1]
+    if learned.noise <= _GOOD_NOISE or len(charts) < 2:
+        return []
+    suspects = []
+    for frame in charts:
+        rest = tuple(each for each in frames if each is not frame)
+        without = learn_sensitivities(lesson.start, rest, lesson.balances, prior)
+        if without.noise <= learned.noise / 2:
+            suspects.append(frame.name)
+    if not suspects:
+        return []
+    if len(suspects) == 1:
+        text = "the others agree without this frame: was this its light?"
+        return [warn("light-contradicted", text, suspects[0])]
+    text = f"{' and '.join(suspects)} contradict each other: is the light of each the right one?"
+    return [warn("light-contradicted", text)]
+
+
+def _name_unlike(lesson: Lesson) -> list[Note]:
+    """Name what a camera reported that next to no camera like the starting profile would."""
+    members = draw_ensemble(lesson.start)
+    if not members.size:
+        return []
+    notes = []
+    for each in lesson.balances:
+        stops = find_log2_response(respond(np.stack([each.power, each.locus]), members))
+        red, green, blue = np.moveaxis(stops[0] - stops[1], -1, 0)
+        cloud = np.stack([red - blue, green - (red + blue) / 2 - np.log2(each.green_ratio)], axis=1)
+        miss, own = cloud - cloud.mean(axis=0), cloud.mean(axis=0)
+        weight = np.linalg.inv(miss.T @ miss / len(cloud))
+        far = np.einsum("ki,ij,kj->k", miss, weight, miss)
+        if (far < own @ weight @ own).mean() > _UNLIKE:
+            text = (
+                f"under 1 in 100 cameras like {lesson.start.name} would report that: this one is "
+                "unlike them, so shoot a chart, or the light was not the one that is stated"
+            )
+            notes.append(warn("camera-unlike", text, each.name))
+    return notes
+
+
+def _check_gain(start: Camera, before: Array, after: Array, doubts: list[Note]) -> None:
+    """Refuse frames that leave settings less sure than the profile they started from."""
+    one, two = (float(find_distance(*_mean_pair(each))) for each in (before, after))
+    if one > 0 and two > one:
+        doubt = "".join(f" ({each})" for each in doubts)
+        raise InputError(
+            f"frames after which settings are less sure than with {start.name} by itself: a "
+            f"band of {two:.0f} mired instead of {one:.0f}{doubt}",
+            "frames that teach: the chart's reflectances, the light's own spectrum, no clipping",
+        )

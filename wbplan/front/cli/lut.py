@@ -5,19 +5,22 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
+from textwrap import wrap
 
 import numpy as np
 
+from wbplan.core.errors import InputError, Place
 from wbplan.core.output import check_file, write_file
 from wbplan.core.progress import make_bar
 from wbplan.front.cli.options import name_options
 from wbplan.front.files import write
-from wbplan.front.luts import apply_lut, make_lut
+from wbplan.front.luts import LutSet, apply_lut, make_lut, remake_lut
 from wbplan.lut.file import LutFile
 from wbplan.read.pictures import encode_still, load_still
 from wbplan.report.base.words import say_percent, say_significant
-from wbplan.report.lut.words import list_readings
+from wbplan.report.lut.words import list_kinds, list_readings, say_met
 
+REMADE_ENDINGS = (".cube", ".clf")
 _NOTHING = 1e-6  # codes or stops: rounding, not an error
 _OPTIONS = {
     "start": "--from",
@@ -32,6 +35,16 @@ _OPTIONS = {
 
 def run_lut(options: argparse.Namespace) -> None:
     """Make the files that `wbplan lut` asks for."""
+    asked = options.format
+    formats = None if asked is None else [each.strip() for each in asked.split(",") if each.strip()]
+    if Path(options.start).suffix.lower() in REMADE_ENDINGS:
+        _refuse_with_file(options)
+        with name_options(_OPTIONS):
+            made = remake_lut(options.start, options.size, formats, make_bar())
+        _hand_over(made, options)
+        return
+    if options.camera is None:
+        raise InputError("no camera", "a profile's name or path", Place(field="--camera"))
     with name_options(_OPTIONS):
         made = make_lut(
             options.camera,
@@ -45,9 +58,30 @@ def run_lut(options: argparse.Namespace) -> None:
             options.range,
             options.size,
             options.keep,
-            [each.strip() for each in options.format.split(",") if each.strip()],
+            ["cube"] if formats is None else formats,
             make_bar(),
         )
+    _hand_over(made, options)
+
+
+def _refuse_with_file(options: argparse.Namespace) -> None:
+    """Refuse options that say something else than the file that is made again."""
+    given = {
+        "--camera": options.camera,
+        "--to": options.end,
+        "--like": options.like,
+        "--shot-at": options.shot_at,
+        "--encoding": options.encoding,
+        "--gamut": options.gamut,
+    }
+    for name, value in given.items():
+        if value is not None:
+            allowed = "only --size and --format: the file says the rest"
+            raise InputError(f"{name} beside a LUT file", allowed, Place(field=name))
+
+
+def _hand_over(made: LutSet, options: argparse.Namespace) -> None:
+    """Write files and say what they are."""
     folder = Path(options.out)
     write(made, folder, options.force)
     for each in made.files:
@@ -87,10 +121,16 @@ def describe_lut(made: LutFile, folder: Path) -> str:
     if made.error is not None:
         for name, error in list_readings(made.error, made.form):
             lines.append(
-                f"  {name + ':':34s}worst {_say(error.worst_codes)} ten-bit codes "
+                f"  {name + ':':38s}worst {_say(error.worst_codes)} ten-bit codes "
                 f"({_say(error.worst_stops)} stops), mean {_say(error.mean_codes)}, "
                 f"over one code {say_percent(error.over_one_percent)}"
             )
+        for name, kind in list_kinds(made.error, made.form):
+            lines.append(
+                f"  {name + ':':38s}worst {_say(kind.worst_codes)} codes, 99.9 % under "
+                f"{_say(kind.high_codes)}, mean {_say(kind.mean_codes)}"
+            )
+        lines += [f"  {line}" for line in wrap(say_met(made.error, made.form), 76)]
         lines.append(
             f"  of the scene-like colours {say_percent(made.error.scene_clipped_percent)} end over "
             f"code 1; {say_percent(made.error.scene_out_of_gamut_percent)} lie outside the gamut, "
@@ -101,7 +141,7 @@ def describe_lut(made: LutFile, folder: Path) -> str:
     if not made.met:
         size = made.needed_size
         better = f"{size} points stay under it" if size else "a .clf has no such error"
-        lines.append(f"  more than one code: {better}")
+        lines.append(f"  more than one code on surfaces in this light: {better}")
     match = made.recipe.match
     if match is not None:
         before, after = match.before, match.after

@@ -168,7 +168,7 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         epilog="A setting is a Kelvin and a tint: 5600, or '4350 magenta 2'. A light is a name "
         "that 'wbplan sources' lists, or a Kelvin.",
     )
-    lut.add_argument("--camera", required=True, metavar="PROFILE", help="a name or a path")
+    lut.add_argument("--camera", metavar="PROFILE", help="a name or a path")
     lut.add_argument(
         "--kind",
         default="correct",
@@ -178,7 +178,11 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         "from one light to another; camera-match: this camera to another",
     )
     lut.add_argument(
-        "--from", required=True, dest="start", metavar="X", help="setting, or light of a match"
+        "--from",
+        required=True,
+        dest="start",
+        metavar="X",
+        help="setting, or light of a match; or a .cube or .clf made here, to make it again",
     )
     lut.add_argument("--to", dest="end", metavar="X", help="setting, or light of a light match")
     lut.add_argument("--like", metavar="PROFILE", help="camera match: whose picture is wanted")
@@ -199,9 +203,7 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         choices=("green", "no_clip"),
         help="the level of green, or that no channel clips",
     )
-    lut.add_argument(
-        "--format", default="cube", metavar="LIST", help="cube, clf, cc, ccc, cdl; with commas"
-    )
+    lut.add_argument("--format", metavar="LIST", help="cube, clf, cc, ccc, cdl; with commas")
     lut.add_argument("--out", default=".", metavar="DIR", help="folder to write to (default: here)")
     lut.add_argument("--force", action="store_true", help="replace a file of the same name")
     lut.set_defaults(run=_run_lut)
@@ -325,13 +327,53 @@ def _run_describe(options: argparse.Namespace) -> None:
         print(f"\nWritten to {options.out}: {', '.join(names)}")
 
 
+_MEASURED_NAMES = (
+    "Names say what was measured (Academy Software Foundation, rawtoaces-data, Apache-2.0); nobody "
+    "named has anything to do with wbplan. Menus were not measured: a plain one stands in. Put "
+    "your camera's in its place with a file of your own: `like: NAME`, then `menu:`."
+)
+_CHOOSE_CAMERA = (
+    "your own model if it is here; else a profile of your own camera, learned from one chart "
+    "(wbplan learn); else cfa-mid, whose band is about twice as wide"
+)
+
+
+def _run_cameras(options: argparse.Namespace) -> None:
+    from itertools import groupby
+    from textwrap import wrap
+
+    from wbplan.core.errors import fold_name
+    from wbplan.front.catalogue import COLUMNS, describe_camera
+    from wbplan.read.catalogue import list_cameras, list_shipped
+
+    generic = list_shipped("camera_profiles")
+    chosen = [each for each in list_cameras() if fold_name(options.word) in fold_name(each)]
+    measured = [each for each in chosen if each not in generic]
+    rows = [describe_camera(each) for each in chosen if each in generic]
+    if rows or not measured:
+        _print_table([COLUMNS["cameras"], *rows], options.word)
+        print()
+    if measured:
+        print("measured, one body of each model")
+        for _, names in groupby(measured, lambda each: each.partition("-")[0]):
+            print("\n".join(wrap("  ".join(names), 78, break_on_hyphens=False)))
+        print("\n" + "\n".join(wrap(_MEASURED_NAMES, 78)) + "\n")
+    print("choose  " + "\n        ".join(wrap(_CHOOSE_CAMERA, 70)))
+
+
 def _run_list(options: argparse.Namespace) -> None:
     from wbplan.front.catalogue import COLUMNS, list_known
 
-    rows = [COLUMNS[options.kind], *list_known(options.kind, options.word)]
+    if options.kind == "cameras":
+        _run_cameras(options)
+        return
+    _print_table([COLUMNS[options.kind], *list_known(options.kind, options.word)], options.word)
+
+
+def _print_table(rows: list[tuple[str, ...]], word: str) -> None:
     if len(rows) == 1:
         raise WbplanError(
-            f"no name contains '{options.word}'; allowed: a part of a name, or no word at all"
+            f"no name contains '{word}'; allowed: a part of a name, or no word at all"
         )
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
     for row in rows:

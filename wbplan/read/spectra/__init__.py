@@ -1,6 +1,7 @@
-"""Spectra from tables that stand or lie, and from IES TM-27; `files` decides which a file is.
+"""Spectra from the files that instruments and people write.
 
-XML is TM-27. A line with a long run of wavelengths makes a table lie across, unless the first
-column is wavelengths too; anything else is upright. Irradiance is taken only from a written unit. A
-hole of over 20 nm is refused, of over 30 nm where the steps differ all along.
+`files.FORMATS` is the registry: a workbook, IES TM-27 XML, JSON, CGATS text, each one module that
+says how it is recognised and how it is read. What none recognises is a text table, that lies on its
+side (`wide`) or stands (`upright`). What the values are is decided in one place (`quantities`, with
+`units`), and so is negative noise (`noise`). What can be read in two ways is refused.
 """

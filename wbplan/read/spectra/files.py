@@ -1,18 +1,19 @@
 """Any spectrum file that a crew has, to spectra on the shared grid.
 
-The kind of file is found from what it holds, not from its name: XML is IES TM-27; text with a line
-of wavelengths is a table on its side; other text is an upright table. Whatever was understood can
-be told in one line (`explain_curve`).
+The kind of file is found from what it holds, not from its name, by the registry `FORMATS`: each
+format is one module that says how it is recognised and how it is read. What none of them recognises
+is a text table: one with a line of wavelengths lies on its side, any other stands. Whatever was
+understood can be told in one line (`explain_curve`).
 """
 
 from __future__ import annotations
 
-import codecs
 import math
 import os
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -21,13 +22,64 @@ from wbplan.core.files import read_bytes
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import Reading, Spectrum, find_illuminance_lux, resample
+from wbplan.read.spectra.cgats import is_cgats, parse_cgats
+from wbplan.read.spectra.json_tables import is_json, parse_json
+from wbplan.read.spectra.quantities import (
+    DENSITY,
+    INCOMPLETE,
+    PHOTONS,
+    SURFACE_QUANTITIES,
+    USELESS,
+    WAVELENGTHS,
+)
 from wbplan.read.spectra.rows import split_lines
-from wbplan.read.spectra.units import SURFACE_QUANTITIES
+from wbplan.read.spectra.tm27 import is_xml, parse_tm27
 from wbplan.read.spectra.upright import MAX_TABLE_BYTES, Table, decode_text, parse_table
 from wbplan.read.spectra.wide import parse_wide
+from wbplan.read.spectra.workbook import is_workbook, read_sheets
 
-SPECTRUM_SUFFIXES: Final = (".csv", ".tsv", ".txt", ".dat", ".asc", ".spdx", ".xml")
-_BYTE_ORDER_MARKS: Final = (codecs.BOM_UTF8, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+SPECTRUM_SUFFIXES: Final = (
+    *(".csv", ".tsv", ".txt", ".dat", ".asc", ".spdx", ".xml", ".json", ".xlsx"),
+    *(".sp", ".ccss", ".ti3", ".cgats"),
+)
+MOST_LUX: Final = 1e7  # the sun gives 1.3e5, a concentrated beam 1e6: common practice, no source
+# W m-2 nm-1 at 1 nm of 1 mol m-2 s-1 nm-1: N_A h c (SI Brochure, 9th ed., 2.2), nm for m
+_MOLE_ENERGY: Final = 6.02214076e23 * 6.62607015e-34 * 299792458.0 * 1e9
+
+
+class Format(NamedTuple):
+    """One format of file: its name, how it is known by its bytes, how it is read.
+
+    ``parse`` takes the bytes and the name to give in errors.
+    """
+
+    name: str
+    recognise: Callable[[bytes], bool]
+    parse: Callable[[bytes, str], tuple[Table, ...]]
+
+
+def _parse_workbook(raw: bytes, file: str) -> tuple[Table, ...]:
+    """Parse the sheets of a workbook as text tables: those that are spectra, if any is."""
+    found: list[Table] = []
+    refused: list[SpectrumError] = []
+    for name, text in read_sheets(raw, file):
+        try:
+            table = _parse_text(text, file, None)
+        except SpectrumError as error:
+            refused.append(error)
+            continue
+        found.append(replace(table, notes=(f"sheet '{name}' of a workbook", *table.notes)))
+    if not found:
+        raise refused[0] if refused else SpectrumError("a workbook without a filled sheet", "one")
+    return tuple(found)
+
+
+FORMATS: Final = (
+    Format("workbook", is_workbook, _parse_workbook),
+    Format("IES TM-27 XML", is_xml, parse_tm27),
+    Format("JSON", is_json, parse_json),
+    Format("CGATS text", is_cgats, parse_cgats),
+)
 
 
 def read_tables(path: str | os.PathLike[str], columns: int | None = None) -> tuple[Table, ...]:
@@ -53,22 +105,16 @@ def read_tables(path: str | os.PathLike[str], columns: int | None = None) -> tup
 
 def parse_tables(raw: bytes, file: str, columns: int | None = None) -> tuple[Table, ...]:
     """Parse the bytes of a file; see `read_tables`. ``file`` is the name to give in errors."""
-    if _is_xml(raw):
-        from wbplan.read.spectra.tm27 import parse_tm27  # seldom needed, and XML is slow to load
-
-        return parse_tm27(raw, file)
+    for each in FORMATS:
+        if each.recognise(raw):
+            return each.parse(raw, file)
     text, decoded = decode_text(raw, file)
-    lines = split_lines(text.removeprefix("\ufeff"), file)
-    table = parse_wide(lines, file) or parse_table(text, file, columns)
+    table = _parse_text(text.removeprefix("\ufeff"), file, columns)
     return (replace(table, notes=(*decoded, *table.notes)),)
 
 
-def _is_xml(raw: bytes) -> bool:
-    """Tell XML by its first character, past a byte order mark and spaces, in UTF-8 or UTF-16."""
-    start = raw[:400]
-    for mark in _BYTE_ORDER_MARKS:
-        start = start.removeprefix(mark)
-    return start.replace(b"\0", b"").lstrip().startswith(b"<")
+def _parse_text(text: str, file: str, columns: int | None) -> Table:
+    return parse_wide(split_lines(text, file), file) or parse_table(text, file, columns)
 
 
 def pick_curve(tables: tuple[Table, ...], column: str | int | None) -> tuple[Table, int]:
@@ -104,30 +150,41 @@ def pick_curve(tables: tuple[Table, ...], column: str | int | None) -> tuple[Tab
         tables[0],
         values=np.ones((tables[0].wavelength_nm.size, len(tables))),
         labels=tuple(table.labels[0] for table in tables),
-        irradiance_factor=(),
+        quantities=(),
     )
     return tables[merged.find_column(column)], 0
 
 
-def check_quantity(table: Table, use: str) -> None:
+def check_quantity(table: Table, index: int, use: str) -> None:
     """Refuse a curve whose file says that it is not what it is used as.
 
     Parameters
     ----------
+    index
+        Of the curve, in ``labels``.
     use
         ``transmittance_file`` for a filter; anything else is a light.
 
     Raises
     ------
     SpectrumError
-        A light's quantity for a filter, or a surface's for a light.
+        A light's quantity for a filter, or a surface's for a light; a logarithm, counts, a
+        saturated or uncalibrated reading for either.
     """
-    is_filter = use == "transmittance_file"
-    surfaces = set(SURFACE_QUANTITIES)
-    fits = {"transmittance", ""} if is_filter else {table.quantity} - surfaces
-    if table.quantity not in fits:
-        allowed = "a transmittance" if is_filter else "the spectrum of a light"
-        raise SpectrumError(f"values of {table.quantity}", allowed, Place(table.source))
+    name = table.find_quantity(index).name
+    if not _fits(name, use):
+        where = f"{table.counted_as} {index + table.first_number}"
+        if use == "transmittance_file":
+            allowed = "a transmittance, or an optical density"
+        else:
+            allowed = "the spectrum of a light, linear and calibrated"
+        raise SpectrumError(f"values of {name}", allowed, Place(table.source, 0, 0, where))
+
+
+def _fits(name: str, use: str) -> bool:
+    if use == "transmittance_file":
+        return name in ("transmittance", "t-factor", "relative", DENSITY, "")
+    return name not in (*SURFACE_QUANTITIES, *USELESS, DENSITY)
 
 
 def explain_curve(table: Table, index: int) -> str:
@@ -137,12 +194,22 @@ def explain_curve(table: Table, index: int) -> str:
     low, high = float(steps.min()), float(steps.max())
     even = high - low < 1e-6 * high
     step = f"every {low:g} nm" if even else f"in steps of {low:.3g} to {high:.3g} nm"
-    factor = table.irradiance_factor[index] if table.irradiance_factor else math.nan
-    values = "relative values" if math.isnan(factor) else f"irradiance, {factor:g} W/m2/nm a unit"
+    quantity = table.find_quantity(index)
     number = index + table.first_number
     which = f"{table.counted_as} {number} '{table.labels[index]}'"
-    parts = [f"{x[0]:g} to {x[-1]:g} nm {step}", which, values, *table.notes]
+    parts = [f"{x[0]:g} to {x[-1]:g} nm {step}", which]
+    parts += [_explain_values(quantity.name, quantity.factor), *table.notes]
     return "; ".join(parts)
+
+
+def _explain_values(name: str, factor: float) -> str:
+    if name == "irradiance" and math.isfinite(factor):
+        return f"irradiance, {factor:g} W/m2/nm a unit"
+    if name == f"{PHOTONS} irradiance":
+        return f"photons, {factor:g} mol/m2/s/nm a unit, converted to energy"
+    if name.startswith(PHOTONS):
+        return "relative numbers of photons, converted to energy"
+    return f"relative values ({name})" if name not in ("", "relative") else "relative values"
 
 
 def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading]:
@@ -156,11 +223,12 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
     Raises
     ------
     SpectrumError
-        For a curve that is not a light, or has no visible light.
+        For a curve that is not a light, or has no visible light, or more lux than there can be.
     """
     path = Path(table.source)
-    check_quantity(table, "spectrum_file")
-    values, extended = resample(table.wavelength_nm, table.values[:, indices])
+    for index in indices:
+        check_quantity(table, index, "spectrum_file")
+    values, extended = resample(table.wavelength_nm, _take_energy(table, indices))
     lux = find_illuminance_lux(values.T)
     notes = (*_note_table(table, path.name), *extended)
     result = []
@@ -169,12 +237,32 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
         where = Place(table.source, 0, 0, f"{table.counted_as} {index + table.first_number}")
         if lux[column] <= 0:
             raise SpectrumError("a spectrum without any visible light", "some light", where)
-        factor = table.irradiance_factor[index] if table.irradiance_factor else math.nan
+        level = float(lux[column]) * _find_factor(table, index)
+        if level > MOST_LUX:
+            unit = "lux: is the unit what the file says?"
+            raise SpectrumError(f"{level:.3g} {unit}", f"at most {MOST_LUX:g} lux", where)
         name = path.stem if alone else f"{path.stem}: {table.labels[index]}"
         spectrum = Spectrum(curve / curve.max(), name, f"read from {path.name}", notes=notes)
         said = explain_curve(table, index)
-        result.append(Reading(name, spectrum, float(lux[column]) * factor, said, path.name))
+        result.append(Reading(name, spectrum, level, said, path.name))
     return result
+
+
+def _take_energy(table: Table, indices: list[int]) -> Array:
+    """Give curves as energy per nm: one that counts photons is divided by its wavelengths."""
+    values = table.values[:, indices].copy()
+    for column, index in enumerate(indices):
+        if table.find_quantity(index).name.startswith(PHOTONS):
+            values[:, column] /= table.wavelength_nm
+    return values
+
+
+def _find_factor(table: Table, index: int) -> float:
+    """Find what brings the values of `_take_energy` to W m-2 nm-1; NaN for relative ones."""
+    name, factor = table.find_quantity(index)
+    if name == "irradiance":
+        return factor
+    return factor * _MOLE_ENERGY if name == f"{PHOTONS} irradiance" else math.nan
 
 
 def _note_table(table: Table, about: str) -> tuple[Note, ...]:
@@ -201,9 +289,14 @@ def read_curve(
         For a file that cannot be used so, or a column that is not there.
     """
     table, index = pick_curve(read_tables(path, columns), column)
-    check_quantity(table, use)
-    values, extended = resample(table.wavelength_nm, table.values[:, index])
-    notes = (*_note_table(table, path.name), *extended)
+    check_quantity(table, index, use)
+    curve = _take_energy(table, [index])[:, 0]
+    notes = _note_table(table, path.name)
+    if use == "transmittance_file" and table.find_quantity(index).name == DENSITY:
+        curve = 10.0**-curve  # ISO 5-1: density is minus the decimal logarithm of transmittance
+        notes = (*notes, Note("density", "optical density converted to transmittance", path.name))
+    values, extended = resample(table.wavelength_nm, curve)
+    notes = (*notes, *extended)
     return Spectrum(values, path.name, f"read from {path.name}", notes=notes)
 
 
@@ -216,12 +309,38 @@ def read_lights(path: str | os.PathLike[str], column: str | int | None = None) -
         For a file that cannot be used, with its place.
     """
     tables = read_tables(path)
-    alone = sum(len(each.labels) for each in tables) == 1
     if column is not None:
+        alone = sum(len(each.labels) for each in tables) == 1
         table, index = pick_curve(tables, column)
         return make_readings(table, [index], alone)
     return [
         each
-        for table in tables
-        for each in make_readings(table, list(range(len(table.labels))), alone)
+        for table, indices, alone in _find_lights(tables)
+        for each in make_readings(table, indices, alone)
     ]
+
+
+def _find_lights(tables: tuple[Table, ...]) -> list[tuple[Table, list[int], bool]]:
+    """Find the curves that are lights, where some are not; all of them where none is."""
+    lights = [
+        [i for i in range(len(table.labels)) if _fits(table.find_quantity(i).name, "")]
+        for table in tables
+    ]
+    alone = sum(len(each.labels) for each in tables) == 1
+    if not any(lights):
+        return [(table, list(range(len(table.labels))), alone) for table in tables]
+    alone = sum(map(len, lights)) == 1
+    result = []
+    for table, indices in zip(tables, lights, strict=True):
+        passed = [
+            f"'{label}' ({table.find_quantity(i).name})"
+            for i, label in enumerate(table.labels)
+            if i not in indices and table.find_quantity(i).name not in (INCOMPLETE, WAVELENGTHS)
+        ]
+        if indices and passed:
+            more = ", ..." if len(passed) > 6 else ""
+            note = f"passed over, for it is no light: {', '.join(passed[:6])}{more}"
+            table = replace(table, notes=(*table.notes, note))
+        if indices:
+            result.append((table, indices, alone))
+    return result

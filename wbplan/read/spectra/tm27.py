@@ -8,7 +8,9 @@ a refusal names the line.
 
 from __future__ import annotations
 
+import codecs
 import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from io import BytesIO
@@ -21,14 +23,79 @@ import numpy as np
 from wbplan.core.errors import Place, SpectrumError
 from wbplan.core.files import show_value
 from wbplan.light.spectrum import check_range
+from wbplan.read.spectra.noise import clear_noise
+from wbplan.read.spectra.quantities import SURFACE_QUANTITIES, Quantity
 from wbplan.read.spectra.rows import MAX_LINES, MIN_ROWS
-from wbplan.read.spectra.units import SURFACE_QUANTITIES
-from wbplan.read.spectra.upright import NOISE_FRACTION, Table, check_gaps
+from wbplan.read.spectra.upright import Table, check_gaps
 
 _ROOT: Final = "iestm27"  # TM-27-14 writes IESTM2714
 _LIGHT: Final = ("flux", "intensity", "irradiance", "radiance", "exitance", "relative", "other")
 _MOST_DEPTH: Final = 32
 _MOST_TEXT: Final = 10_000
+
+
+_MARKS: Final = (
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+# The first characters of a declaration as each family of encodings writes them: XML 1.0, F.1.
+_FAMILIES: Final = (
+    (b"<\0\0\0", "utf-32-le"),
+    (b"\0\0\0<", "utf-32-be"),
+    (b"<\0", "utf-16-le"),
+    (b"\0<", "utf-16-be"),
+    (b"\x4c\x6f\xa7\x94", "cp037"),
+)
+_DECLARATION: Final = re.compile(r"\s*<\?xml\b([^>]{0,200}?)\?>")
+_ENCODING: Final = re.compile(r"encoding\s*=\s*[\"']([A-Za-z0-9._:-]{1,40})[\"']")
+_NO_TEXT: Final = ("idna", "punycode", "unicode_escape", "raw_unicode_escape", "undefined", "mbcs")
+
+
+def is_xml(raw: bytes) -> bool:
+    """Tell XML by its first character, past a byte order mark and spaces, in any encoding."""
+    start = raw[:400]
+    if start.startswith(_FAMILIES[-1][0]):
+        return True
+    for mark, _ in _MARKS:
+        start = start.removeprefix(mark)
+    return start.replace(b"\0", b"").lstrip().startswith(b"<")
+
+
+def decode_xml(raw: bytes, file: str) -> bytes:
+    """Bring XML of any encoding that it declares to UTF-8, without its declaration.
+
+    Raises
+    ------
+    SpectrumError
+        For an encoding that is not known, or bytes that are not of it.
+    """
+    marked = next((name for mark, name in _MARKS if raw.startswith(mark)), "")
+    family = next((name for start, name in _FAMILIES if raw.startswith(start)), "")
+    head = raw[:1000].decode(marked or family or "latin-1", "replace")
+    declared = _DECLARATION.match(head)
+    named = _ENCODING.search(declared[1]) if declared else None
+    encoding = named[1] if named else "utf-8"
+    if marked or family.startswith("utf"):
+        encoding = marked or family
+    place = Place(file, 1)
+    try:
+        found = codecs.lookup(encoding)
+        if (
+            not getattr(found, "_is_text_encoding", True)
+            or found.name.replace("-", "_") in _NO_TEXT
+        ):
+            raise LookupError
+        text = raw.decode(encoding)
+    except LookupError:
+        raise SpectrumError("an encoding that is not known", "UTF-8", place) from None
+    except (UnicodeError, ValueError):
+        said = f"bytes that are not {encoding}"
+        raise SpectrumError(said, "XML in the encoding that it declares", place) from None
+    rest = _DECLARATION.sub("", text[:1000], count=1) + text[1000:] if declared else text
+    return rest.encode("utf-8", "replace")
 
 
 @dataclass
@@ -67,7 +134,7 @@ def read_distributions(raw: bytes, file: str) -> tuple[str, list[Distribution]]:
     parser.forbid_dtd = True
     parser.setContentHandler(handler)
     try:
-        parser.parse(BytesIO(raw))
+        parser.parse(BytesIO(decode_xml(raw, file)))
     except DefusedXmlException:
         found = "a document type or an entity"
         raise SpectrumError(found, "plain XML, without DOCTYPE", Place(file, 1)) from None
@@ -75,8 +142,6 @@ def read_distributions(raw: bytes, file: str) -> tuple[str, list[Distribution]]:
         cause = error.getMessage()
         place = Place(file, error.getLineNumber() or 0)
         raise SpectrumError(f"XML that breaks off ({cause})", "well-formed XML", place) from None
-    except (LookupError, UnicodeError):
-        raise SpectrumError("an encoding that is not known", "UTF-8", Place(file, 1)) from None
     return handler.description, handler.distributions
 
 
@@ -190,24 +255,20 @@ def _make_table(each: Distribution, number: int, count: int, description: str, f
     check_range(float(wavelength[0]), float(wavelength[-1]), place)
     check_gaps(wavelength, file, notes, lines)
     values = np.array([point[1] for point in points])
-    top = float(values.max())
-    low = int(np.argmin(values))
-    if values[low] < -NOISE_FRACTION * max(top, 0.0):
-        allowed = f"no value below -{NOISE_FRACTION:.1%} of the maximum"
-        raise SpectrumError(f"{values[low]:g}", allowed, Place(file, lines[low]))
-    if top <= 0:
-        raise SpectrumError("nothing but zeros", "a value above 0", place)
-    if values[low] < 0:
-        notes.append(f"negative values within noise set to zero: {(values < 0).sum()}")
+    values = clear_noise(
+        values[:, None],
+        notes,
+        lambda row, _: Place(file, lines[row]) if row >= 0 else place,
+        "distribution",
+    )
     factor = 1.0 if each.quantity == "irradiance" else math.nan
     return Table(
         wavelength,
-        np.maximum(values, 0.0)[:, None],
+        values,
         (label,),
         tuple(notes),
         file,
-        quantity=each.quantity,
-        irradiance_factor=(factor,),
+        quantities=(Quantity(each.quantity, factor),),
         counted_as="distribution",
         first_number=number,
     )

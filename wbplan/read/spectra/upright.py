@@ -15,9 +15,11 @@ wavelength. Nothing is resampled here: the values stay on the wavelengths of the
 from __future__ import annotations
 
 import codecs
+import math
 import os
 import re
 import unicodedata
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -27,27 +29,34 @@ import numpy as np
 from wbplan.core.errors import Place, SpectrumError, UnknownNameError, describe_choices, fold_name
 from wbplan.core.files import read_bytes, show_value
 from wbplan.core.tables import Array
-from wbplan.light.spectrum import WANTED_NM, check_range, freeze_fields
+from wbplan.light.spectrum import REQUIRED_NM, WANTED_NM, check_range, freeze_fields
+from wbplan.read.spectra.noise import clear_noise
+from wbplan.read.spectra.quantities import (
+    INCOMPLETE,
+    LOGARITHM,
+    RELATIVE,
+    WAVELENGTHS,
+    Quantity,
+    judge_columns,
+)
 from wbplan.read.spectra.rows import (
+    MIN_ROWS,
     NUMBER,
     Line,
     Rows,
     check_cells,
+    find_rows,
     find_separator,
-    is_row,
     locate_column,
     read_rows,
     split_cells,
     split_lines,
 )
-from wbplan.read.spectra.units import find_irradiance_factors
 
 MAX_TABLE_BYTES: Final = 20_000_000
 MAX_GAP_NM: Final = 20.0
 MAX_CHOSEN_GAP_NM: Final = 30.0
 NOTED_GAP_NM: Final = 10.0
-NOISE_FRACTION: Final = 0.005
-
 NM_PER_UNIT: Final = {
     **dict.fromkeys(("nm", "nanometer", "nanometers", "nanometre", "nanometres"), 1.0),
     **dict.fromkeys(("um", "μm", "micrometer", "micrometers", "micrometre", "micrometres"), 1e3),
@@ -75,10 +84,11 @@ class Table:
         What was understood rather than given, one sentence each.
     source
         Name of the file.
-    quantity
-        What the file says the values are ("irradiance", "transmittance"), empty if it does not.
-    irradiance_factor
-        k factors that bring the values to W m-2 nm-1, NaN where they are relative; or empty.
+    quantities
+        What the file says the values of each curve are, with the factor to their unit; an empty
+        name where it does not say. Empty if it says nothing of any.
+    said
+        The lines of words around the numbers.
     counted_as, first_number
         What one curve is called in messages, and the number of the first.
     """
@@ -88,13 +98,17 @@ class Table:
     labels: tuple[str, ...]
     notes: tuple[str, ...] = ()
     source: str = ""
-    quantity: str = ""
-    irradiance_factor: tuple[float, ...] = ()
+    quantities: tuple[Quantity, ...] = ()
+    said: tuple[str, ...] = ()
     counted_as: str = "column"
     first_number: int = 2
 
     def __post_init__(self) -> None:
         freeze_fields(self, "wavelength_nm", "values")
+
+    def find_quantity(self, index: int) -> Quantity:
+        """Find what the file says of one curve."""
+        return self.quantities[index] if self.quantities else Quantity("")
 
     def column(self, which: str | int) -> Array:
         """Pick one curve (n,) by its label, or by its number as the file counts columns.
@@ -147,6 +161,10 @@ def read_table(path: str | os.PathLike[str], columns: int | None = 2) -> Table:
     file = os.fspath(path)
     text, notes = decode_text(read_bytes(path, MAX_TABLE_BYTES, SpectrumError), file)
     table = parse_table(text, file, columns)
+    for index, each in enumerate(table.quantities):
+        if each.name in (LOGARITHM, INCOMPLETE, WAVELENGTHS):
+            place = Place(file, 0, 0, f"column {index + table.first_number}")
+            raise SpectrumError(f"a column of {each.name}", "linear values in every row", place)
     return replace(table, notes=(*notes, *table.notes))
 
 
@@ -163,6 +181,9 @@ def decode_text(raw: bytes, file: str) -> tuple[str, tuple[str, ...]]:
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         encoding = "utf-16"
         notes.append("read as UTF-16 text")
+    elif (guess := _guess_utf16(raw)) is not None:
+        encoding = guess
+        notes.append("read as UTF-16 text, though no mark says so")
     try:
         try:
             text = raw.decode(encoding)
@@ -174,6 +195,18 @@ def decode_text(raw: bytes, file: str) -> tuple[str, tuple[str, ...]]:
     except UnicodeDecodeError:
         raise SpectrumError("binary data", "a text table, UTF-8", Place(file)) from None
     return text, tuple(notes)
+
+
+def _guess_utf16(raw: bytes) -> str | None:
+    """Know UTF-16 without a mark by its zeros: every other byte of Western text is one."""
+    start = raw[:2000]
+    half = len(start) // 2
+    if half < 20 or len(raw) % 2:
+        return None
+    odd, even = start[1::2].count(0), start[0::2].count(0)
+    if odd > 0.9 * half and not even:
+        return "utf-16-le"
+    return "utf-16-be" if even > 0.9 * half and not odd else None
 
 
 def parse_table(text: str, file: str, columns: int | None = 2) -> Table:
@@ -207,22 +240,131 @@ def parse_table(text: str, file: str, columns: int | None = 2) -> Table:
     if text.startswith("\ufeff"):
         text = text[1:]
         notes.append("passed over a byte order mark")
-    lines = split_lines(text, file)
+    lines = _take_wavelengths_out(split_lines(text, file), notes)
     name = find_separator(lines, file)
     if name != "semicolon":
         lines = [line._replace(comment=line.comment or line.text[0] == ";") for line in lines]
-    first = next(i for i, line in enumerate(lines) if is_row(line, name))
+    if name == "comma":
+        lines, name = _join_decimals(lines, file, notes)
     notes.append(f"columns separated by {name}")
-    rows = read_rows(lines[first:], name, file, notes)
+    first, last, passed = find_rows(lines, name, notes)
+    if last < len(lines):
+        notes.append(f"words below the table passed over, from line {lines[last].number}")
+    rows = read_rows(lines[first:last], name, file, notes)
+    above = [line for i, line in enumerate(lines[:first]) if i not in passed]
+    header, heading = _read_header(above, name, rows, file, notes)
+    rows, header = _pass_over_index(rows, header, notes)
     width = rows.values.shape[1]
     if columns is not None and width != columns:
         hint = " (a decimal comma needs another separator)" if name == "comma" else ""
         place = Place(file, int(rows.lines[0]))
         raise SpectrumError(f"{width} columns", f"{columns} columns{hint}", place)
-    header = _read_header(lines[:first], name, rows, file, notes)
-    table = _assemble(rows, header, file, notes)
-    factors = find_irradiance_factors(table.labels, [line.text for line in lines[:first]])
-    return replace(table, irradiance_factor=factors)
+    around = [*lines[:first], *lines[last:]]
+    return assemble_table(
+        rows, header, [x.text for x in around if x.number != heading], file, notes
+    )
+
+
+_LABELLED: Final = re.compile(
+    r"\"?(?P<before>[^\W\d][^\d,;\t\"]{0,40}?)?[\s_:(\[]*(?P<number>[0-9]{1,5}(?:\.[0-9]+)?)"
+    r"\s?[(\[]?(?P<unit>nm|um|µm|μm)?[)\]]?[ :=]*\"?(?P<rest>[\t,;=:\s].*)",
+    re.IGNORECASE,
+)
+
+
+def _take_wavelengths_out(lines: list[Line], notes: list[str]) -> list[Line]:
+    """Free wavelengths that stand in words or bear a unit, as in 'power at 380 [nm],0.5'.
+
+    Only where at least `MIN_ROWS` lines have the same words before and the same unit after, and
+    nothing but numbers behind.
+    """
+    found: dict[int, tuple[str, str, str, str]] = {}
+    for index, line in enumerate(lines):
+        match = None if line.comment else _LABELLED.fullmatch(line.text[:400])
+        if match and (match["before"] or match["unit"]) and len(line.text) <= 400:
+            rest = match["rest"]
+            if NUMBER.fullmatch(re.sub(r"[\s;\t,=:]+", " ", rest.replace('"', "")).split(" ")[-1]):
+                before = (match["before"] or "").strip().casefold()
+                found[index] = (before, (match["unit"] or "").casefold(), match["number"], rest)
+    usual = Counter(each[:2] for each in found.values()).most_common(1)
+    if not usual or usual[0][1] < MIN_ROWS:
+        return lines
+    (before, unit), count = usual[0]
+    factor = 1.0 if unit in ("", "nm") else 1e3
+    result = list(lines)
+    for index, (words, mark, number, rest) in found.items():
+        if (words, mark) == (before, unit):
+            x = number if factor == 1.0 else f"{float(number) * factor:.10g}"
+            tail = rest if rest[0] in ",;\t" else "\t" + rest.lstrip(" =:\t")
+            result[index] = lines[index]._replace(text=x + tail)
+    notes.append(f"wavelengths taken out of the words or units around them: {count} rows")
+    return result
+
+
+def _join_decimals(lines: list[Line], file: str, notes: list[str]) -> tuple[list[Line], str]:
+    """Tell decimal commas from separators where commas are both, as in '380,0,1234'.
+
+    Raises
+    ------
+    SpectrumError
+        If the header does not settle it.
+    """
+    split = [[] if line.comment else split_cells(line.text, "comma") for line in lines]
+    places = [i for i, cells in enumerate(split) if len(cells) > 2 and all(map(_is_whole, cells))]
+    texts = [lines[i].text for i in places]
+    numeric = sum(len(cells) > 1 and all(map(NUMBER.fullmatch, cells)) for cells in split)
+    if len(places) < max(MIN_ROWS, 0.9 * numeric) or any('"' in text for text in texts):
+        return lines, "comma"
+    width = len(split[places[0]])
+    above = [cells for cells in split[: places[0]] if cells and not _is_whole(cells[0])]
+    labels = len(above[-1]) if above else 0
+    has_zeros = any(re.search(r",0[0-9]", text) for text in texts)
+    if labels == width and not has_zeros:
+        return lines, "comma"
+    if any(len(split[i]) != width for i in places):
+        return lines, "comma"
+    whole = width % 2  # an odd number of figures: the wavelengths have no decimals
+    if labels >= 2 and 2 * labels - whole == width:
+        result = list(lines)
+        for i in places:
+            cells = split[i]
+            pairs = [",".join(cells[j : j + 2]) for j in range(whole, width, 2)]
+            result[i] = lines[i]._replace(text=";".join([*cells[:whole], *pairs]))
+        for i, cells in enumerate(split[: places[0]]):
+            if len(cells) == labels:
+                result[i] = lines[i]._replace(text=";".join(cells))
+        notes.append(f"commas are decimal signs and separators: {labels} labels settle which")
+        return result, "semicolon"
+    if width <= 4 or has_zeros:
+        found = f"{show_value(texts[0])}, whose commas could be decimal signs or separators"
+        allowed = "a decimal point, or another separator beside decimal commas"
+        raise SpectrumError(found, allowed, Place(file, lines[places[0]].number))
+    return lines, "comma"
+
+
+def _is_whole(cell: str) -> bool:
+    return cell.isascii() and cell.isdigit()
+
+
+def _pass_over_index(rows: Rows, header: list[str], notes: list[str]) -> tuple[Rows, list[str]]:
+    """Pass over columns that stand before the wavelengths: row numbers, or what is labelled."""
+    width = rows.values.shape[1]
+    named = [i for i, cell in enumerate(header[:-1]) if _words(cell) & _WAVELENGTH_WORDS]
+    at = named[0] if named else 0
+    if at == 0 and not named and width > 2:
+        first, second = rows.values[:, 0], rows.values[:, 1]
+        counts = first[0] in (0.0, 1.0) and bool((np.diff(first) == 1.0).all())
+        step = np.diff(second)
+        rises = bool((step > 0).all() or (step < 0).all())
+        visible = second.min() <= REQUIRED_NM[0] and REQUIRED_NM[1] <= second.max() < 5000.0
+        at = int(counts and rises and visible)
+    if at == 0:
+        return rows, header
+    notes.append(
+        f"passed over before the wavelengths: column {', '.join(map(str, range(1, at + 1)))}"
+    )
+    kept = Rows(rows.values[:, at:], rows.lines, rows.percent[at:], rows.blank[at:], at)
+    return kept, header[at:]
 
 
 def _words(text: str) -> set[str]:
@@ -231,8 +373,8 @@ def _words(text: str) -> set[str]:
 
 def _read_header(
     above: list[Line], separator: str, rows: Rows, file: str, notes: list[str]
-) -> list[str]:
-    """Give the cells of the line that heads the columns, or nothing."""
+) -> tuple[list[str], int]:
+    """Give the cells of the line that heads the columns and its number, or nothing and 0."""
     width = rows.values.shape[1]
 
     def split(text: str) -> list[str]:
@@ -249,15 +391,15 @@ def _read_header(
         begin = plain[0].number
         notes.append(f"header: line {begin}" + (f" to {number}" if number > begin else ""))
         if len(cells) == width:
-            return cells
+            return cells, number
         notes.append(f"line {number} does not head {width} columns: no labels or units taken")
     for line in reversed(above):
         cells = split(line.text.lstrip("#/; \t"))
         words = _words(cells[0]) if cells else set()
         if line.comment and len(cells) == width and words & {*_WAVELENGTH_WORDS, *NM_PER_UNIT}:
             notes.append(f"comment in line {line.number} read as the header")
-            return cells
-    return []
+            return cells, line.number
+    return [], 0
 
 
 def _convert_wavelengths(rows: Rows, header: list[str], file: str, notes: list[str]) -> Array:
@@ -274,15 +416,53 @@ def _convert_wavelengths(rows: Rows, header: list[str], file: str, notes: list[s
         notes.append(f"wavelengths converted to nm from the unit in {show_value(label)}")
     # Nine decimals are far finer than any meter and undo the product's rounding in binary.
     wavelength = np.round(rows.values[:, 0] * factor, 9)
-    place = locate_column(file, rows.lines[0], 0)
+    place = rows.locate(file, 0, 0)
     if wavelength.max() < 100.0:
         found = f"wavelengths from {wavelength.min():g} to {wavelength.max():g}"
         raise SpectrumError(f"{found}, which look like micrometres or metres", _UNIT_HINT, place)
     if wavelength.min() <= 0.0:
         row = int(np.argmin(wavelength))
-        place = locate_column(file, rows.lines[row], 0)
+        place = rows.locate(file, row, 0)
         raise SpectrumError(f"{wavelength[row]:g}", "wavelengths above 0 nm", place)
     return wavelength
+
+
+_SAME_SHARE: Final = 0.1
+
+
+def _take_finer(rows: Rows, wavelength: Array, file: str, notes: list[str]) -> tuple[Rows, Array]:
+    """Of one spectrum that stands twice, at two steps, one under the other, take the finer.
+
+    Raises
+    ------
+    SpectrumError
+        If the two differ by over `_SAME_SHARE` of what they add up to.
+    """
+    falls = np.flatnonzero(np.diff(wavelength) < -_LEAST_RETURN_NM) + 1
+    parts = [slice(a, b) for a, b in zip([0, *falls], [*falls, len(wavelength)], strict=True)]
+    if len(parts) < 2 or any(
+        len(wavelength[each]) < MIN_ROWS or (np.diff(wavelength[each]) <= 0).any() for each in parts
+    ):
+        return rows, wavelength
+    steps = [float(np.median(np.diff(wavelength[each]))) for each in parts]
+    finest = parts[int(np.argmin(steps))]
+    for each in parts:
+        x, here = wavelength[each], rows.values[each, 1:]
+        inside = (x >= wavelength[finest][0]) & (x <= wavelength[finest][-1])
+        for column in range(here.shape[1]):
+            other = np.interp(x, wavelength[finest], rows.values[finest, 1 + column])
+            gap = np.abs(here[:, column] - other)[inside].sum()
+            if inside.sum() < MIN_ROWS or gap > _SAME_SHARE * np.abs(other)[inside].sum():
+                line = int(rows.lines[each][0])
+                found = f"a second spectrum, from line {line} on, that differs from the other"
+                raise SpectrumError(found, "one table in a file", Place(file, line))
+    kept = rows._replace(values=rows.values[finest], lines=rows.lines[finest])
+    said = " and ".join(f"{step:g}" for step in steps)
+    notes.append(f"the same spectrum stands here at steps of {said} nm: the finer is taken")
+    return kept, wavelength[finest]
+
+
+_LEAST_RETURN_NM: Final = 100.0
 
 
 def _sort_rows(rows: Rows, wavelength: Array, file: str, notes: list[str]) -> tuple[Rows, Array]:
@@ -292,17 +472,19 @@ def _sort_rows(rows: Rows, wavelength: Array, file: str, notes: list[str]) -> tu
         return rows, wavelength
     if np.all(step < 0):
         notes.append("descending wavelengths put in rising order")
-        turned = Rows(rows.values[::-1], rows.lines[::-1], rows.percent)
+        turned = rows._replace(values=rows.values[::-1], lines=rows.lines[::-1])
         return turned, wavelength[::-1]
     order = np.argsort(wavelength, kind="stable")
     same = np.flatnonzero(np.diff(wavelength[order]) == 0)
     if same.size:
         one, two = rows.lines[order[same[0]]], rows.lines[order[same[0] + 1]]
         found = f"{wavelength[order[same[0]]]:g} nm twice, in line {one} and line {two}"
-        raise SpectrumError(found, "each wavelength once", locate_column(file, two, 0))
+        raise SpectrumError(
+            found, "each wavelength once", locate_column(file, two, rows.first_column)
+        )
     turn = int(np.argmax(np.sign(step) != np.sign(step[0]))) + 1
     found = f"{wavelength[turn]:g} nm after {wavelength[turn - 1]:g} nm"
-    raise SpectrumError(found, "rising wavelengths", locate_column(file, rows.lines[turn], 0))
+    raise SpectrumError(found, "rising wavelengths", rows.locate(file, turn, 0))
 
 
 def check_gaps(wavelength: Array, file: str, notes: list[str], lines: Sequence[int] = ()) -> None:
@@ -339,19 +521,41 @@ def check_gaps(wavelength: Array, file: str, notes: list[str], lines: Sequence[i
         notes.append(f"coarse steps: the widest is {where}")
 
 
-def _assemble(rows: Rows, header: list[str], file: str, notes: list[str]) -> Table:
+def assemble_table(
+    rows: Rows, header: list[str], said: list[str], file: str, notes: list[str]
+) -> Table:
+    """Make a table of rows whose first column is wavelengths.
+
+    Parameters
+    ----------
+    header
+        The labels of all columns, or nothing.
+    said
+        The lines of words around the numbers.
+    file
+        Name to give in errors and as `Table.source`.
+    notes
+        What was understood so far; more is added.
+
+    Raises
+    ------
+    SpectrumError
+        See `parse_table`.
+    """
     if not np.isfinite(rows.values).all():
         row, index = (int(i) for i in np.argwhere(~np.isfinite(rows.values))[0])
-        place = locate_column(file, rows.lines[row], index)
+        place = rows.locate(file, row, index)
         raise SpectrumError("a number too large to hold", "a finite number", place)
     wavelength = _convert_wavelengths(rows, header, file, notes)
+    rows, wavelength = _take_finer(rows, wavelength, file, notes)
     rows, wavelength = _sort_rows(rows, wavelength, file, notes)
-    check_range(float(wavelength[0]), float(wavelength[-1]), Place(file, 0, 0, "column 1"))
+    check_range(float(wavelength[0]), float(wavelength[-1]), rows.locate(file, -1, 0))
     check_gaps(wavelength, file, notes, rows.lines.tolist())
 
+    first_number = 2 + rows.first_column
     values = rows.values[:, 1:] + 0.0  # a copy, and -0 becomes 0
-    labels = [cell or f"column {i}" for i, cell in enumerate(header[1:], 2)]
-    labels = labels or [f"column {i + 2}" for i in range(values.shape[1])]
+    labels = [cell or f"column {i}" for i, cell in enumerate(header[1:], first_number)]
+    labels = labels or [f"column {i + first_number}" for i in range(values.shape[1])]
     in_percent = np.array(rows.percent[1:])
     for index, label in enumerate(labels):
         says = "%" in label or "percent" in _words(label)
@@ -359,22 +563,44 @@ def _assemble(rows: Rows, header: list[str], file: str, notes: list[str]) -> Tab
             in_percent[index] = True
     if in_percent.any():
         values[:, in_percent] /= 100.0
-        named = ", ".join(str(i + 2) for i in np.flatnonzero(in_percent)[:8])
+        named = ", ".join(str(i + first_number) for i in np.flatnonzero(in_percent)[:8])
         more = ", ..." if in_percent.sum() > 8 else ""
         notes.append(f"percent divided by 100 in column {named}{more}")
 
-    top = values.max(axis=0)
-    low = np.argwhere(values < -NOISE_FRACTION * np.maximum(top, 0.0))
-    if low.size:
-        row, index = (int(i) for i in low[0])
-        allowed = f"no value below -{NOISE_FRACTION:.1%} of the column's maximum"
-        place = locate_column(file, rows.lines[row], index + 1)
-        raise SpectrumError(f"{rows.values[row, index + 1]:g}", allowed, place)
-    if not top.all():
-        place = locate_column(file, 0, int(np.argmin(top)) + 1)
-        raise SpectrumError("nothing but zeros", "a value above 0", place)
-    negative = values < 0.0
-    if negative.any():
-        values[negative] = 0.0
-        notes.append(f"negative values within noise set to zero: {negative.sum()}")
-    return Table(wavelength, values, tuple(labels), tuple(notes), file)
+    quantities = list(judge_columns(header[1:] or [""] * len(labels), said))
+    for index in range(len(labels)):
+        if rows.blank[index + 1]:
+            quantities[index] = Quantity(INCOMPLETE)
+        elif np.array_equal(rows.values[:, index + 1], rows.values[:, 0]):
+            quantities[index] = Quantity(WAVELENGTHS)
+        elif in_percent[index] and quantities[index].name == "":
+            quantities[index] = Quantity(RELATIVE if _has_unit(quantities) else "")
+    no_curve = [i for i, x in enumerate(quantities) if x.name in (INCOMPLETE, WAVELENGTHS)]
+    used = [i for i, x in enumerate(quantities) if i not in no_curve and x.name != LOGARITHM]
+    if len(no_curve) == len(labels):
+        empty = int(np.argmax(rows.blank))
+        if not rows.blank[empty]:
+            raise SpectrumError("wavelengths and no values", "a column of values", Place(file))
+        raise SpectrumError("an empty cell", "a number", rows.locate(file, -1, empty))
+    if used:
+        values[:, used] = clear_noise(
+            values[:, used], notes, lambda row, i: rows.locate(file, row, used[i] + 1), "column"
+        )
+    if no_curve:
+        passed = [str(i + first_number) for i in no_curve]
+        listed = ", ".join(passed[:8]) + (", ..." if len(passed) > 8 else "")
+        notes.append(f"no curve, for it has blanks or repeats the wavelengths: column {listed}")
+    return Table(
+        wavelength,
+        values,
+        tuple(labels),
+        tuple(notes),
+        file,
+        quantities=tuple(quantities) if any(each.name for each in quantities) else (),
+        said=tuple(said),
+        first_number=first_number,
+    )
+
+
+def _has_unit(quantities: Sequence[Quantity]) -> bool:
+    return any(math.isfinite(each.factor) for each in quantities)

@@ -19,6 +19,8 @@ from wbplan.core.errors import Place, SpectrumError
 from wbplan.core.files import show_value
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import REQUIRED_NM, check_range
+from wbplan.read.spectra.noise import clear_noise
+from wbplan.read.spectra.quantities import judge_columns
 from wbplan.read.spectra.rows import (
     MIN_ROWS,
     NUMBER,
@@ -27,11 +29,10 @@ from wbplan.read.spectra.rows import (
     locate_column,
     split_cells,
 )
-from wbplan.read.spectra.units import find_irradiance_factors
+from wbplan.read.spectra.units import find_units
 from wbplan.read.spectra.upright import (
     MAX_CHOSEN_GAP_NM,
     NM_PER_UNIT,
-    NOISE_FRACTION,
     Table,
     check_gaps,
 )
@@ -77,7 +78,7 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
         negative or nothing but zeros, wavelengths that leave a hole or miss 420 to 680 nm.
     """
     across = _find_across(lines)
-    if across is None or _is_upright(lines, across.separator):
+    if across is None or _is_upright(lines, across):
         return None
     notes = [
         f"columns separated by {across.separator}",
@@ -110,15 +111,24 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
         notes.append(f"lines of a single word passed over: {passed_over}")
     if "," in decimals:
         notes.append("commas read as decimal signs")
-    above = [line.text for line in lines[: across.line + 1]]
-    factors = find_irradiance_factors(names, above)
+    outside = [*headings[: across.first], *headings[across.last :]]
+    said = [line.text for line in lines[: across.line]]
+    said += [cell for cell in outside if find_units(cell)]
+    quantities = judge_columns([""] * len(names), said)
+    values = clear_noise(
+        np.array(readings).T,
+        notes,
+        lambda row, index: Place(file, 0, 0, f"reading {index + 1}"),
+        "reading",
+    )
     return Table(
         wavelength,
-        _clean(np.array(readings).T, file, notes),
+        values,
         tuple(names),
         tuple(notes),
         file,
-        irradiance_factor=factors,
+        quantities=quantities if any(each.name for each in quantities) else (),
+        said=tuple(said),
         counted_as="reading",
         first_number=1,
     )
@@ -183,18 +193,41 @@ def _read_heading(cell: str) -> float | None:
     return round(float(match[1].replace(",", ".")) * NM_PER_UNIT.get(unit, 1.0), 9)
 
 
-def _is_upright(lines: list[Line], separator: str) -> bool:
-    """Tell whether the first column is one of wavelengths, as in an upright table."""
+def _is_upright(lines: list[Line], across: _Across) -> bool:
+    """Tell whether the first column is one of wavelengths, as in an upright table.
+
+    A line of wavelengths that has a label of something else before them heads a table that lies,
+    whatever numbers stand under that label. Where nothing labels the first column, it must be as
+    even as wavelengths are.
+    """
     first = []
     for line in lines:
-        cells = [] if line.comment else split_cells(line.text, separator)
+        cells = [] if line.comment else split_cells(line.text, across.separator)
         if len(cells) > 1 and all(map(NUMBER.fullmatch, cells[:2])):
             first.append(_to_float(cells[0]))
+    head = split_cells(lines[across.line].text.lstrip("#/; "), across.separator)
+    label = head[0] if across.first > 0 or _read_heading(head[0]) is None else ""
+    if label and not NUMBER.fullmatch(label):
+        words = set(re.findall(r"[^\W\d_]+", unicodedata.normalize("NFKC", label).casefold()))
+        if not words & {*_WAVELENGTH_WORDS, *NM_PER_UNIT}:
+            return False
+    elif across.first > 0 and not label:
+        return False
     if len(first) < MIN_ROWS:
         return False
     step = np.diff(first)
-    even = bool((step > 0).all() or (step < 0).all())
-    return even and min(first) <= REQUIRED_NM[0] and max(first) >= REQUIRED_NM[1]
+    rises = bool((step > 0).all() or (step < 0).all())
+    spans = min(first) <= REQUIRED_NM[0] and max(first) >= REQUIRED_NM[1]
+    inside = (np.array(first[1:]) > 400.0) & (np.array(first[:-1]) < 700.0)
+    return (
+        rises
+        and spans
+        and bool((np.abs(step)[inside] <= MAX_CHOSEN_GAP_NM).all())
+        and (bool(label) or bool(np.ptp(step) < 1e-6 * np.abs(step).max()))
+    )
+
+
+_WAVELENGTH_WORDS: Final = ("wavelength", "wavelengths", "lambda", "λ", "wl")
 
 
 def _to_float(cell: str) -> float:
@@ -235,22 +268,3 @@ def _name_reading(cells: list[str], headings: list[str], across: _Across, number
             return cells[index]
     words = [cells[i] for i in outside if not NUMBER.fullmatch(cells[i])]
     return words[0] if words else f"reading {number}"
-
-
-def _clean(values: Array, file: str, notes: list[str]) -> Array:
-    """Set negative noise to zero, refuse what is more than noise; (n, k) values of k readings."""
-    top = values.max(axis=0)
-    worst = values.min(axis=0)
-    bad = np.flatnonzero(worst < -NOISE_FRACTION * np.maximum(top, 0.0))
-    if bad.size:
-        allowed = f"no value below -{NOISE_FRACTION:.1%} of the reading's maximum"
-        place = Place(file, 0, 0, f"reading {bad[0] + 1}")
-        raise SpectrumError(f"{worst[bad[0]]:g}", allowed, place)
-    dark = np.flatnonzero(top <= 0)
-    if dark.size:
-        place = Place(file, 0, 0, f"reading {dark[0] + 1}")
-        raise SpectrumError("nothing but zeros", "a value above 0", place)
-    negative = values < 0.0
-    if negative.any():
-        notes.append(f"negative values within noise set to zero: {negative.sum()}")
-    return np.maximum(values, 0.0)

@@ -151,12 +151,19 @@ def say_setting(setting: Setting) -> str:
 
 
 def say_tint_steps(setting: Setting, cc_per_step: float) -> str:
-    """Say a tint on a camera's own scale; an empty text where its step is 1 CC or none is set."""
-    if cc_per_step == 1 or round(setting.tint_cc, 1) == 0:
+    """Say a tint on a camera's own dial, + for magenta; '' where its step is 1 CC or none is set.
+
+    It stands beside the tint in CC, which says the side in words.
+    """
+    if cc_per_step == 1 or round(setting.tint_cc, 1) == 0 or setting.preset:
         return ""
-    steps = abs(setting.tint_cc) / cc_per_step
-    side = "magenta" if setting.tint_cc > 0 else "green"
-    return f"{steps:.3g} on the camera's own tint scale, toward {side}"
+    return f"{setting.tint_cc / cc_per_step:+.3g} on this camera's dial"
+
+
+def say_dial(setting: Setting, cc_per_step: float) -> str:
+    """Say a setting as a camera dials it: '5600 K, magenta 3 CC: +1 on this camera's dial'."""
+    steps = say_tint_steps(setting, cc_per_step)
+    return say_setting(setting) + (f": {steps}" if steps else "")
 
 
 def say_duv(duv: float) -> str:

@@ -35,7 +35,8 @@ def format_teaching(teaching: Teaching) -> str:
         "   shoot next            would leave",
     ]
     lines += [
-        f"   {each.light:<20}  {each.mired:.1f} mired, {each.cc:.1f} CC"
+        f"   {clean_text(each.light):<20}  {each.mired:.1f} mired, {each.cc:.1f} CC"
+        f"{' (in your scenario)' if each.own else ''}"
         for each in teaching.prospects[:_NEXT]
     ]
     lines += ["", "   lamp      wants", *_list_lamps(teaching)]
@@ -93,6 +94,7 @@ def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:
         clean_text(lesson.title),
         provenance[:2000],
         start,
+        teaching.verdict,
         teaching.learned.sensitivities,
         teaching.members,
     )
@@ -129,7 +131,11 @@ def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:
             for each in teaching.lamps
         ],
         "shoot_next": [
-            {"light": each.light, **_round(left_mired=each.mired, left_cc=each.cc)}
+            {
+                "light": each.light,
+                **_round(left_mired=each.mired, left_cc=each.cc),
+                "in_scenario": each.own,
+            }
             for each in teaching.prospects
         ],
         "notes": [

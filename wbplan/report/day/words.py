@@ -16,7 +16,7 @@ from wbplan.day.times import Tolerance, find_spans, say_clock, say_span
 from wbplan.day.windows import SettingWindows, TakeEnd, Window, find_off_intent
 from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.casts import WantedSetting, name_tint
-from wbplan.report.base.words import say_kelvin, say_setting, say_shift, say_stops
+from wbplan.report.base.words import say_dial, say_kelvin, say_setting, say_shift, say_stops
 
 NONE = "–"
 
@@ -123,7 +123,8 @@ def say_windows(day: DaySetup, served: SettingWindows) -> str:
 def say_whole(day: DaySetup, served: SettingWindows) -> str:
     """Say a setting for the whole day and why it is the one."""
     why = say_origin(served)
-    return f"{say_setting(served.setting)} ({why[0].lower()}{why[1:]})"
+    dial = say_dial(served.setting, day.setup.camera.menu.cc_per_step)
+    return f"{dial} ({why[0].lower()}{why[1:]})"
 
 
 def say_origin(served: SettingWindows) -> str:

@@ -127,8 +127,7 @@ def format_flicker(answer: FlickerAnswer, fps: float, exposure_time_s: float) ->
         lines.append(f"   warning  the fastest safe rate is {hertz:g} fps at 360°")
     if answer.is_risky:
         lines.append(
-            f"   warning  strobing: over the {answer.low_risk_percent:.1f} % up to which IEEE "
-            "1789-2015 (8.1.1) calls the risk low; warn people who are sensitive to it"
+            "   warning  strobing: deep enough to trouble people who are sensitive to it; warn them"
         )
     return "\n".join(lines)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wbplan.lut.bake import LutError, ReadingError
+from wbplan.lut.kinds import TRIAL_WORDS, KindReading
 from wbplan.planning.decisions import SetupPlan
 from wbplan.report.base.words import say_error
 from wbplan.scene.luts import KIND_WORDS
@@ -38,6 +39,36 @@ def list_readings(error: LutError, form: str = _SOLID) -> list[tuple[str, Readin
         elif readings is not None:
             listed.append((what, readings[0]))
     return listed
+
+
+def list_kinds(error: LutError, form: str = _SOLID) -> list[tuple[str, KindReading]]:
+    """List errors by kinds of colours, with what they are of, as `list_readings`."""
+    listed = []
+    for each in error.kinds:
+        what = TRIAL_WORDS[each.kind]
+        if form == _SOLID:
+            listed.append((f"{what}, trilinear", each.trilinear))
+            listed.append((f"{what}, tetrahedral", each.tetrahedral))
+        else:
+            listed.append((what, each.trilinear))
+    return listed
+
+
+def say_met(error: LutError, form: str = _SOLID) -> str:
+    """Say for which colours a file stays under one code, for which not, and what would."""
+    met = error.list_met()
+    under = [TRIAL_WORDS[each.kind] for each in error.kinds if each.kind in met]
+    over = [
+        f"{TRIAL_WORDS[each.kind]} (up to {say_error(each.worst_codes)})"
+        for each in error.kinds
+        if each.kind not in met
+    ]
+    said = [f"Under one code: {', '.join(under)}."] if under else []
+    if over:
+        said.append(f"Not: {', '.join(over)}.")
+    if over and form == _SOLID:
+        said.append("No size of table mends that at the gamut's edge: use a .clf there.")
+    return " ".join(said)
 
 
 def list_luts(plan: SetupPlan) -> tuple[LutRow, ...]:

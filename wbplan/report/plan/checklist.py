@@ -28,8 +28,7 @@ class Duty:
 def list_camera_duties(plan: SetupPlan) -> Duty:
     """List what is set on the camera, in the order in which it is set."""
     shooting, exposure = plan.setup.shooting, plan.exposure
-    steps = words.say_tint_steps(plan.dial, plan.setup.camera.menu.cc_per_step)
-    setting = f"White balance {words.say_setting(plan.dial)}" + (f" ({steps})" if steps else "")
+    setting = f"White balance {words.say_dial(plan.dial, plan.setup.camera.menu.cc_per_step)}"
     duties = [
         f"{setting}; automatic white balance off",
         f"EI {shooting.ei:g}, {shooting.fps:.6g} fps, shutter {words.say_exposure_time(shooting)}",

@@ -18,7 +18,7 @@ from wbplan.report.base import words
 from wbplan.report.base.svg import make_standalone
 from wbplan.report.base.templates import make_environment
 from wbplan.report.exposure import words as exposurewords
-from wbplan.report.lut.words import list_readings
+from wbplan.report.lut.words import list_kinds, list_readings, say_met
 from wbplan.report.mixed import words as mixed
 from wbplan.report.plan.checklist import list_camera_duties, list_light_duties
 from wbplan.report.plan.provenance import list_data
@@ -75,6 +75,8 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
             share=words.say_share(plan.band_share),
             said=exposurewords,
             lut_errors=list_readings,
+            lut_kinds=list_kinds,
+            lut_met=say_met,
             kind_words=KIND_WORDS,
             duties=(list_camera_duties(page.plan), *list_light_duties(page.plan)),
             data=list_data(plan, page.plan),

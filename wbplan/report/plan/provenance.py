@@ -13,6 +13,13 @@ from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.report.base.words import say_exposure_time, say_significant, say_stops
 from wbplan.sky.site import say_moment
 
+_SPREADS = {
+    "exact": "none: the curves are taken as exact",
+    "model": "other bodies of this model, and another laboratory's measurement of it",
+    "population": "how 52 measured cameras differ",
+    "own": "the cameras that a chart left plausible",
+}
+
 
 @dataclass(frozen=True)
 class Datum:
@@ -37,17 +44,7 @@ def list_data(plan: Plan, setup: SetupPlan) -> tuple[Datum, ...]:
 def _list_camera(plan: SetupPlan) -> tuple[Datum, ...]:
     camera = plan.setup.camera
     profile = f"profile {camera.name}"
-    family = camera.family
-    if family.members:
-        spread = (
-            f"{family.members} plausible cameras, peaks ±{family.peak_sd_nm:g} nm, widths "
-            f"±{100 * family.width_sd:.0f} %, shapes ±{100 * family.field_sd:.0f} % (one standard "
-            "deviation)"
-        )
-    elif camera.members is not None:
-        spread = f"{len(camera.members)} plausible cameras that a chart left"
-    else:
-        spread = "none: the curves are taken as exact"
+    spread = _SPREADS[camera.family]
     clip, clip_from = "not used", profile
     if plan.exposure is not None:
         clip = say_stops(plan.exposure.clip_stops)

@@ -44,7 +44,7 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     expose = f"{name_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
     lines = [
         f"{number}  {clean_text(plan.name)}, camera {plan.setup.camera.name}",
-        f"   set     {words.say_setting(plan.dial)}{given}",
+        f"   set     {words.say_dial(plan.dial, plan.setup.camera.menu.cc_per_step)}{given}",
         f"           {wanted}",
         *_format_verdict(plan),
         f"   expose  {expose}, {words.say_shooting(shooting)}",

@@ -1,0 +1,109 @@
+"""The cameras that were measured, taken together: how others may lie about a set of curves.
+
+Idea
+----
+52 cameras were measured by others and published (`camera_profiles/measured`). The three channels
+of each, levelled and taken in logs, are one vector; the vectors' mean is the generic camera, and
+their strongest joint patterns, with a smooth remainder that differs from camera to camera, are how
+cameras differ. Logs, since flanks differ by ratios; a floor, since out of band a measurement knows
+no ratio. What an unseen camera may have besides is a flank that lies elsewhere. So a plausible
+camera is a profile's curves times the exponential of a draw, and its band follows from the draws.
+
+Kinds of spread: ``population``, any camera with a colour-filter array; ``model``, what another
+body of the same model and another laboratory add to a measurement.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from wbplan.core.tables import Array, load_population_table
+from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
+
+GRID_NM: Array = freeze(np.arange(380.0, 780.5, 5.0))
+TENTS: Array = freeze(np.maximum(0.0, 1.0 - np.abs(WAVELENGTHS_NM[:, None] - GRID_NM) / 5.0))
+LOG_FLOOR_SHARE = 0.005  # of a channel's usual peak, below which a measurement knows no ratio
+_LEVEL = 60.0  # what each channel sums to over 1 nm, so that its peak is near 1
+_SMOOTH_NM = 20.0  # correlation length of the remainder
+
+
+@dataclass(frozen=True)
+class Spread:
+    """How widely cameras lie about curves.
+
+    ``pattern_share`` scales the population's joint patterns and their remainder. ``flank_sd_nm``
+    moves each flank of each channel by itself [nm]. ``field_sd`` is a smooth field on top [ratio].
+    """
+
+    pattern_share: float
+    flank_sd_nm: float
+    field_sd: float
+
+
+# Population: calibrated by leaving out one camera, and one maker, of the 52. Model: by the models
+# that two laboratories measured. DEVELOPERS.md, "Cameras that were measured", has the figures.
+POPULATION = Spread(pattern_share=1.0, flank_sd_nm=3.0, field_sd=0.05)
+# A chart has to be able to overrule all others where a maker has done otherwise.
+LESSON = Spread(pattern_share=1.0, flank_sd_nm=3.0, field_sd=0.10)
+MODEL = Spread(pattern_share=0.0, flank_sd_nm=2.0, field_sd=0.08)
+
+
+def spread_to_grid(curves: ArrayLike) -> Array:
+    """Bring curves (..., 81, 3) on `GRID_NM` to the shared grid, (..., 401, 3), straight lines."""
+    return np.asarray(TENTS @ np.asarray(curves, dtype=np.float64))
+
+
+def level_channels(curves: ArrayLike) -> Array:
+    """Scale each channel (..., 401, 3) to the level at which the population is held."""
+    values = np.asarray(curves, dtype=np.float64)
+    return np.asarray(values * (_LEVEL / values.sum(axis=-2, keepdims=True)))
+
+
+def _find_flanks(log_curves: Array) -> Array:
+    """Find what one nanometre of either flank of each channel does to (81, 3), (6, 81, 3)."""
+    slope = np.gradient(log_curves, GRID_NM, axis=0)
+    flanks = np.zeros((6, *log_curves.shape))
+    for channel in range(3):
+        below = GRID_NM[log_curves[:, channel].argmax()] > GRID_NM
+        for side, inside in enumerate((below, ~below)):
+            flanks[2 * channel + side, inside, channel] = slope[inside, channel]
+    return flanks
+
+
+def draw_cameras(curves: ArrayLike, spread: Spread, count: int, seed: int) -> Array:
+    """Draw plausible cameras about curves.
+
+    Parameters
+    ----------
+    curves
+        (401, 3) sensitivities, any scale.
+    spread
+        How far they lie.
+    count, seed
+        How many, and of which draw; the same for the same, always.
+
+    Returns
+    -------
+    ndarray
+        (count, 401, 3), non-negative, each channel about as high as it came.
+    """
+    values = np.asarray(curves, dtype=np.float64)
+    levelled = level_channels(values)
+    patterns, remainder = load_population_table("patterns"), load_population_table("remainder")
+    generator = np.random.default_rng(seed)
+    flat = spread.pattern_share * patterns.reshape(len(patterns), -1)
+    own = np.log(levelled[:: int(GRID_NM[1] - GRID_NM[0])] + LOG_FLOOR_SHARE)
+    flanks = spread.flank_sd_nm * _find_flanks(own).reshape(6, -1)
+    change = generator.normal(size=(count, len(flat))) @ flat
+    change += generator.normal(size=(count, 6)) @ flanks
+    distance = (GRID_NM[:, None] - GRID_NM) / _SMOOTH_NM
+    root = np.linalg.cholesky(np.exp(-0.5 * distance**2) + 1e-8 * np.eye(GRID_NM.size))
+    smooth = np.moveaxis(generator.normal(size=(count, 3, GRID_NM.size)) @ root.T, 1, 2)
+    change = change.reshape(smooth.shape) + smooth * np.hypot(
+        spread.pattern_share * remainder, spread.field_sd
+    )
+    drawn = (levelled + LOG_FLOOR_SHARE) * np.exp(spread_to_grid(change)) - LOG_FLOOR_SHARE
+    return np.asarray(np.maximum(drawn, 0.0) * (values.sum(axis=0) / _LEVEL))

@@ -1,0 +1,128 @@
+"""The error of a table by kinds of colours, each on colours that the table was not made on.
+
+Published surfaces under the lights of a scene are kind to a table: none is near the edge of a
+gamut. Three other kinds of colours are in every picture and are not. `lut.trials` draws them;
+here they are measured. The largest miss is looked for: points are strewn around the worst of those
+drawn, in the same kind, and strewn again, since a maximum over random colours alone says less than
+a picture of two million can show.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wbplan.core.tables import Array
+
+TrialKind = Literal["surfaces", "coloured-light", "near-black", "coded-negatives"]
+TRIAL_WORDS: dict[TrialKind, str] = {
+    "surfaces": "surfaces in this light",
+    "coloured-light": "coloured light",
+    "near-black": "noisy blacks",
+    "coded-negatives": "just outside the gamut",
+}
+"""Every kind of trial colours, and what they are in words."""
+
+_SEED = 18
+_WORST, _AROUND = 48, 64
+_ROUNDS = (0.5, 0.2, 0.05)
+_STEP = 1.0 / 32.0  # between nodes at 33
+_CODES = 1023.0
+_HIGH = 99.9
+
+
+@dataclass(frozen=True, eq=False)
+class Trial:
+    """Colours of one kind: (n, 3) codes, and which codes belong to the kind.
+
+    ``reach`` is how far around the worst of them a worse one is looked for, in steps between the
+    nodes of 33.
+    """
+
+    kind: TrialKind
+    codes: Array
+    admit: Callable[[Array], NDArray[np.bool_]]
+    reach: float = 1.0
+
+
+@dataclass(frozen=True)
+class KindReading:
+    """Mean, 99.9th percentile and worst of a colour's largest miss in a channel [code of 1023]."""
+
+    mean_codes: float
+    high_codes: float
+    worst_codes: float
+
+
+@dataclass(frozen=True)
+class KindError:
+    """The error on one kind of colours, read in the two common ways, and how many were drawn."""
+
+    kind: TrialKind
+    trilinear: KindReading
+    tetrahedral: KindReading
+    n_colours: int
+
+    @property
+    def worst_codes(self) -> float:
+        """Largest error of either way of reading [code of 1023]."""
+        return max(self.trilinear.worst_codes, self.tetrahedral.worst_codes)
+
+
+def measure_kind(
+    trial: Trial,
+    readers: tuple[Callable[[Array], Array], Callable[[Array], Array]],
+    exact: Callable[[Array], Array],
+) -> KindError:
+    """Measure two ways of reading on the colours of a kind.
+
+    Parameters
+    ----------
+    readers, exact
+        From codes (n, 3) to codes (n, 3): trilinear, tetrahedral, and what they should be. The
+        same reader twice for a file that is read in one way only.
+    """
+
+    def measure(read: Callable[[Array], Array]) -> KindReading:
+        def miss(codes: Array) -> Array:
+            return np.asarray(np.abs(read(codes) - exact(codes)).max(axis=-1) * _CODES)
+
+        drawn = miss(trial.codes)
+        return KindReading(
+            float(drawn.mean()),
+            float(np.percentile(drawn, _HIGH)),
+            seek_worst(trial, miss, drawn),
+        )
+
+    first = measure(readers[0])
+    second = first if readers[1] is readers[0] else measure(readers[1])
+    return KindError(trial.kind, first, second, len(trial.codes))
+
+
+def seek_worst(trial: Trial, miss: Callable[[Array], Array], drawn: Array) -> float:
+    """Look for the largest miss of a kind, from the worst of those drawn.
+
+    Parameters
+    ----------
+    miss
+        From codes (n, 3) to the largest difference in any channel (n,) [code of 1023].
+    drawn
+        (n,) what it is for the trial's own codes.
+    """
+    generator = np.random.default_rng(_SEED)
+    codes, found = trial.codes, drawn
+    for part in _ROUNDS:
+        order = np.argsort(-found, kind="stable")[:_WORST]
+        worst = codes[order]
+        spread = generator.uniform(-1.0, 1.0, (len(worst), _AROUND, 3)) * part * trial.reach * _STEP
+        near = np.clip(worst[:, None] + spread, 0.0, 1.0).reshape(-1, 3)
+        near = near[trial.admit(near)]
+        if not len(near):
+            break
+        codes = np.concatenate([worst, near])
+        found = np.concatenate([found[order], miss(near)])
+    return float(found.max())
