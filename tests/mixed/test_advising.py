@@ -221,7 +221,7 @@ def test_limits_are_kept_by_the_plan_where_they_can_be(tmp_path: Path) -> None:
     assert best.keeps_limits
     assert abs(best.places[1].off_mired.value) <= 25
     never = ", within: {mired: 0.5, cc: 0.1}}"
-    impossible = POSITIONS.replace("}}", "}" + never).replace("1}", "1" + never)
+    impossible = POSITIONS.replace("120}}", "120}" + never).replace(": 1}", ": 1" + never)
     lost = advise(tmp_path, positions=impossible)
     assert "limits-out-of-reach" in list_codes(lost)
     assert not lost.plans[-1].keeps_limits
