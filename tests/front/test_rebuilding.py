@@ -165,7 +165,10 @@ BAD: dict[str, tuple[Change, str]] = {
     "no record": (lambda r: r.update(format="wbplan lights"), r"format: found 'wbplan lights'"),
     "no format": (lambda r: r.pop("format"), "format: found none"),
     "format is a list": (lambda r: r.update(format=[]), "format: found a list of 0; allowed: a te"),
-    "later format": (lambda r: r.update(format_version=2), "format_version: found 2; allowed: 1"),
+    "later format": (
+        lambda r: r.update(format_version=3),
+        "format_version: found 3; allowed: 1 or 2",
+    ),
     "version is text": (lambda r: r.update(format_version="1"), "format_version: found '1'"),
     "no version": (lambda r: r.pop("wbplan_version"), "wbplan_version: found no such field"),
     "no digest": (lambda r: r.update(digest_sha256=None), "digest_sha256: found null"),

@@ -35,8 +35,8 @@ setups:
 {advise}
 """
 POSITIONS = """      face: {lux: {window: 200, lamp: 120}}
-      wall: {lux: {lamp: 100, tubes: 40}}
-      door: {lux: {window: 150, tubes: 60}}
+      wall: {lux: {lamp: 100, tubes: 40}, weight: 1}
+      door: {lux: {window: 150, tubes: 60}, weight: 1}
 """
 ADVISE = """    advise:
       lights:
@@ -115,7 +115,9 @@ def test_a_plan_is_what_the_scenario_with_its_filters_would_give(tmp_path: Path)
 
 def test_blue_on_the_lamp_is_what_a_gaffer_would_hang(tmp_path: Path) -> None:
     # tungsten to daylight is a full blue, common practice; no source
-    positions = "      face: {lux: {window: 300}}\n      wall: {lux: {lamp: 300, tubes: 0}}\n"
+    positions = (
+        "      face: {lux: {window: 300}}\n      wall: {lux: {lamp: 300, tubes: 0}, weight: 1}\n"
+    )
     best = advise(tmp_path, positions=positions).plans[-1]
     assert [(each.light, each.filters) for each in best.changes] == [("lamp", ("full blue",))]
     assert best.changes[0].is_model
@@ -175,7 +177,7 @@ def test_stock_losses_and_the_key_limit_what_is_advised(tmp_path: Path) -> None:
 
 def test_a_fixture_in_the_search_is_tuned_to_the_window(tmp_path: Path) -> None:
     positions = """      face: {lux: {window: 300}}
-      wall: {lux: {panel: 300}}
+      wall: {lux: {panel: 300}, weight: 1}
 """
     wish = "    advise:\n      lights:\n        panel: {tune: true}\n"
     advice = advise(tmp_path, positions=positions, advise=wish)
@@ -218,16 +220,16 @@ def test_limits_are_kept_by_the_plan_where_they_can_be(tmp_path: Path) -> None:
     best = made.advice.plans[-1]
     assert best.keeps_limits
     assert abs(best.places[1].off_mired.value) <= 25
-    impossible = POSITIONS.replace("}}", "}, within: {mired: 0.5, cc: 0.1}}")
+    never = ", within: {mired: 0.5, cc: 0.1}}"
+    impossible = POSITIONS.replace("120}}", "120}" + never).replace(": 1}", ": 1" + never)
     lost = advise(tmp_path, positions=impossible)
     assert "limits-out-of-reach" in list_codes(lost)
     assert not lost.plans[-1].keeps_limits
 
 
 def test_pointless_wishes_are_answered(tmp_path: Path) -> None:
-    agreeing = (
-        "      face: {lux: {window: 300}}\n      wall: {lux: {window: 200, lamp: 1, tubes: 0}}\n"
-    )
+    agreeing = "      face: {lux: {window: 300}}\n"
+    agreeing += "      wall: {lux: {window: 200, lamp: 1, tubes: 0}, weight: 1}\n"
     advice = advise(tmp_path, positions=agreeing)
     assert advice.suggested == 0
     (note,) = [note for note in advice.notes if note.code == "change-pointless"]
@@ -291,7 +293,7 @@ def advise_on_black_bodies(
     made = "".join(
         f"  {name} cooler: {{shift: {{cool_mired: {mired}}}}}\n" for name, mired in filters.items()
     )
-    places = "".join(f"      at {name}: {{lux: {{{name}: 100}}}}\n" for name in off)
+    places = "".join(f"      at {name}: {{lux: {{{name}: 100}}, weight: 1}}\n" for name in off)
     asked = "".join(f"        {name}: {{filters: [{name} cooler]}}\n" for name in filters)
     text = HEAD.format(
         camera="cfa-mid", extra="    shot_at: {kelvin: 3200}", positions=places,
@@ -382,7 +384,7 @@ def test_cameras_that_show_a_face_10_mired_apart_are_warned_of(tmp_path: Path) -
             tmp_path,
             advise="",
             positions=f"      face: {{lux: {{tubes: 100, window: {day}}}}}\n"
-            "      door: {lux: {window: 100}}\n",
+            "      door: {lux: {window: 100}, weight: 1}\n",
             extra="    also_cameras: [layered-measured]",
         )
         assert made.agreement is not None

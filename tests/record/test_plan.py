@@ -25,7 +25,7 @@ def test_text_is_json_that_reads_back(record: dict[str, Any]) -> None:
     assert json.loads(text, parse_constant=refuse) == record
     assert text.endswith("}\n")
     assert not re.search(r"\b(NaN|Infinity)\b", text)
-    assert text.startswith('{\n "format": "wbplan plan",\n "format_version": 1,\n')
+    assert text.startswith('{\n "format": "wbplan plan",\n "format_version": 2,\n')
 
 
 def test_every_number_has_its_unit_in_the_key(record: dict[str, Any]) -> None:

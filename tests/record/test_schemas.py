@@ -133,7 +133,7 @@ def test_nothing_undeclared_passes_anywhere(record: str) -> None:
 
 def test_the_format_is_the_one_that_is_written() -> None:
     assert SCHEMAS["plan"]["properties"]["format"] == {"const": "wbplan plan"}
-    assert SCHEMAS["plan"]["properties"]["format_version"]["const"] == 1
+    assert SCHEMAS["plan"]["properties"]["format_version"]["const"] == 2
 
 
 @pytest.mark.parametrize("name", list_shipped("scenarios"))

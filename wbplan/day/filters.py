@@ -160,8 +160,7 @@ def _list_all(setup: Setup, camera: CameraView, wish: Wish) -> list[OptionList]:
     lit = {
         each.name
         for row, each in enumerate(setup.sources)
-        if each.on
-        and any(place.lux[row] > 0 and place.intent.weight > 0 for place in setup.positions)
+        if each.on and any(place.lux[row] > 0 and place.intent.counts for place in setup.positions)
     }
     made = [
         list_options(setup, camera, each, dict(wish.stock), ())

@@ -200,8 +200,7 @@ def _respond_to_part(
         mired_draws, tint_draws, level_draws = _draw(setup, draws, shines, lux, factor, luminous)
     share = setup.band_share
     counts = lit & np.array([[not said for said in row] for row in trouble])
-    weight = np.array([each.intent.weight for each in setup.positions])
-    counts &= weight > 0
+    counts &= np.array([each.intent.counts for each in setup.positions])
     exact = _solve_exact(setup, (mired, tint), (mired_draws, tint_draws), counts)
     cct = find_cct_duv(np.where(lit[..., None], light, 1.0))[..., 0]
     share_of_beam = _find_beam_share(setup, shines, seconds, skies)
@@ -325,7 +324,7 @@ def _solve_exact(
         places = np.flatnonzero(pattern)
         intents = [setup.positions[place].intent for place in places]
         weight = np.array([each.weight for each in intents])
-        asked = (intents, weight, find_limits(intents, weight > 0))
+        asked = (intents, weight, find_limits(intents, np.ones(len(intents))))
         pick = np.ix_(rows, places)
         mired, cc = own[0][pick].T, own[1][pick].T
         result[0][rows], result[1][rows], _ = solve_within_limits(mired, cc, *asked)

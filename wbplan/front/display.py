@@ -23,6 +23,7 @@ from wbplan.report.base.svg import make_standalone
 from wbplan.report.light import words as lightwords
 from wbplan.report.light.figures import draw_chromaticity, draw_overlay
 from wbplan.report.plan.figures import draw_cast_map, is_on_map
+from wbplan.report.plan.verdict import say_solved, say_verdict
 from wbplan.scene.cautions import DEFERENCE, SUN, choose_reading_cautions
 
 _MOST_DRAWN = 12  # lights; more lines than that cannot be told apart
@@ -124,6 +125,13 @@ def _render_plan(plan: Plan) -> str:
     return _join(parts)
 
 
+def _render_verdict(plan: SetupPlan) -> list[Markup]:
+    if plan.verdict is None:
+        return []
+    said = (("span", say_solved(plan.verdict)), ("strong", say_verdict(plan.verdict)))
+    return [_say(text, tag) for tag, text in said if text]
+
+
 def _render_setup(number: int, plan: SetupPlan) -> list[Markup]:
     span = words.say_wanted_span(plan.exact)
     share = words.say_share(plan.setup.band_share)
@@ -135,6 +143,7 @@ def _render_setup(number: int, plan: SetupPlan) -> list[Markup]:
         _say(f"{number}  {plan.name}, camera {plan.setup.camera.name}", "strong"),
         _say(f"set {words.say_setting(plan.dial)}{given}", "strong"),
         _say(exact, "span"),
+        *_render_verdict(plan),
         _say(f"expose {expose}, {words.say_shooting(plan.setup.shooting)}", "span"),
     ]
     head = ["position", "will look", "meant to", "light", "stop", "from key"]

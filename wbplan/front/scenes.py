@@ -18,7 +18,7 @@ from wbplan.core.notes import Note, warn
 from wbplan.front.memory import format_camera, write_out
 from wbplan.read.catalogue import find_scenario_file, name_given_camera
 from wbplan.read.scenario.reader import Scene, read_scenario
-from wbplan.record.file import read_inputs, read_record
+from wbplan.record.file import RecordFile, read_inputs, read_record
 
 SceneLike = Scene | str | os.PathLike[str] | Mapping[str, Any]
 """A scene, or what `read_scene` makes one of."""
@@ -157,18 +157,23 @@ def read_record_scene(path: Path) -> Scene:
     return replace(
         scene,
         inputs=replace(scene.inputs, asked=inputs.asked),
-        notes=_find_differences(
-            scene.find_digest(inputs.asked), found.version, found.digest, found.path
-        ),
+        notes=_find_differences(scene.find_digest(inputs.asked), found),
     )
 
 
-def _find_differences(own: str, version: str, digest: str, path: Path) -> tuple[Note, ...]:
-    about = show_value(path.name)
-    if version != __version__:
-        text = f"made by wbplan {show_value(version)}, this is {__version__}: figures may differ"
+def _find_differences(own: str, found: RecordFile) -> tuple[Note, ...]:
+    about = show_value(found.path.name)
+    if not found.is_current:
+        text = (
+            "made when a position without a weight pulled on the setting; now it is watched, so "
+            "settings may differ: give weights to get them back"
+        )
+        return (warn("older-format", text, about),)
+    if found.version != __version__:
+        version = show_value(found.version)
+        text = f"made by wbplan {version}, this is {__version__}: figures may differ"
         return (warn("other-version", text, about),)
-    if digest != own:
+    if found.digest != own:
         text = "the digest of the inputs does not come out as the record states it"
         return (warn("other-digest", text, about),)
     return ()

@@ -40,7 +40,7 @@ from wbplan.planning.advice import Advice, Change, ChangePlan, PlaceLeft
 from wbplan.planning.best_setting import choose_dial, solve_within_limits
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.eye_view import see_as_eye
-from wbplan.planning.limits import find_limits
+from wbplan.planning.limits import SLACK, find_limits
 from wbplan.planning.response import respond_to_scene
 from wbplan.scene.changes import Wish
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power
@@ -82,7 +82,9 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
     setup = plan.setup
     wish = setup.wish or assume_wish(setup)
     judged = tuple(
-        row for row, each in enumerate(plan.positions) if each.weight > 0 and not each.trouble
+        row
+        for row, each in enumerate(plan.positions)
+        if setup.positions[row].intent.counts and not each.trouble
     )
     fixtures, notes = tune_fixtures(plan, camera, wish.matches)
     if wish.assumed:
@@ -95,7 +97,7 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
         )
     if not wish.lights and not wish.assumed:
         return Advice((), 0, 0, True, math.nan, False, fixtures, tuple(notes))
-    if not judged:
+    if not any(setup.positions[row].intent.weight > 0 for row in judged):
         text = "no position has both an intent and a light that a setting neutralises"
         notes.append(warn("nothing-to-advise", text))
         return Advice((), 0, 0, True, math.nan, wish.assumed, fixtures, tuple(notes))
@@ -186,14 +188,15 @@ def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> Chan
     want_c = np.array([each.green_cc for each in intents])
     weight = scene.weight
     own_m, own_c = seen.position.mired[:, 0], seen.position.tint_cc[:, 0]
-    within = find_limits(intents, weight > 0)
-    *best, box = solve_within_limits(own_m, own_c, intents, weight, within)
+    counts = np.isin(np.arange(weight.size), scene.judged)
+    within = find_limits(intents, counts)
+    *best, limits = solve_within_limits(own_m, own_c, intents, weight, within)
     mired, cc = (float(each) for each in best)
-    dial = choose_dial(setup, mired, cc, box)
+    dial = choose_dial(setup, mired, cc, limits)
     off_m, off_c = own_m - want_m - dial.mired, own_c - want_c - dial.tint_cc
     distance = find_distance(off_m, off_c)
-    kept = (np.abs(off_m) <= within[0] + 1e-6) & (np.abs(off_c) <= within[1] + 1e-6)
-    kept &= ~seen.position.beyond[:, 0] | (weight == 0)
+    kept = (np.abs(off_m) <= within[0] + SLACK) & (np.abs(off_c) <= within[1] + SLACK)
+    kept &= ~seen.position.beyond[:, 0] | ~counts
     draws = seen.position_draws
     places = []
     for row, position in enumerate(setup.positions):
@@ -280,8 +283,9 @@ def _explain_none(problem: Problem, wish: Wish) -> Note:
     """Say why no pack is allowed at all."""
     if problem.is_limited:
         text = (
-            "nothing that may be changed lets any setting keep every limit; the plans below do "
-            "without the limits, and say which positions stay past theirs"
+            "nothing that may be changed lets any setting keep every limit; the changes below are "
+            "sought without them, each is then set so that they bend least, the heaviest weight "
+            "last, and it says which positions stay past theirs"
         )
         return warn("limits-out-of-reach", text)
     return warn("no-plan", "no setting of the camera serves these positions")

@@ -22,6 +22,7 @@ from wbplan.camera.neutral_table import RangeTable, tabulate_tint_ranges
 from wbplan.camera.sensitivities import STOPS_PER_CC
 from wbplan.core.tables import Array
 from wbplan.mixed.gel_packs import CC_WEIGHT, Problem
+from wbplan.planning.limits import SLACK
 
 _NODES = 96
 _LN2 = float(np.log(2.0))
@@ -198,7 +199,7 @@ def _bound_axis(problem: Problem, low: Array, high: Array, axis: int) -> Array:
             gap = np.maximum(np.maximum(low[i] - high[j], low[j] - high[i]), 0.0)
             total += weight[i] * weight[j] * gap**2
             if np.isfinite(within[i] + within[j]):
-                lost |= gap > within[i] + within[j] + 1e-6
+                lost |= gap > within[i] + within[j] + 2 * SLACK
     if menu.pairs.shape[0] == 1 and not menu.mired.size:  # one setting alone: nothing adapts
         at = menu.pairs[0, axis]
         miss = np.maximum(np.maximum(low - at, at - high), 0.0)

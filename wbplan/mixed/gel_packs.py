@@ -20,9 +20,10 @@ from wbplan.camera.neutral_table import NeutralTable
 from wbplan.camera.setting import MIRED_PER_CC
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import freeze
+from wbplan.planning.limits import SLACK
 
 CC_WEIGHT = MIRED_PER_CC**2
-_SLACK = 1e-9
+_SLACK = SLACK / 2  # what the tables pass, the plan's own solve passes too
 
 
 @dataclass(frozen=True, eq=False)

@@ -221,6 +221,7 @@ def pose_problem(
     still = np.array([row for row in range(len(setup.sources)) if row not in moved], dtype=np.intp)
     intents = [setup.positions[row].intent for row in judged]
     weight = np.array([each.weight for each in intents])
+    weight = weight if weight.sum() > 0 else np.ones_like(weight)
     within = find_limits(intents, np.ones(len(intents)))
     luminous, key, curves = find_illuminance_lux(power), setup.key_row, setup.camera.sensitivities
     kept = 2.0 ** -min(wish.key_loss_stops, 1000.0)

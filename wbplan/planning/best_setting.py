@@ -16,13 +16,19 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.camera.neutralisable import NO_LIGHT
-from wbplan.camera.setting import Setting, round_setting
+from wbplan.camera.setting import Setting
 from wbplan.core.intervals import make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_JOINTS_MIRED
 from wbplan.planning.casts import WantedSetting
-from wbplan.planning.limits import SettingBox, find_box, find_limits, move_inside, round_inside
+from wbplan.planning.limits import (
+    Limits,
+    bend_limits,
+    find_limits,
+    move_inside,
+    round_within_limits,
+)
 from wbplan.planning.response import SceneResponse
 from wbplan.scene.setup import Intent, Setup
 
@@ -72,60 +78,63 @@ def solve_within_limits(
     intents: Sequence[Intent],
     weight: Array,
     within: tuple[Array, Array],
-) -> tuple[Array, Array, SettingBox]:
-    """Solve the best setting that keeps every hard limit, where some setting does.
+) -> tuple[Array, Array, Limits]:
+    """Solve the best setting among those at which the hard limits bend least, not at all if may be.
 
     Parameters
     ----------
     mired, cc
         (p, ...) coordinates of the positions [mired, CC].
     weight
-        (p,), at least one above 0.
+        (p,); where none is above 0 all pull alike.
     within
         The limits, from `limits.find_limits`.
 
     Returns
     -------
     tuple
-        Mired and CC of the setting, (...,) each, and the settings that keep the limits.
+        Mired and CC of the setting, (...,) each, and the limits in the camera's coordinates.
     """
     shape = (-1,) + (1,) * (mired.ndim - 1)
     want_m = np.array([each.mired for each in intents])
     want_c = np.array([each.green_cc for each in intents])
-    best = solve_balance(mired, cc, want_m, want_c, weight)
-    box = find_box(mired - want_m.reshape(shape), cc - want_c.reshape(shape), *within)
-    return *move_inside(*best, box), box
+    pull = weight if weight.sum() > 0 else np.ones_like(weight)
+    best = solve_balance(mired, cc, want_m, want_c, pull)
+    limits = Limits(
+        mired - want_m.reshape(shape), cc - want_c.reshape(shape), within[0], within[1], weight
+    )
+    return *move_inside(*best, bend_limits(limits)), limits
 
 
-def choose_dial(setup: Setup, mired: float, tint_cc: float, box: SettingBox) -> Setting:
+def choose_dial(setup: Setup, mired: float, tint_cc: float, limits: Limits) -> Setting:
     """Choose what to dial in: what is shot at anyway, else the menu's nearest, in limits if any."""
-    menu, wanted = setup.camera.menu, (mired, tint_cc)
-    return setup.shot_at or round_inside(menu, *wanted, box) or round_setting(menu, *wanted)
+    return setup.shot_at or round_within_limits(setup.camera.menu, mired, tint_cc, limits)
 
 
-def solve_exact(scene: SceneResponse) -> tuple[WantedSetting, SettingBox, tuple[Note, ...]]:
-    """Solve by the positions that can be neutralised, or by all that have light if none can.
+def solve_exact(scene: SceneResponse) -> tuple[WantedSetting, Limits, tuple[Note, ...]]:
+    """Solve by the positions with a weight that can be neutralised, or that have light if none can.
 
-    The hard limits hold where some setting keeps them all.
+    The hard limits hold, or bend least, whatever the weights.
 
     Raises
     ------
     ValueError
-        If no position with light has an intent.
+        If no position with light has a weight.
     """
     setup, trouble = scene.setup, scene.position_trouble
     intents = [each.intent for each in setup.positions]
     weight = np.array([each.weight for each in intents])
-    fine = weight * np.array([not said for said in trouble])
-    within = find_limits(intents, fine > 0)
+    usable = np.array([not said for said in trouble])
+    within = find_limits(intents, usable)
+    fine = weight * usable
     weight = fine if fine.sum() > 0 else weight * np.array([said != NO_LIGHT for said in trouble])
     if weight.sum() <= 0:
         raise ValueError(
-            f"setup '{setup.name}': no position that has light has an intent other than "
-            "'leave', so there is nothing to set the camera by"
+            f"setup '{setup.name}': neither the key position nor one with a weight has light, so "
+            "there is nothing to set the camera by"
         )
     own, draws = scene.position, scene.position_draws
-    mired, cc, box = solve_within_limits(
+    mired, cc, limits = solve_within_limits(
         own.mired[:, 0], own.tint_cc[:, 0], intents, weight, within
     )
     mired_draws, cc_draws = np.empty(0), np.empty(0)
@@ -146,4 +155,4 @@ def solve_exact(scene: SceneResponse) -> tuple[WantedSetting, SettingBox, tuple[
         make_interval(bounded, np.clip(mired_draws, *ends), setup.band_share),
         make_interval(float(cc), cc_draws, setup.band_share),
     )
-    return wanted, box, notes
+    return wanted, limits, notes

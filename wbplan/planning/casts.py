@@ -17,6 +17,11 @@ class Cast:
     green_cc: Interval
 
     @property
+    def point(self) -> tuple[float, float]:
+        """Mired and CC without their intervals."""
+        return self.mired.value, self.green_cc.value
+
+    @property
     def words(self) -> str:
         """The cast as it is said: '12 mired warm, 2 CC green', or 'neutral'."""
         said = name_cast(self.mired.value, self.green_cc.value)

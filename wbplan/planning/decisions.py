@@ -23,6 +23,7 @@ from wbplan.planning.luts import LutPlan
 from wbplan.planning.plate.values import PlateView
 from wbplan.planning.positions import PositionPlan
 from wbplan.planning.trade_off import TradeOff
+from wbplan.planning.verdict import Verdict
 from wbplan.scene.cautions import Caution
 from wbplan.scene.setup import Setup
 
@@ -53,6 +54,7 @@ class SetupPlan:
     appearance: Appearance | None = None
     stem: str = ""
     plate: PlateView | None = None
+    verdict: Verdict | None = None
 
     @property
     def name(self) -> str:

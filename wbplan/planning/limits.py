@@ -4,12 +4,21 @@ Idea
 ----
 A limit says how many mired and CC a position may be off. The cast is the position's coordinates
 less those of the setting, so each limit is an interval of mired and one of tint for the setting,
-and all limits together are one box. Where the box is empty some pair of positions disagrees by more
-than its limits allow (intervals on a line that meet two by two meet all at once), so conflicts
-are always between two and have a size.
+and all limits together are one box. Where the intervals of an axis have nothing in common some pair
+of positions disagrees by more than its limits allow (intervals on a line that meet two by two meet
+all at once), so conflicts are always between two and have a size.
+
+Then limits bend, as little as they must, on that axis alone, the heaviest weight last: positions of
+one weight after another, from the heaviest, take from what is left the settings at which the
+greatest excess among them is least. The excess of several limits is a V over the setting, so
+where they cannot all be kept that is one point, and the lighter ones take what it gives them.
+On a menu the same order chooses among its entries.
 
 In the box the weighted squared distance is least at the point nearest to the weighted mean: it is
 the same in every direction around the mean, and the box has its sides along the axes.
+
+A limit counts as kept up to `SLACK`. Coordinates are good to 1e-6 and the search's tables to
+1e-3 (`camera.neutral_table`); nobody sees a five hundredth of a mired.
 """
 
 from __future__ import annotations
@@ -21,9 +30,32 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.camera.sensitivities import Menu
-from wbplan.camera.setting import Setting, find_distance
+from wbplan.camera.setting import MIRED_PER_CC, Setting, find_distance, round_setting
 from wbplan.core.tables import Array
 from wbplan.scene.setup import Intent
+
+SLACK = 2e-3  # [mired] and [CC], for every comparison with a limit
+
+
+@dataclass(frozen=True, eq=False)
+class Limits:
+    """The hard limits of p positions.
+
+    ``mired`` and ``cc`` (p, ...) are the setting at which each meets its intent exactly,
+    ``within_mired`` and ``within_cc`` (p,) how far off it may be, infinite for no limit, ``weight``
+    (p,) in which order they bend.
+    """
+
+    mired: Array
+    cc: Array
+    within_mired: Array
+    within_cc: Array
+    weight: Array
+
+    @property
+    def is_limited(self) -> bool:
+        """Whether there is any."""
+        return bool(np.isfinite(self.within_mired).any() or np.isfinite(self.within_cc).any())
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +70,8 @@ class SettingBox:
     @property
     def is_empty(self) -> Array:
         """Where no setting is allowed, (...,) of bool."""
-        return np.asarray((self.low_mired > self.high_mired) | (self.low_cc > self.high_cc))
+        apart_m, apart_c = self.low_mired - self.high_mired, self.low_cc - self.high_cc
+        return np.asarray((apart_m > 2 * SLACK) | (apart_c > 2 * SLACK))
 
 
 @dataclass(frozen=True)
@@ -81,43 +114,104 @@ def find_box(
     return SettingBox((m - dm).max(0), (m + dm).min(0), (c - dc).max(0), (c + dc).min(0))
 
 
+def bend_limits(limits: Limits) -> SettingBox:
+    """Find the settings (...,) at which the limits bend least, the heaviest weight last.
+
+    Where every limit of an axis can be kept these are the settings that keep them; never empty.
+    """
+    low_m, high_m = _bend_axis(limits.mired, limits.within_mired, limits.weight)
+    low_c, high_c = _bend_axis(limits.cc, limits.within_cc, limits.weight)
+    return SettingBox(low_m, high_m, low_c, high_c)
+
+
+def _bend_axis(centre: Array, within: Array, weight: Array) -> tuple[Array, Array]:
+    shape = (-1,) + (1,) * (centre.ndim - 1)
+    low, high = np.full(centre.shape[1:], -np.inf), np.full(centre.shape[1:], np.inf)
+    for rows in _rank_by_weight(np.isfinite(within), weight):
+        reach = within[rows].reshape(shape)
+        down, up = (centre[rows] - reach).max(0), (centre[rows] + reach).min(0)
+        first, last = np.maximum(low, down), np.minimum(high, up)
+        nearest = np.where(down > up, (down + up) / 2, np.where(down > high, high, low))
+        point = np.minimum(np.maximum(nearest, low), high)
+        fits = first <= last
+        low, high = np.where(fits, first, point), np.where(fits, last, point)
+    return low, high
+
+
+def _rank_by_weight(has: np.ndarray, weight: Array) -> list[np.ndarray]:
+    """List the rows of each weight, the heaviest first."""
+    return [np.flatnonzero(has & (weight == each)) for each in np.unique(weight[has])[::-1]]
+
+
 def move_inside(mired: ArrayLike, cc: ArrayLike, box: SettingBox) -> tuple[Array, Array]:
-    """Move settings (...,) to the nearest point of their box; where it is empty they stay."""
-    empty = box.is_empty
+    """Move settings (...,) to the nearest point of a box that is not empty."""
     m, c = np.asarray(mired), np.asarray(cc)
-    inside_m = np.minimum(np.maximum(m, box.low_mired), box.high_mired)
-    inside_c = np.minimum(np.maximum(c, box.low_cc), box.high_cc)
-    return np.where(empty, m, inside_m), np.where(empty, c, inside_c)
+    return (
+        np.minimum(np.maximum(m, box.low_mired), box.high_mired),
+        np.minimum(np.maximum(c, box.low_cc), box.high_cc),
+    )
 
 
-def round_inside(menu: Menu, mired: float, tint_cc: float, box: SettingBox) -> Setting | None:
-    """Find the setting on the menu nearest to a wanted one among those in a box.
+def find_excess(limits: Limits, mired: ArrayLike, tint_cc: ArrayLike) -> tuple[Array, Array]:
+    """Find how far each limit is passed at settings (n,), (p, n) [mired] and [CC]; 0 if kept.
+
+    ``limits`` are those of one scene, with coordinates (p,).
+    """
+    found = []
+    for centre, within, at in (
+        (limits.mired, limits.within_mired, mired),
+        (limits.cc, limits.within_cc, tint_cc),
+    ):
+        over = np.abs(centre[:, None] - np.atleast_1d(at)) - within[:, None]
+        found.append(np.where(over > SLACK, over, 0.0))
+    return found[0], found[1]
+
+
+def round_within_limits(menu: Menu, mired: float, tint_cc: float, limits: Limits) -> Setting:
+    """Choose the entry of a menu at which limits bend least, and of several the nearest wanted.
+
+    Parameters
+    ----------
+    menu
+        Of the camera.
+    mired, tint_cc
+        The setting wanted.
+    limits
+        With coordinates (p,).
 
     Returns
     -------
-    Setting or None
-        By exact enumeration as `setting.round_setting`; None if the menu has none in the box.
+    Setting
+        By exact enumeration: Kelvin and tint each by themselves, as limits bend; single presets
+        by the excess of both joined, weight by weight.
     """
-    slack = 1e-9
+    if not limits.is_limited:
+        return round_setting(menu, mired, tint_cc)
+    has = np.isfinite(limits.within_mired) | np.isfinite(limits.within_cc)
+    ranks = _rank_by_weight(has, limits.weight)
+    entries: list[Setting] = []
+    if menu.kelvin and menu.tint_cc:
+        kelvins, tints = np.array(menu.kelvin), np.array(menu.tint_cc)
+        over_m = find_excess(limits, 1e6 / kelvins, 0.0)[0]
+        over_c = find_excess(limits, mired, tints)[1]
+        kelvin = kelvins[_keep_least([over_m[rows].max(0) for rows in ranks])]
+        tint = tints[_keep_least([over_c[rows].max(0) for rows in ranks])]
+        entries += [Setting(float(k), float(t)) for k in kelvin for t in tint]
+    entries += [Setting(kelvin, tint, name) for name, kelvin, tint in menu.presets]
+    at_m, at_c = (np.array(x) for x in zip(*((e.mired, e.tint_cc) for e in entries), strict=True))
+    over_m, over_c = find_excess(limits, at_m, at_c)
+    joined = [np.hypot(over_m[r].max(0), MIRED_PER_CC * over_c[r].max(0)) for r in ranks]
+    kept = _keep_least(joined)
+    near = find_distance(at_m[kept] - mired, at_c[kept] - tint_cc)
+    return entries[int(kept[int(np.argmin(near))])]
 
-    def in_mired(kelvin: float) -> bool:
-        return bool(box.low_mired - slack <= 1e6 / kelvin <= box.high_mired + slack)
 
-    def in_cc(tint: float) -> bool:
-        return bool(box.low_cc - slack <= tint <= box.high_cc + slack)
-
-    kelvins = np.array([each for each in menu.kelvin if in_mired(each)])
-    tints = np.array([each for each in menu.tint_cc if in_cc(each)])
-    found: list[Setting] = []
-    if kelvins.size and tints.size:
-        grid = find_distance(1e6 / kelvins[:, None] - mired, tints - tint_cc)
-        row, column = np.unravel_index(int(np.argmin(grid)), grid.shape)
-        found.append(Setting(float(kelvins[row]), float(tints[column])))
-    found += [Setting(k, t, name) for name, k, t in menu.presets if in_mired(k) and in_cc(t)]
-    if not found:
-        return None
-    distances = [float(find_distance(each.mired - mired, each.tint_cc - tint_cc)) for each in found]
-    return found[int(np.argmin(distances))]
+def _keep_least(ranked: Sequence[Array]) -> np.ndarray:
+    """Keep the rows that are least in the first list, of those the least in the second, and on."""
+    kept = np.arange(ranked[0].size)
+    for each in ranked:
+        kept = kept[each[kept] <= each[kept].min() + SLACK]
+    return kept
 
 
 def find_conflicts(
@@ -129,8 +223,9 @@ def find_conflicts(
         for j in range(i + 1, len(names)):
             apart_m = float(setting_mired[i] - setting_mired[j])
             apart_c = float(setting_cc[i] - setting_cc[j])
-            gap_m = max(0.0, abs(apart_m) - float(within[0][i] + within[0][j]))
-            gap_c = max(0.0, abs(apart_c) - float(within[1][i] + within[1][j]))
+            gap_m = abs(apart_m) - float(within[0][i] + within[0][j])
+            gap_c = abs(apart_c) - float(within[1][i] + within[1][j])
+            gap_m, gap_c = (gap if gap > 2 * SLACK else 0.0 for gap in (gap_m, gap_c))
             if gap_m <= 0 and gap_c <= 0:
                 continue
             ahead = apart_m > 0 if gap_m > 0 else apart_c > 0

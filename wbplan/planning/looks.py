@@ -142,7 +142,7 @@ def show_positions(
 
 def _find_meant(position: PositionPlan, dial: Setting) -> _Wish | None:
     """Find the setting at which a position has just the cast that is wanted there."""
-    if position.trouble or position.weight == 0:
+    if position.trouble or not position.is_judged:
         return None
     mired = dial.mired + position.off_intent.mired.value
     if not 40.0 <= mired <= 1000.0:

@@ -11,6 +11,9 @@ from wbplan.core.intervals import Interval, make_interval
 from wbplan.planning.casts import Cast, WantedSetting, make_wanted
 from wbplan.planning.eye_view import EyeView, see_as_eye
 from wbplan.planning.response import SceneResponse
+from wbplan.scene.setup import Aim
+
+DARK_STOPS = 4.0  # under the key; common practice, no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -20,7 +23,7 @@ class PositionPlan:
     ``shares`` are each source's part of the lux, in the order of the lights. ``off_intent`` is
     the cast less the wanted one. ``t_stop`` is for the planned ND; ``nd_for_stop`` [stops] is what
     reaches the wanted T-stop (None where none is wanted). ``from_key_stops`` compares with
-    the key position.
+    the key position. ``weight`` and ``aim`` are those of `scene.setup.Intent`.
     """
 
     name: str
@@ -36,6 +39,17 @@ class PositionPlan:
     nd_for_stop: float | None
     from_key_stops: float
     trouble: str
+    aim: Aim = "meant"
+
+    @property
+    def is_judged(self) -> bool:
+        """Whether somebody said how it is meant to look."""
+        return self.aim == "meant"
+
+    @property
+    def is_dark(self) -> bool:
+        """Whether it lies so far under the key that it is not looked at for its colour."""
+        return self.from_key_stops <= -DARK_STOPS
 
 
 def plan_positions(scene: SceneResponse, dial: Setting) -> tuple[PositionPlan, ...]:
@@ -69,6 +83,7 @@ def plan_positions(scene: SceneResponse, dial: Setting) -> tuple[PositionPlan, .
                 nd_for_stop=None if nd is None else float(nd[row]),
                 from_key_stops=float(from_key[row]),
                 trouble=scene.position_trouble[row],
+                aim=intent.aim,
             )
         )
     return tuple(result)

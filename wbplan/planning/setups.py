@@ -20,6 +20,7 @@ from wbplan.planning.luts import plan_lut, plan_luts
 from wbplan.planning.positions import PositionPlan, plan_positions
 from wbplan.planning.response import respond_to_scene
 from wbplan.planning.trade_off import note_limits, weigh_settings
+from wbplan.planning.verdict import reach_verdict
 from wbplan.scene.cautions import choose_cautions
 from wbplan.scene.setup import Setup
 
@@ -51,11 +52,11 @@ def plan_setup(
     Raises
     ------
     ValueError
-        If no position with light has an intent.
+        If no position with light has a weight.
     """
     scene = respond_to_scene(setup, camera)
-    exact, box, exact_notes = solve_exact(scene)
-    dial = choose_dial(setup, *exact.point, box)
+    exact, limits, exact_notes = solve_exact(scene)
+    dial = choose_dial(setup, *exact.point, limits)
     left_over = exact.less(dial.mired, dial.tint_cc)
     tradeoff = weigh_settings(scene, dial)
     positions = plan_positions(scene, dial)
@@ -90,6 +91,7 @@ def plan_setup(
         tradeoff=tradeoff,
         appearance=show_positions(scene, exact, dial, positions, lut is not None),
         stem=stem,
+        verdict=reach_verdict(scene, exact.point, dial, limits, positions, lut is not None),
     )
 
 
@@ -101,7 +103,7 @@ def _note_setting(
     if menu.kelvin:
         low, high = menu.kelvin[0], menu.kelvin[-1]
         kelvin = exact.kelvin.value
-        if not low <= kelvin <= high:
+        if not low - 0.5 < kelvin < high + 0.5:  # the words say whole Kelvin
             notes.append(
                 warn(
                     "off-menu-kelvin",
@@ -110,7 +112,8 @@ def _note_setting(
                     "setting",
                 )
             )
-    if not menu.tint_cc[0] <= exact.tint_cc.value <= menu.tint_cc[-1]:
+    low_cc, high_cc = menu.tint_cc[0], menu.tint_cc[-1]
+    if not low_cc - 0.05 < exact.tint_cc.value < high_cc + 0.05:  # and tenths of a CC
         notes.append(
             warn(
                 "off-menu-tint",

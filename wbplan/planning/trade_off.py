@@ -10,6 +10,7 @@ hard limit, what they have in common, and, if nothing, which positions exclude e
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +20,15 @@ from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_JOINTS_MIRED
 from wbplan.light.spectrum import freeze
-from wbplan.planning.limits import Conflict, SettingBox, find_box, find_conflicts, find_limits
+from wbplan.planning.casts import name_tint
+from wbplan.planning.limits import (
+    SLACK,
+    Conflict,
+    SettingBox,
+    find_box,
+    find_conflicts,
+    find_limits,
+)
 from wbplan.planning.response import SceneResponse
 
 _POINTS = 41
@@ -76,7 +85,7 @@ def weigh_settings(scene: SceneResponse, dial: Setting) -> TradeOff | None:
     want_m = mired[rows] - np.array([each.mired for each in intents])
     want_c = tint_cc[rows] - np.array([each.green_cc for each in intents])
     weight = np.array([each.weight for each in intents])
-    within = find_limits(intents, weight > 0)
+    within = find_limits(intents, np.ones(len(rows)))
     ends = np.append(want_m, dial.mired)
     low, high = np.clip(
         [ends.min() - _MARGIN_MIRED, ends.max() + _MARGIN_MIRED],
@@ -99,7 +108,7 @@ def weigh_settings(scene: SceneResponse, dial: Setting) -> TradeOff | None:
         mired=freeze(scale),
         tint_cc=dial.tint_cc,
         names=names,
-        judged=tuple(bool(each > 0) for each in weight),
+        judged=tuple(each.aim == "meant" for each in intents),
         off_mired=freeze(off_m),
         off_green_cc=freeze(off_c),
         distance_mired=freeze(distance),
@@ -131,7 +140,8 @@ def note_limits(scene: SceneResponse, tradeoff: TradeOff | None, dial: Setting) 
             warn(
                 "limits-conflict",
                 f"no setting keeps the limits of both '{each.warmer}' and '{each.cooler}': "
-                f"they are {say_gap(each.mired, each.cc)} too far apart",
+                f"they are {say_gap(each.mired, each.cc)} too far apart, so the lighter weight "
+                "bends first",
                 "setting",
             )
         )
@@ -139,7 +149,10 @@ def note_limits(scene: SceneResponse, tradeoff: TradeOff | None, dial: Setting) 
     for kept in broken:
         over_m = max(kept.low_mired - dial.mired, dial.mired - kept.high_mired, 0.0)
         over_c = max(kept.low_cc - dial.tint_cc, dial.tint_cc - kept.high_cc, 0.0)
-        text = f"is {say_gap(over_m, over_c)} past its limit at the dialled setting"
+        text = (
+            f"is {say_gap(over_m, over_c)} past its limit at the dialled setting; "
+            f"{_say_keeping(kept, dial)} would keep it"
+        )
         notes.append(warn("limit-broken", text, kept.name))
     if broken and not tradeoff.conflicts:
         why = (
@@ -154,11 +167,28 @@ def note_limits(scene: SceneResponse, tradeoff: TradeOff | None, dial: Setting) 
 
 
 def _holds(limit: KeptRange, dial: Setting) -> bool:
-    slack = 1e-6
     return (
-        limit.low_mired - slack <= dial.mired <= limit.high_mired + slack
-        and limit.low_cc - slack <= dial.tint_cc <= limit.high_cc + slack
+        limit.low_mired - SLACK <= dial.mired <= limit.high_mired + SLACK
+        and limit.low_cc - SLACK <= dial.tint_cc <= limit.high_cc + SLACK
     )
+
+
+def _say_keeping(kept: KeptRange, dial: Setting) -> str:
+    """Say the setting nearest to the dialled one that keeps a limit: whole Kelvin inside it."""
+    mired = min(max(dial.mired, kept.low_mired), kept.high_mired)
+    tint = min(max(dial.tint_cc, kept.low_cc), kept.high_cc)
+    parts = []
+    if mired != dial.mired:
+        if mired > 0:
+            kelvin = 1e6 / mired
+            whole = math.floor(kelvin) if mired > dial.mired else math.ceil(kelvin)
+            parts.append(f"{whole:.0f} K")
+        else:
+            parts.append("no Kelvin")
+    if tint != dial.tint_cc:
+        tenth = math.ceil(tint * 10) if tint > dial.tint_cc else math.floor(tint * 10)
+        parts.append(name_tint(tenth / 10))
+    return " and ".join(parts)
 
 
 def say_gap(mired: float, cc: float) -> str:

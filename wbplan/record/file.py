@@ -21,8 +21,11 @@ from wbplan.core.ledger import MOST_INPUT_BYTES, Asked, InputFile, PlanInputs, m
 from wbplan.read.json_fields import JsonFields, read_json
 
 RECORD_NAME = "plan.json"
-FORMAT, FORMAT_VERSION = "wbplan plan", 1
+FORMAT = "wbplan plan"
 DAY_FORMAT = "wbplan day"
+# What is written now comes first, what can still be read follows. In a plan of format 1 a position
+# without a weight pulled on the setting with weight 1; its keys are all here still.
+FORMAT_VERSIONS = {FORMAT: (2, 1), DAY_FORMAT: (1,), "wbplan plate notes": (1,)}
 _KINDS = {
     FORMAT: "the record of a plan",
     DAY_FORMAT: "the record of a day",
@@ -34,13 +37,17 @@ _MOST_NAME, _MOST_FILES = 1000, 10_000
 
 @dataclass(frozen=True, eq=False)
 class RecordFile:
-    """A record: where it lies, its format, who wrote it, the digest it states, and its fields."""
+    """A record: where it lies, its format, who wrote it, the digest it states, and its fields.
+
+    ``is_current`` is False for one of an earlier format.
+    """
 
     path: Path
     format: str
     version: str
     digest: str
     fields: JsonFields
+    is_current: bool = True
 
 
 def find_record_file(name: str | os.PathLike[str]) -> Path:
@@ -72,11 +79,12 @@ def open_record(
     if found is None or found not in formats:
         raise _refuse_format(fields, found, formats)
     version = fields.number("format_version")
-    if version != FORMAT_VERSION:
-        raise fields.refuse("format_version", f"{version:g}", f"{FORMAT_VERSION}")
-    return RecordFile(
-        path, found, fields.text("wbplan_version"), fields.text("digest_sha256"), fields
-    )
+    known = FORMAT_VERSIONS[found]
+    if version not in known:
+        allowed = " or ".join(str(each) for each in sorted(known))
+        raise fields.refuse("format_version", f"{version:g}", allowed)
+    wrote, digest = fields.text("wbplan_version"), fields.text("digest_sha256")
+    return RecordFile(path, found, wrote, digest, fields, version == known[0])
 
 
 def _refuse_format(fields: JsonFields, found: str | None, formats: tuple[str, ...]) -> InputError:

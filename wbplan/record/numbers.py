@@ -21,7 +21,7 @@ from wbplan.planning.casts import WantedSetting
 from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import Plan
 from wbplan.planning.eye_view import EyeView
-from wbplan.record.file import FORMAT_VERSION
+from wbplan.record.file import FORMAT_VERSIONS
 from wbplan.scene.cautions import Caution
 
 DIGITS, SPECTRUM_DIGITS = 9, 6
@@ -31,7 +31,7 @@ def make_head(form: str, plan: Plan | DayPlan) -> dict[str, Any]:
     """Write what a record begins with: its format, by which version, and of what it is."""
     return {
         "format": form,
-        "format_version": FORMAT_VERSION,
+        "format_version": FORMAT_VERSIONS[form][0],
         "wbplan_version": plan.version,
         "digest_sha256": plan.digest,
         "title": plan.title,

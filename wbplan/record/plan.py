@@ -30,6 +30,7 @@ from wbplan.planning.casts import Cast
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.lights import LightPlan
 from wbplan.planning.luts import LutPlan
+from wbplan.planning.verdict import Verdict
 from wbplan.record.exposure import record_day, record_exposure, record_kit
 from wbplan.record.file import FORMAT
 from wbplan.record.looks import record_appearance, record_site, record_when
@@ -132,6 +133,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
             "given_by_user": plan.dial_is_given,
         },
         "left_over_cast": _cast(plan.left_over),
+        "verdict": None if plan.verdict is None else _record_verdict(plan.verdict),
         "gains": {
             **make_keys(red_ratio=red, green_ratio=green, blue_ratio=blue),
         },
@@ -204,10 +206,40 @@ def _record_intent(setup: Setup) -> dict[str, Any]:
                 "name": each.name,
                 **make_keys(mired=each.intent.mired, green_cc=each.intent.green_cc),
                 "weight_relative": make_number(each.intent.weight),
+                "aim": each.intent.aim,
                 **make_keys(within_mired=each.intent.within_mired, within_cc=each.intent.within_cc),
             }
             for each in setup.positions
         ],
+    }
+
+
+def _record_verdict(verdict: Verdict) -> dict[str, Any]:
+    remedy = verdict.remedy
+    return {
+        "solved_for": [
+            {"name": name, "share_percent": make_number(100 * share)}
+            for name, share in verdict.solved_for
+        ],
+        "limits_heeded": list(verdict.heeded),
+        "key_off_intent": None if verdict.key_off is None else _cast(verdict.key_off),
+        "key_is_far": verdict.is_far,
+        "others": [
+            {"name": each.name, "is_meant": each.is_meant, "off": _cast(each.off)}
+            for each in verdict.others
+        ],
+        "dark": [
+            {"name": name, "under_key_stops": make_number(stops)} for name, stops in verdict.dark
+        ],
+        "helps_most": None
+        if remedy is None
+        else {
+            "way": remedy.way,
+            "setting": None if remedy.setting is None else make_setting(remedy.setting),
+            "light": remedy.light or None,
+            "filter": remedy.filter or None,
+            **make_keys(left_mired=remedy.left_mired, left_green_cc=remedy.left_green_cc),
+        },
     }
 
 
@@ -234,6 +266,7 @@ def _record_position(plan: SetupPlan, row: int) -> dict[str, Any]:
         "name": position.name,
         "is_key": position.name == plan.setup.key,
         "intent": position.intent_words,
+        "aim": position.aim,
         **make_keys(weight_relative=position.weight, illuminance_lux=position.lux),
         "shares": [
             {"light": light.name, "share_percent": make_number(100 * share)}

@@ -31,6 +31,7 @@ from wbplan.sky.site import Site
 from wbplan.sky.source import PlacedSky
 
 Keep = Literal["green", "no_clip"]
+Aim = Literal["meant", "watched", "left"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,9 +58,11 @@ class Source:
 class Intent:
     """What a grey at a position is meant to look like.
 
-    ``mired`` and ``green_cc`` are the wanted cast (+ warm, + green), 0 and 0 for neutral;
-    ``weight`` 0 means "leave it as it falls". ``within_mired`` and ``within_cc`` are the hard
-    limits of how far off it may be, infinite where there is none.
+    ``mired`` and ``green_cc`` are the wanted cast (+ warm, + green), 0 and 0 for neutral.
+    ``weight`` is how hard it pulls on the setting, 0 where it does not. ``within_mired`` and
+    ``within_cc`` are the hard limits of how far off it may be, infinite where there is none.
+    ``aim`` says what the figures are: "meant" by the crew, "watched" where nobody said a look, so
+    that the cast is told from neutral, or "left" where it may look as it comes.
     """
 
     mired: float = 0.0
@@ -67,6 +70,7 @@ class Intent:
     weight: float = 1.0
     within_mired: float = math.inf
     within_cc: float = math.inf
+    aim: Aim = "meant"
 
     @property
     def is_limited(self) -> bool:
@@ -74,15 +78,23 @@ class Intent:
         return math.isfinite(self.within_mired) or math.isfinite(self.within_cc)
 
     @property
+    def counts(self) -> bool:
+        """Whether the setting heeds it: it pulls, or has a hard limit."""
+        return self.weight > 0 or self.is_limited
+
+    @property
     def words(self) -> str:
         """The intent as it is said on set."""
-        if self.weight == 0:
+        if self.aim == "left":
             return "leave as it falls"
+        if self.aim == "watched":
+            return "watched"
         cast = name_cast(self.mired, self.green_cc)
         said = "neutral" if cast == "none" else f"keep {cast}"
         parts = [(self.within_mired, "mired"), (self.within_cc, "CC")]
         limit = " and ".join(f"{each:g} {unit}" for each, unit in parts if math.isfinite(each))
-        return f"{said}, within {limit}" if limit else said
+        said = f"{said}, within {limit}" if limit else said
+        return said if self.counts else f"{said} (watched)"
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,7 +133,8 @@ class Setup:
     Parameters
     ----------
     key
-        Name of the position that the exposure is set for.
+        Name of the position that the exposure, and the setting unless others have a weight, is
+        set for.
     shot_at
         The setting that is dialled in anyway, None to let the plan choose.
     band_share

@@ -49,7 +49,7 @@ BAD = [
     ("warm_mired: 40", "warm_mired: 40, cool_mired: 3", ["only one of them"]),
     ("warm_mired: 40", "warm_mried: 40", ["warm_mried", "did you mean 'warm_mired'"]),
     ("intent: {warm_mired: 40, green_cc: 2}", "intent: warm", ["intent", "neutral, leave"]),
-    ("weight: 0.5", "weight: 0", ["weight", "above 0"]),
+    ("weight: 0.5", "weight: -0.5", ["weight", "from 0 to 1000"]),
     ("fps: 24", "fps: 0", ["setups[0].shooting.fps", "above 0"]),
     ("shutter_angle_deg: 180", "shutter_angle_deg: 400", ["400", "360"]),
     ("shutter_angle_deg: 180", "shutter_time_s: 0.1", ["at most one frame"]),
@@ -121,7 +121,7 @@ def test_camera_by_argument_takes_the_place_of_every_camera(tmp_path: Path) -> N
 def test_all_positions_left_as_they_fall_is_refused(tmp_path: Path) -> None:
     text = GOOD.replace("lamp: 50}}", "lamp: 50}, intent: leave}")
     text = text.replace("intent: {warm_mired: 40, green_cc: 2}, weight: 0.5", "intent: leave")
-    with pytest.raises(InputError, match="intent is not 'leave'"):
+    with pytest.raises(InputError, match="no light that counts"):
         read_scenario(write(tmp_path, text))
 
 
@@ -184,3 +184,35 @@ def test_shot_at_is_kept_and_the_lut_starts_there(tmp_path: Path) -> None:
     assert decided.lut is not None
     assert "3200K-magenta3CC" in decided.lut.file_name
     assert any(note.code == "setting-leaves" for note in decided.notes)
+
+
+@pytest.mark.parametrize(
+    ("fields", "weight", "aim", "words"),
+    [
+        ("", 0.0, "watched", "watched"),
+        (", weight: 2", 2.0, "meant", "neutral"),
+        (", intent: neutral", 0.0, "meant", "neutral (watched)"),
+        (", intent: {cool_mired: 30}", 0.0, "meant", "keep 30 mired cool (watched)"),
+        (", intent: leave", 0.0, "left", "leave as it falls"),
+        (", within: {mired: 10}", 0.0, "meant", "neutral, within 10 mired"),
+    ],
+)
+def test_a_position_that_is_not_the_key_pulls_only_if_it_has_a_weight(
+    tmp_path: Path, fields: str, weight: float, aim: str, words: str
+) -> None:
+    text = f"""
+wbplan: 1
+title: Kitchen
+camera: cfa-mid
+sources: {{lamp: {{lamp: A}}}}
+setups:
+  - name: Kitchen
+    key: anna
+    shooting: {{ei: 800, fps: 24, shutter_angle_deg: 180}}
+    positions:
+      sink: {{lux: {{lamp: 50}}{fields}}}
+      anna: {{lux: {{lamp: 100}}}}
+"""
+    sink, anna = (each.intent for each in read_scenario(write(tmp_path, text)).setups[0].positions)
+    assert (anna.weight, anna.aim, anna.words) == (1.0, "meant", "neutral")
+    assert (sink.weight, sink.aim, sink.words) == (weight, aim, words)

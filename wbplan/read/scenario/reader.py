@@ -234,6 +234,7 @@ class _Reader:
         }
         known = {**self._sources, **own}
         places = fields.named_mappings("positions")
+        key = fields.choice("key", list(places), next(iter(places)))
         when = read_when(fields, self._site)
         known = self._sky.place_all(known, places, fields, when)
         readings: dict[str, dict[str, float]] = {}
@@ -249,7 +250,7 @@ class _Reader:
             Position(
                 place,
                 np.array([readings[place].get(each, 0.0) for each in used]),
-                self._read_intent(position),
+                self._read_intent(position, place == key),
                 read_model_shares(position, known, used),
             )
             for place, position in places.items()
@@ -257,8 +258,7 @@ class _Reader:
         sources = tuple(known[each] for each in used)
         notes += note_site(self._site)
         notes += note_two_skies(sources) + note_beams(sources, positions)
-        self._check_light(fields, sources, positions)
-        key = fields.choice("key", list(places), next(iter(places)))
+        self._check_light(fields, sources, positions, key)
         curve, gamut, levels = camera.curve, camera.gamut, "full"
         if "encoding" in fields:
             encoding = fields.mapping("encoding")
@@ -299,7 +299,11 @@ class _Reader:
         )
 
     def _check_light(
-        self, fields: Fields, sources: tuple[Source, ...], positions: tuple[Position, ...]
+        self,
+        fields: Fields,
+        sources: tuple[Source, ...],
+        positions: tuple[Position, ...],
+        key: str,
     ) -> None:
         burning = np.array([each.on for each in sources])
         judged = [
@@ -308,8 +312,9 @@ class _Reader:
         if not judged:
             raise fields.refuse(
                 "positions",
-                "no position with light and an intent",
-                "at least one that a burning source lights and whose intent is not 'leave'",
+                f"no light that counts: the key '{key}' is dark or left as it falls, and no "
+                "other position has a weight",
+                "a burning source at the key, or a weight at a position that has light",
             )
 
     def _read_camera(self, fields: Fields) -> Camera:
@@ -380,16 +385,19 @@ class _Reader:
             )
         return make_measured_filter(curve)
 
-    def _read_intent(self, fields: Fields) -> Intent:
-        weight = fields.number("weight", 1.0, above=0.0, high=1000.0)
+    def _read_intent(self, fields: Fields, is_key: bool) -> Intent:
+        """Read what a position is meant to look like; the key pulls, others if they are asked."""
+        weight = fields.number("weight", 1.0 if is_key else 0.0, low=0.0, high=1000.0)
         if fields.is_mapping("intent"):
             mired, green = read_shift(fields, "intent")
             return Intent(mired, green, weight, *read_limits(fields, True))
         if fields.choice("intent", ("neutral", "leave"), "neutral") == "leave":
             if "weight" in fields:
                 raise fields.refuse("weight", "a weight beside intent 'leave'", "no weight")
-            return Intent(0.0, 0.0, 0.0, *read_limits(fields, False))
-        return Intent(0.0, 0.0, weight, *read_limits(fields, True))
+            return Intent(0.0, 0.0, 0.0, *read_limits(fields, False), aim="left")
+        asked = weight > 0 or any(each in fields for each in ("intent", "within"))
+        limits = read_limits(fields, True)
+        return Intent(0.0, 0.0, weight, *limits, aim="meant" if asked else "watched")
 
     def _read_shooting(self, fields: Fields, camera: Camera) -> Shooting:
         fps = fields.number("fps", above=0.0, high=100000.0)

@@ -64,7 +64,7 @@ def _fit_plane(mired: Sequence[float], cc: Sequence[float]) -> _Plane:
 
 def _find_plane(positions: Sequence[PositionPlan]) -> _Plane:
     """Fit the map to the positions that are judged; one left as it falls may lie far outside."""
-    judged = [each for each in positions if each.weight] or list(positions)
+    judged = [each for each in positions if each.is_judged] or list(positions)
     rings = [each for each in map(_find_wanted, judged) if each is not None]
     casts = [each.cast for each in judged]
     return _fit_plane(
@@ -199,7 +199,7 @@ def list_outside_map(positions: Sequence[PositionPlan]) -> tuple[int, ...]:
 
 
 def _find_wanted(position: PositionPlan) -> tuple[float, float] | None:
-    if position.weight == 0:
+    if not position.is_judged:
         return None
     cast, off = position.cast, position.off_intent
     # Rounded, so that intents which are the same give one ring.

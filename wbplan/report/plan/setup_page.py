@@ -30,6 +30,7 @@ from wbplan.report.plan.figures import (
 )
 from wbplan.report.plan.swatches import draw_look
 from wbplan.report.plan.uv_figure import draw_lights, find_uv, find_uv_of
+from wbplan.report.plan.verdict import say_solved, say_verdict
 
 _LOOK_TITLES = {
     "meter": "Meter’s Kelvin",
@@ -81,6 +82,8 @@ class SetupPage:
 
     file: str
     plan: SetupPlan
+    solved: str
+    verdict: str
     warnings: tuple[Note, ...]
     remarks: tuple[Note, ...]
     cast_map: Markup | None
@@ -122,6 +125,8 @@ def prepare_setup(plan: SetupPlan, file: str) -> SetupPage:
     return SetupPage(
         file=file,
         plan=plan,
+        solved=say_solved(plan.verdict) if plan.verdict else "",
+        verdict=say_verdict(plan.verdict) if plan.verdict else "",
         warnings=tuple(each for each in notes if each.weight == "warning"),
         remarks=tuple(each for each in notes if each.weight == "remark"),
         cast_map=draw_cast_map(plan.positions, "casts") if drawn else None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterable
 
 from wbplan.core.names import clean_text
@@ -16,6 +17,7 @@ from wbplan.report.exposure.terminal import (
     format_landings,
 )
 from wbplan.report.mixed.terminal import format_mixed
+from wbplan.report.plan.verdict import say_solved, say_verdict
 from wbplan.scene.cautions import SUN
 
 
@@ -44,6 +46,7 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
         f"{number}  {clean_text(plan.name)}, camera {plan.setup.camera.name}",
         f"   set     {words.say_dial(plan.dial, plan.setup.camera.menu.cc_per_step)}{given}",
         f"           {wanted}",
+        *_format_verdict(plan),
         f"   expose  {expose}, {words.say_shooting(shooting)}",
     ]
     if shooting.t_stop is not None and key.nd_for_stop is not None:
@@ -61,6 +64,22 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     if warnings:
         lines += ["", *(f"   warning  {clean_text(str(note))}" for note in warnings)]
     return "\n".join(lines)
+
+
+def _format_verdict(plan: SetupPlan) -> list[str]:
+    if plan.verdict is None:
+        return []
+    said = [say_solved(plan.verdict), say_verdict(plan.verdict)]
+    indent = " " * 11
+    return [
+        line
+        for each in said
+        if each
+        for line in textwrap.wrap(
+            clean_text(each), 80, initial_indent=indent, subsequent_indent=indent,
+            break_long_words=False, break_on_hyphens=False,
+        )
+    ]  # fmt: skip
 
 
 def _format_positions(positions: tuple[PositionPlan, ...]) -> list[str]:
