@@ -372,8 +372,8 @@ def test_matches_that_differ_by_position_are_both_made_and_one_asked_twice_is_sa
 ) -> None:
     text = SCENARIO.split("    luts:")[0]
     text += """    luts:
-      - {kind: camera-match, like: cfa-wide-red, position: face, size: 17}
-      - {kind: camera-match, like: cfa-wide-red, position: "wall, left", size: 17}
+      - {kind: camera-match, like: cfa-duv-tint, position: face, size: 17}
+      - {kind: camera-match, like: cfa-duv-tint, position: "wall, left", size: 17}
       - {kind: gains}
       - {kind: gains}
 """
@@ -387,7 +387,7 @@ def test_matches_that_differ_by_position_are_both_made_and_one_asked_twice_is_sa
 def test_cameras_do_not_share_a_name(tmp_path: Path) -> None:
     text = SCENARIO.split("    luts:")[0]
     names = []
-    for camera in ("cfa-mid", "cfa-wide-red", "layered-measured"):
+    for camera in ("cfa-mid", "cfa-duv-tint", "layered-measured"):
         (tmp_path / "one.yaml").write_text(text.replace("cfa-mid", camera))
         lut = plan(tmp_path / "one.yaml").setups[0].lut
         assert lut is not None
