@@ -11,6 +11,36 @@ camera is a profile's curves times the exponential of a draw, and its band follo
 
 Kinds of spread: ``population``, any camera with a colour-filter array; ``model``, what another
 body of the same model and another laboratory add to a measurement.
+
+How well it holds
+-----------------
+Judged over the 41 FL, HP and LED illuminants of CIE 15, by cameras that had no part in it; error
+rms in mired / CC, what the 90 % band holds in mired, CC and both, its width over the real spread:
+
+- each of the 52 left out: 6.1 / 1.11; 94, 95, 95 %; 1.26, 1.12
+- each maker left out: 6.9 / 1.28; 91, 86, 88 %; 1.11, 0.94
+- 25 of Jiang et al. 2013, without two industrial cameras and a digital back: 7.9 / 1.33; 93, 90,
+  90 %; 0.94, 0.87
+- all 28 of them: 14.4 / 3.02; 87, 83, 83 %; 0.51, 0.38
+- five models that both measured, by their measured profile, on which its spread was fitted too:
+  3.3 / 1.06; 86, 82, 88 %; 1.18, 0.73
+
+By kind of light, those 25 (90 tabulated lights, and ten five-channel LEDs of this project's own
+invention): phosphor LED 6.1 / 1.16, violet-pumped LED 8.4 / 1.19, three- and four-channel LED
+10.8 / 1.66, five-channel LED 14.5 / 2.48, tri-phosphor 7.5 / 1.06, discharge 15.0 / 2.89; the band
+holds 87 to 95 % in mired and 84 to 100 % in CC. With a maker left out, five-channel LEDs hold 78
+and 75 % only: cameras of one maker share their flanks. The judges' curves are not kept here;
+`tests/bench/test_population_study.py` prints the first two rows.
+
+All 52 take part with one weight: leaving out other laboratories, old or odd cameras, or all but
+one of each kind moves the error on cameras left out by less than 0.1 mired. A camera unlike all
+others, such as a layered or an industrial one, falls outside: what it reports of one grey under a
+known light says so, best under a halophosphate tube (FL1 to FL4).
+
+`learn`, 1 % noise, after one D55 chart, D55 and A, four lights (A, D55, FL11, LED-B5): those 25
+judges 4.2 / 0.6, 3.8 / 0.5, 1.9 / 0.3, bands holding 90, 90, 87 %; every fourth of the 52 left out
+3.6, 2.7, 1.6 mired; with the maker left out 5.5, 4.4, 2.6. Its smooth field of 10 % was tried on
+those judges too, so they are no clean check of it. A veil of 0.5 % costs 0.02 mired.
 """
 
 from __future__ import annotations
