@@ -47,7 +47,7 @@ def compare(first: Comparable, second: Comparable) -> Comparison:
     --------
     >>> import wbplan
     >>> first = wbplan.plan("harbour_noon", camera="cfa-mid")
-    >>> second = wbplan.plan("harbour_noon", camera="cfa-measured")
+    >>> second = wbplan.plan("harbour_noon", camera="nikon-d5100")
     >>> found = wbplan.compare(first, second)
     >>> found.is_same
     False
