@@ -10,6 +10,7 @@ import pytest
 from hypothesis import settings
 
 from tests.shared import HOSTILE, decide, make_camera, make_kitchen
+from wbplan.core.names import make_setup_stem
 from wbplan.core.notes import warn
 from wbplan.planning.decisions import Plan, SetupPlan
 
@@ -29,7 +30,7 @@ def colour() -> ModuleType:
 
 @pytest.fixture(scope="session")
 def kitchen() -> SetupPlan:
-    return decide(make_kitchen(), "kitchen")
+    return decide(make_kitchen(), "01-kitchen")
 
 
 @pytest.fixture(scope="session")
@@ -37,7 +38,7 @@ def plan(kitchen: SetupPlan) -> Plan:
     presets = make_camera(
         "exact", kelvin=(), presets=(("Indoor", 3200.0, 0.0), ("Sun", 5500.0, 3.0)), cc_per_step=1.5
     )
-    street = decide(make_kitchen("street", camera=presets, keep="no_clip"), "street")
+    street = decide(make_kitchen("street", camera=presets, keep="no_clip"), "02-street")
     return Plan("A night's work", "scene.yaml", "ab" * 32, "0.1.0", True, (kitchen, street))
 
 
@@ -46,7 +47,7 @@ def hostile() -> Plan:
     setup = make_kitchen(HOSTILE, HOSTILE)
     face, *others = setup.positions
     renamed = (replace(face, name=HOSTILE), *others)
-    made = decide(replace(setup, positions=renamed, key=HOSTILE), "hostile")
+    made = decide(replace(setup, positions=renamed, key=HOSTILE), make_setup_stem(1, HOSTILE))
     assert made.lut is not None
     made = replace(made, lut=replace(made.lut, file_name=HOSTILE))
     made = replace(made, notes=(*made.notes, warn("x", HOSTILE, HOSTILE)))

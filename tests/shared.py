@@ -62,6 +62,9 @@ def make_camera(family: Family = "population", **menu: object) -> Camera:
     )
 
 
+LEFT = Intent(weight=0.0, aim="left")
+
+
 def make_kitchen(name: str = "kitchen", window: str = "window", **changes: object) -> Setup:
     """Five lights and five places, among them a line, one that is off, and the dark."""
 
@@ -88,9 +91,11 @@ def make_kitchen(name: str = "kitchen", window: str = "window", **changes: objec
         positions=(
             Position("face", np.array([400.0, 900.0, 20.0, 0, 50]), Intent(weight=2.0)),
             Position("wall", np.array([700.0, 60.0, 80.0, 0, 0]), Intent(-25.0, 0.0, 1.0)),
-            Position("corridor", np.array([0.0, 10.0, 300.0, 0, 0]), Intent(weight=0.0)),
-            Position("alley", np.array([0.0, 0.0, 0.0, 45.0, 0]), Intent(weight=0.0)),
-            Position("cellar", np.zeros(5), Intent(weight=0.0)),
+            Position(
+                "corridor", np.array([0.0, 10.0, 300.0, 0, 0]), Intent(weight=0.0, aim="left")
+            ),
+            Position("alley", np.array([0.0, 0.0, 0.0, 45.0, 0]), LEFT),
+            Position("cellar", np.zeros(5), LEFT),
         ),
         shooting=Shooting(800.0, 24.0, 1 / 48, nd_stops=0.6, t_stop=2.8),
         encoding=find_encoding("ACEScct", "ACEScg"),

@@ -51,7 +51,7 @@ setups:
     shooting: {ei: 800, fps: 24, shutter_angle_deg: 180, t_stop: 2.8}
     positions:
       hands: {lux: {window: 240, lamp: 160}, weight: 2}
-      wall: {lux: {window: 30, bulb: 45}, intent: {warm_mired: 40}, within: {mired: 60}}
+      wall: {lux: {window: 30, bulb: 45}, intent: {warm_mired: 40}, weight: 1, within: {mired: 60}}
     advise:
       lights:
         lamp: {filters: [eighth blue, quarter blue, eighth orange, quarter orange]}

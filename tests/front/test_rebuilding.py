@@ -123,6 +123,7 @@ def test_the_record_carries_what_ships_too(record: dict[str, Any]) -> None:
     assert [each["name"] for each in inputs["files"]] == [
         "scenario/harbour_noon.yaml",
         "shipped-cameras/cfa-presets.yaml",
+        "shipped-cameras/cfa-mid.csv",
     ]
     assert inputs["scenario"] == "scenario/harbour_noon.yaml"
     assert inputs["camera_in_place_of_all"] == "cfa-presets"

@@ -60,7 +60,7 @@ def test_the_record_is_whole(lights: LightSet) -> None:
     line = record["lights"][4]
     assert line["cct_kelvin"] is None
     assert line["cie_ra"] is None
-    assert line["camera"]["chart_mean_ciede2000"] is None
+    assert line["camera"]["hue_mean_ciede2000"] is None
     assert record["refused"] == [{"file": "bad.csv", "reason": lights.refused[0][1]}]
 
 

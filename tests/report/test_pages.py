@@ -19,7 +19,7 @@ from wbplan.camera.setting import Setting
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
 from wbplan.core.notes import Note, warn
-from wbplan.exposure.equation import Shooting
+from wbplan.exposure.equation import Shooting, name_t_stop
 from wbplan.light.illuminants import radiate_daylight
 from wbplan.light.spectrum import Spectrum
 from wbplan.light.surfaces import GREY_ROW, GREY_ROWS, SKIN_ROWS
@@ -48,7 +48,7 @@ def test_decision_is_said(plan: Plan, page: Reader) -> None:
         assert low <= each.exact.kelvin.value <= high
         assert f"Exact: {each.exact.kelvin.value:.0f} K" in text
         assert each.exposure is not None
-        assert words.name_t_stop(each.exposure.t_stop) in page.words["span"]
+        assert name_t_stop(each.exposure.t_stop) in page.words["span"]
         assert exposurewords.split_nd_shot(each.exposure)[0] in page.words["span"]
         assert each.lut is not None
         assert each.lut.file_name in page.words["span"]
@@ -105,7 +105,7 @@ def test_page_is_closed_to_the_network(plan: Plan, hostile: Plan) -> None:
 
 def test_hostile_names_are_text(hostile: Plan) -> None:
     assert "<script" not in render_all(hostile).lower()
-    source = render_pages(hostile)["hostile_report.html"]
+    source = render_pages(hostile)[f"{hostile.setups[0].stem}_report.html"]
     assert not re.search("[\u202a-\u202e\u2066-\u2069\x00-\x08\x0b-\x1f\x7f-\x9f]", source)
     reader = Reader(source)
     said = "<script>alert(\"x\")</script> & 'q' \ufffdgnp.exe\ufffd \ufffd"

@@ -82,9 +82,9 @@ def full() -> Plan:
     window, lamp, tube, *rest = setup.sources
     tube = replace(tube, flicker=Flicker(100.0, 0.3, "square", 0.4))
     shut = replace(window, filter=make_measured_filter(Spectrum(np.zeros(401), "shut")))
-    first = decide(replace(setup, sources=(window, lamp, tube, *rest)), "one")
-    second = decide(make_kitchen("dark", key="cellar"), "two")
-    third = decide(make_kitchen("shut", sources=(shut, lamp, tube, *rest)), "three")
+    first = decide(replace(setup, sources=(window, lamp, tube, *rest)), "01-kitchen")
+    second = decide(make_kitchen("dark", key="cellar"), "02-dark")
+    third = decide(make_kitchen("shut", sources=(shut, lamp, tube, *rest)), "03-shut")
     made = Plan("A night's work", "s.yaml", "ab" * 32, "0.1.0", True, (first, second, third))
     return add_plates(made)
 

@@ -33,13 +33,15 @@ class NeutralTable:
     """Mired and tint over red against blue [stops], from ``low`` to ``high``.
 
     ``mired`` and ``tint_cc`` are (n,) for a green tint, to which green / 0.0332 is added; for one
-    along Duv they are (n, g), and the second axis is green from -0.75 to 0.75 stops.
+    along Duv they are (n, g), and the second axis is green from -0.75 to 0.75 stops about
+    ``middle``, the mean green of the locus: how high a camera's curves stand is no tint.
     """
 
     low: float
     high: float
     mired: Array
     tint_cc: Array
+    middle: float = 0.0
 
     @property
     def is_plane(self) -> bool:
@@ -63,9 +65,10 @@ class NeutralTable:
             mired = mired + part * (self.mired[row + 1] - mired)
             tint = tint + part * (self.tint_cc[row + 1] - tint)
             return np.asarray(mired), np.asarray(tint + green * (1.0 / STOPS_PER_CC)), inside
-        inside &= np.abs(green) <= _PLANE_GREEN_STOPS
+        above = green - self.middle
+        inside &= np.abs(above) <= _PLANE_GREEN_STOPS
         across = self.mired.shape[1]
-        height = (green + _PLANE_GREEN_STOPS) * ((across - 1) / (2 * _PLANE_GREEN_STOPS))
+        height = (above + _PLANE_GREEN_STOPS) * ((across - 1) / (2 * _PLANE_GREEN_STOPS))
         height = np.minimum(np.maximum(height, 0.0), across - 1.000001)
         column = height.astype(np.intp)
         share = height - column
@@ -82,16 +85,21 @@ def tabulate_neutrals(locus: LocusResponse) -> NeutralTable:
     """Tabulate one camera (k = 1)."""
     ends = find_locus_log2(locus, locus.edges[[0, -1], None])[:, 0]
     low, high = (float(each[0] - each[2]) for each in ends)
+    middle = 0.0
     if locus.duv is None:
         red_blue: Array = np.linspace(low, high, _POINTS)
         green: Array = np.zeros(_POINTS)
     else:
-        across = np.linspace(-_PLANE_GREEN_STOPS, _PLANE_GREEN_STOPS, _PLANE[1])
+        along = find_locus_log2(locus, locus.edges[:, None])[:, 0]
+        middle = float(np.mean(along[:, 1] - (along[:, 0] + along[:, 2]) / 2))
+        across = middle + np.linspace(-_PLANE_GREEN_STOPS, _PLANE_GREEN_STOPS, _PLANE[1])
         red_blue = np.repeat(np.linspace(low, high, _PLANE[0])[:, None], across.size, axis=1)
         green = np.broadcast_to(across, red_blue.shape)
     neutral = np.stack([red_blue / 2, green, -red_blue / 2], axis=-1)[..., None, :]
     found = solve_coordinates(locus, neutral)
-    return NeutralTable(low, high, freeze(found.mired[..., 0]), freeze(found.tint_cc[..., 0]))
+    return NeutralTable(
+        low, high, freeze(found.mired[..., 0]), freeze(found.tint_cc[..., 0]), middle
+    )
 
 
 @dataclass(frozen=True, eq=False)

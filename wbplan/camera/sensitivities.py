@@ -98,8 +98,8 @@ class Camera:
     >>> camera = wbplan.find_camera("cfa-mid")
     >>> redder = dataclasses.replace(camera, sensitivities=camera.sensitivities * [1.2, 1, 1])
     >>> light = wbplan.find_light("LED-B3")
-    >>> [wbplan.solve_settings(each, light).kelvin.round() for each in (camera, redder)]
-    [array([3985.]), array([3985.])]
+    >>> [wbplan.solve_settings(each, light).kelvin.round(-1) for each in (camera, redder)]
+    [array([4000.]), array([4000.])]
     """
 
     name: str

@@ -64,7 +64,7 @@ def plan_day(
     >>> [moment.hour for moment in day.setups[0].moments]
     [12, 13, 14]
     >>> [setting.kelvin for setting in day.setups[0].dials]
-    [5950.0, 5950.0, 5900.0]
+    [6050.0, 5950.0, 5950.0]
     """
     check_band(band)
     known = take_scene(scene, camera)

@@ -384,8 +384,8 @@ def apply_lut(
     >>> import wbplan
     >>> made = wbplan.make_lut("cfa-mid", 5600, (3200, 3.0), size=33)
     >>> grey = np.full((1, 1, 3), 0.5)
-    >>> wbplan.apply_lut(made.files[0], grey).round(3)
-    array([[[0.463, 0.485, 0.551]]])
+    >>> wbplan.apply_lut(made.files[0], grey).round(2)
+    array([[[0.46, 0.49, 0.55]]])
     """
     if way not in WAYS:
         raise InputError(f"'{way}'", describe_choices(way, WAYS), Place(field="way"))

@@ -68,10 +68,10 @@ def plan(
     >>> for setup in decided.setups:
     ...     stop = round(setup.key.t_stop.value, 1)
     ...     print(setup.name, setup.dial.kelvin, setup.dial.tint_cc, stop)
-    Wide of the room 4350.0 2.0 5.4
-    Close on the wheel 3250.0 0.0 4.7
+    Wide of the room 4400.0 2.0 5.4
+    Close on the wheel 3300.0 0.0 4.7
     >>> decided.setups[0].key.cast.words
-    '5 mired cool, 0.4 CC green'
+    '5.1 mired cool, 0.6 CC green'
     """
     known = take_scene(scene, camera)
     inputs = None if known.inputs is None or known.read_as != known.identity else known.inputs

@@ -65,7 +65,7 @@ BAD = [
     ),
     (
         "    shooting:",
-        "    encoding: {curve: S-Log, gamut: nope}\n    shooting:",
+        "    encoding: {curve: S-Log3, gamut: nope}\n    shooting:",
         ["encoding", "nope"],
     ),
     (

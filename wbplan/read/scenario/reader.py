@@ -103,7 +103,7 @@ class Scene:
     (True, True)
     >>> close = dataclasses.replace(scene, setups=scene.setups[1:])
     >>> [setup.dial.kelvin for setup in wbplan.plan(close).setups]
-    [3250.0]
+    [3300.0]
     """
 
     title: str

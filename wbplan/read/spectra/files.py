@@ -184,7 +184,7 @@ def check_quantity(table: Table, index: int, use: str) -> None:
 
 def _fits(name: str, use: str) -> bool:
     if use == "transmittance_file":
-        return name in ("transmittance", "t-factor", "relative", DENSITY, "")
+        return name in ("transmittance", "t-factor", DENSITY, "")
     return name not in (*SURFACE_QUANTITIES, *USELESS, DENSITY)
 
 
