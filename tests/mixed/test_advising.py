@@ -346,8 +346,9 @@ def test_a_step_that_brings_half_a_mired_is_listed(tmp_path: Path, cooler: float
 
 
 def test_the_same_camera_agrees_with_itself(tmp_path: Path) -> None:
-    copy = Path("camera_profiles/cfa-mid.yaml").resolve()
-    (tmp_path / "twin.yaml").write_text(copy.read_text())
+    shipped = Path("camera_profiles").resolve()
+    (tmp_path / "twin.yaml").write_text((shipped / "cfa-mid.yaml").read_text())
+    (tmp_path / "cfa-mid.csv").write_text((shipped / "cfa-mid.csv").read_text())
     made = decide(tmp_path, advise="", extra="    also_cameras: [twin.yaml]")
     assert made.agreement is not None
     (twin,) = made.agreement.cameras

@@ -222,13 +222,14 @@ def test_a_way_out_spares_half_a_stop_for_the_smallest_cast() -> None:
 def test_glass_at_up_to_a_stop_and_at_any_cost() -> None:
     """Against every strength that is offered, put before the light and planned by itself.
 
-    131, 84 and 42 mired and 30, 15 and 7.5 CC (common practice, no source); one that costs up to a
-    stop, and the one that spares most at any cost.
+    Daylight of 5600 K to tungsten of 3200 K is 134 mired; half of it is 67, a quarter 34 in whole
+    mired. 30, 15 and 7.5 CC are common practice, no source. One that costs up to a stop, and the
+    one that spares most at any cost.
     """
     setup = make_setup([[500.0]], ("A",), camera=EXACT)
     reliefs = [each for each in list_reliefs(setup) if each.kind == "filter"]
     light, tried = find_source("A").values, {}
-    for mired, cc in [(m, 0.0) for m in (-131, -84, -42, 42, 84, 131)] + [
+    for mired, cc in [(m, 0.0) for m in (-134, -67, -34, 34, 67, 134)] + [
         (0.0, c) for c in (-30, -15, -7.5, 7.5, 15, 30)
     ]:
         through = make_ideal_filter(mired, cc)

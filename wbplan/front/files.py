@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from wbplan import __version__
 from wbplan.core.output import RECORD_NAME, check_file, write_file, write_folder
-from wbplan.day.setups import DayPlan
-from wbplan.description.lights import LightSet
-from wbplan.front.cameras import LearnedCamera
-from wbplan.front.luts import LutSet
 from wbplan.planning.decisions import Plan
 
-Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet
+if TYPE_CHECKING:  # a plan is written without what other results are made of
+    from wbplan.day.setups import DayPlan
+    from wbplan.description.lights import LightSet
+    from wbplan.front.cameras import LearnedCamera
+    from wbplan.front.luts import LutSet
+
+    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet
+
 DAY_PAGE, LIGHT_PAGE, LIGHT_RECORD = "day.html", "lights.html", "lights.json"
 
 
@@ -41,6 +45,10 @@ def make_files(result: Result) -> dict[str, bytes]:
     """
     if isinstance(result, Plan):
         return _make_plan_files(result)
+    from wbplan.day.setups import DayPlan
+    from wbplan.description.lights import LightSet
+    from wbplan.front.cameras import LearnedCamera
+
     if isinstance(result, DayPlan):
         return _make_day_files(result)
     if isinstance(result, LightSet):
@@ -80,6 +88,11 @@ def write(result: Result, folder: str | os.PathLike[str], replace: bool = False)
     1
     """
     files = make_files(result)
+    if isinstance(result, Plan):
+        write_folder(Path(folder), files, replace)
+        return tuple(files)
+    from wbplan.front.luts import LutSet
+
     if isinstance(result, LutSet):
         for name in files:
             check_file(Path(folder) / name, replace)

@@ -254,10 +254,18 @@ def test_radiance_and_a_relative_neighbour_have_no_lux() -> None:
 
 def test_a_lamp_is_no_filter(tmp_path: Path) -> None:
     path = tmp_path / "gel.csv"
-    for label in ("W/m2/nm", "umol/m2/s/nm", "absorbance", "reflectance", "counts", "irradiance"):
+    of_light = ("W/m2/nm", "umol/m2/s/nm", "irradiance", "relative", "normalised")
+    for label in (*of_light, "absorbance", "reflectance", "counts"):
         path.write_text(table(f"nm,{label}"))
         with pytest.raises(SpectrumError, match="a transmittance, or an optical density"):
             read_curve(path, "transmittance_file")
+
+
+@pytest.mark.parametrize("label", ["percent", "Percent transmission", "T %", "transmittance (%)"])
+def test_a_filter_in_percent(tmp_path: Path, label: str) -> None:
+    path = tmp_path / "gel.csv"
+    path.write_text(table(f"nm,{label}", np.full(X.size, 40.0)))
+    assert read_curve(path, "transmittance_file").values == pytest.approx(0.4)
 
 
 def test_density_is_converted(tmp_path: Path) -> None:

@@ -27,6 +27,7 @@ from wbplan.read.spectra.json_tables import is_json, parse_json
 from wbplan.read.spectra.quantities import (
     DENSITY,
     INCOMPLETE,
+    PERCENT,
     PHOTONS,
     SURFACE_QUANTITIES,
     USELESS,
@@ -184,7 +185,7 @@ def check_quantity(table: Table, index: int, use: str) -> None:
 
 def _fits(name: str, use: str) -> bool:
     if use == "transmittance_file":
-        return name in ("transmittance", "t-factor", DENSITY, "")
+        return name in ("transmittance", "t-factor", PERCENT, DENSITY, "")
     return name not in (*SURFACE_QUANTITIES, *USELESS, DENSITY)
 
 

@@ -19,6 +19,7 @@ SURFACE_QUANTITIES: Final = (
 )
 DENSITY: Final = "optical density"
 RELATIVE: Final = "relative"
+PERCENT: Final = "percent"  # of what is not said
 PHOTONS: Final = "photon"  # begins the name of every quantity that counts photons
 LOGARITHM: Final = "a logarithm"
 INCOMPLETE: Final = "blanks in some rows"
@@ -61,7 +62,8 @@ _THEN: Final = (
     ("reflectance", _compile(r"reflectance|reflectivity|reflectance factor")),
 )
 _PHOTON: Final = _compile(r"photons?|quantum|quanta|ppfd")
-_RELATIVE: Final = _compile(r"normali[sz]ed|relative|rel|norm|arbitrary|arb|a\. ?u\.|percent")
+_RELATIVE: Final = _compile(r"normali[sz]ed|relative|rel|norm|arbitrary|arb|a\. ?u\.")
+_PERCENT: Final = _compile(r"percent")
 _WAVELENGTH: Final = _compile(r"wavelengths?|lambda|λ|wl")
 _LIGHT: Final = tuple(
     (name, _compile(name)) for name in ("irradiance", "radiance", "intensity", "flux")
@@ -161,7 +163,7 @@ def _judge_text(text: str, first: Sequence[tuple[str, re.Pattern[str]]] = _FIRST
             return Quantity(name)
     found = _pick_unit(find_units(text))
     if found is not None:
-        if _RELATIVE.search(plain):
+        if _RELATIVE.search(plain) or _PERCENT.search(plain):
             return Quantity(RELATIVE)
         if found.name == "irradiance" and re.search(r"(?<!ir)radiance", plain):
             return Quantity("radiance")
@@ -171,7 +173,8 @@ def _judge_text(text: str, first: Sequence[tuple[str, re.Pattern[str]]] = _FIRST
             return Quantity(name)
     if _PHOTON.search(plain):
         return Quantity(f"{PHOTONS}s")
-    for name, pattern in ((RELATIVE, _RELATIVE), (WAVELENGTHS, _WAVELENGTH), *_LIGHT):
+    scales = ((RELATIVE, _RELATIVE), (PERCENT, _PERCENT), (WAVELENGTHS, _WAVELENGTH))
+    for name, pattern in (*scales, *_LIGHT):
         if pattern.search(plain):
             return Quantity(name)
     return Quantity("")
@@ -193,5 +196,5 @@ def _judge_lines(lines: Sequence[str]) -> Quantity:
         return first[0]
     if units:
         return _pick_unit(units) or Quantity("")
-    others = [each for each in named if each.name not in (RELATIVE, *_NAMES_OF_LIGHT)]
+    others = [each for each in named if each.name not in (RELATIVE, PERCENT, *_NAMES_OF_LIGHT)]
     return next(iter(others or named), Quantity(""))
