@@ -13,11 +13,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from wbplan.camera.sensitivities import Camera, Family, Menu
 from wbplan.camera.setting import view_camera
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.notes import warn
+from wbplan.core.tables import Array
 from wbplan.exposure.equation import Shooting
 from wbplan.front.plans import plan as plan_scenario
 from wbplan.light.filters import make_ideal_filter
@@ -196,3 +198,13 @@ def walk(value: Any, key: str = "") -> Iterator[tuple[str, Any]]:
 
 def refuse(constant: str) -> Any:
     raise AssertionError(constant)
+
+
+def find_centroid_width(sensitivities: ArrayLike) -> Array:
+    """Find centroid and rms width of each channel, (..., 3, 2) [nm], from (..., 401, 3)."""
+    curves = np.asarray(sensitivities, dtype=np.float64)
+    total = curves.sum(-2)
+    x = WAVELENGTHS_NM[:, None]
+    centroid = (curves * x).sum(-2) / total
+    spread = (curves * (x - centroid[..., None, :]) ** 2).sum(-2) / total
+    return np.stack([centroid, np.sqrt(spread)], axis=-1)

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.shared import find_centroid_width
 from wbplan.camera.sensitivities import (
     Camera,
     Menu,
     draw_ensemble,
-    find_centroid_width,
     find_log2_response,
     respond,
 )

@@ -161,16 +161,6 @@ def find_log2_response(raw: ArrayLike) -> Array:
     return np.asarray(np.log2(np.maximum(values, floor)))
 
 
-def find_centroid_width(sensitivities: ArrayLike) -> Array:
-    """Find centroid and rms width of each channel, (..., 3, 2) [nm], from (..., 401, 3)."""
-    curves = np.asarray(sensitivities, dtype=np.float64)
-    total = curves.sum(-2)
-    x = WAVELENGTHS_NM[:, None]
-    centroid = (curves * x).sum(-2) / total
-    spread = (curves * (x - centroid[..., None, :]) ** 2).sum(-2) / total
-    return np.stack([centroid, np.sqrt(spread)], axis=-1)
-
-
 def draw_ensemble(profile: Camera) -> Array:
     """Draw the plausible cameras that a profile stands for.
 

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from tests.camera.left_out import CURVES, NAMES, leave_out
+from tests.shared import find_centroid_width
 from wbplan.camera.learn.estimate import (
     Balance,
     Frame,
@@ -26,7 +27,7 @@ from wbplan.camera.learn.estimate import (
 from wbplan.camera.learn.frames import make_matrix_frame
 from wbplan.camera.learn.next_light import find_band_widths, find_slopes, rank_lights
 from wbplan.camera.population import spread_to_grid
-from wbplan.camera.sensitivities import find_centroid_width, find_log2_response, respond
+from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import find_locus_response, solve_coordinates
 from wbplan.core.tables import list_chart_patches, load_table
 from wbplan.light.colorimetry import find_cct_duv
