@@ -35,7 +35,7 @@ def write_target(case: str, target: Path) -> None:
     if case == "file":
         write_file(target / "one.cube", b"new", replace=True)
     else:
-        write_folder(target, NEW, replace=case != "new")
+        write_folder(target, NEW, replace=case != "new" or target.exists())
 
 
 def prepare(case: str, target: Path) -> None:

@@ -84,16 +84,6 @@ def test_the_sums_are_those_of_an_independent_program(tmp_path: Path) -> None:
     assert done.stdout.count(": OK") == 4
 
 
-def test_an_earlier_output_that_nobody_changed_may_be_replaced(tmp_path: Path) -> None:
-    target = tmp_path / "plan"
-    write_folder(target, {"old.cube": b"1", "luts/a.cube": b"2"})
-    write_folder(target, FILES)
-    assert read_tree(target) == FILES
-    (target / "note.txt").write_text("mine")
-    with pytest.raises(OutputError, match="holds files already"):
-        write_folder(target, FILES)
-
-
 @pytest.mark.parametrize("is_inside", [False, True])
 def test_replacing_takes_away_only_what_an_earlier_output_left_unchanged(
     tmp_path: Path,
@@ -184,7 +174,7 @@ def test_a_link_to_a_folder_is_written_where_it_leads(tmp_path: Path) -> None:
     (tmp_path / "disk" / "plan").mkdir(parents=True)
     (tmp_path / "plan").symlink_to(tmp_path / "disk" / "plan")
     write_folder(tmp_path / "plan", {"old.cube": b"1"})
-    write_folder(tmp_path / "plan", FILES)
+    write_folder(tmp_path / "plan", FILES, replace=True)
     assert (tmp_path / "plan").is_symlink()
     assert read_tree(tmp_path / "disk" / "plan") == FILES
 

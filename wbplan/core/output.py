@@ -48,12 +48,12 @@ def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False
     files
         Plain names, or paths inside the folder with ``/``, and their contents.
     replace
-        Leave to write into a folder that holds something else than an earlier, unchanged output.
+        Leave to write into a folder that holds something.
 
     Raises
     ------
     OutputError
-        If the folder holds something else and ``replace`` is not given, if a name is not plain, if
+        If the folder holds something and ``replace`` is not given, if a name is not plain, if
         another run is writing there, or if the system refuses.
     """
     for name in (*files, SUMS_NAME):
@@ -113,20 +113,18 @@ def check_folder(folder: Path, replace: bool = False) -> bool:
     Raises
     ------
     OutputError
-        If it is a file, or holds something else than an earlier, unchanged output and ``replace``
-        is not given.
+        If it is a file, or holds something and ``replace`` is not given.
     """
     if folder.exists() and not folder.is_dir():
         raise OutputError(f"{folder} is a file; allowed: a folder, new or empty")
     try:
-        present = _list_files(folder) if folder.is_dir() else set()
         holds_something = folder.is_dir() and any(folder.iterdir())
     except OSError as error:
         raise OutputError(f"{folder} cannot be read: {error.strerror or error}") from None
-    if holds_something and not replace and present != _split_earlier(folder)[0] | {SUMS_NAME}:
+    if holds_something and not replace:
         raise OutputError(
-            f"{folder} holds files already; allowed: a new or empty folder, an earlier output that "
-            "nobody changed, or --force to replace the plan in it"
+            f"{folder} holds files already; allowed: a new or empty folder, or --force to replace "
+            "the plan in it"
         )
     return holds_something
 
@@ -200,19 +198,3 @@ def _read_sums(path: Path) -> dict[str, str]:
         return {}
     found = (_SUM.fullmatch(line) for line in text.split("\n"))
     return {each[2]: each[1] for each in found if each}
-
-
-def _list_files(folder: Path) -> set[str]:
-    """List everything in a folder that is not a folder itself, and folders that are empty."""
-    found = set()
-    for inside, folders, names in os.walk(folder, onerror=_raise):
-        here = Path(inside).relative_to(folder)
-        links = {each for each in folders if (Path(inside) / each).is_symlink()}
-        found |= {(here / name).as_posix() for name in (*names, *links)}
-        if not folders and not names:
-            found.add(here.as_posix())
-    return found - {"."}
-
-
-def _raise(error: OSError) -> None:
-    raise error
