@@ -32,6 +32,7 @@ from wbplan.mixed.options import (
     assume_wish,
     list_options,
     pose_problem,
+    sum_levels,
     weigh_options,
 )
 from wbplan.mixed.search import FoundPack, SearchResult, search_packs
@@ -42,8 +43,8 @@ from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.eye_view import see_as_eye
 from wbplan.planning.limits import SLACK, find_limits
 from wbplan.planning.response import respond_to_scene
-from wbplan.scene.changes import Wish
-from wbplan.scene.setup import Setup, find_position_lux, find_source_power
+from wbplan.scene.changes import ChangeableLight, Wish
+from wbplan.scene.setup import Setup, find_position_lux, find_source_power, find_steady_share
 
 _WORTH_MIRED = 0.5  # a further change that brings less is not listed
 _SEEN_MIRED = 1.0  # plans nearer to each other than this look the same
@@ -135,7 +136,6 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
 def _collect_options(scene: _Scene, wish: Wish) -> tuple[list[OptionList], list[Note]]:
     """List the options of each light that can change anything."""
     setup, plan = scene.setup, scene.plan
-    lux = find_position_lux(setup)
     rows = {each.name: row for row, each in enumerate(setup.sources)}
     lists: list[OptionList] = []
     notes: list[Note] = []
@@ -144,7 +144,7 @@ def _collect_options(scene: _Scene, wish: Wish) -> tuple[list[OptionList], list[
         if not setup.sources[row].on:
             notes.append(Note("light-off", "is off, so changing it changes nothing", each.light))
             continue
-        if not (lux[list(scene.judged), row] > 0).any():
+        if not _reaches(scene, wish, each, row):
             text = "reaches no position that counts, so changing it changes nothing"
             notes.append(Note("light-elsewhere", text, each.light))
             continue
@@ -166,14 +166,25 @@ def _collect_options(scene: _Scene, wish: Wish) -> tuple[list[OptionList], list[
 def _pose(scene: _Scene, wish: Wish, lists: Sequence[OptionList]) -> Problem:
     """Pose the problem in numbers."""
     setup, judged = scene.setup, list(scene.judged)
-    lux, power, key = find_position_lux(setup), find_source_power(setup), setup.key_row
+    lux, power = find_position_lux(setup), find_source_power(setup)
+    sums, steady = sum_levels(setup, wish, lux, power), find_steady_share(setup)
     limited = [name for name, _ in wish.stock]
-    lights = [
-        weigh_options(each, scene.camera, lux[judged, each.row], float(lux[key, each.row]), limited)
-        for each in lists
-    ]
+    lights = []
+    for each in lists:
+        given = np.stack([option.lux for option in each.options]) * steady[each.row]
+        lights.append(weigh_options(each, scene.camera, given, judged, sums, limited))
     table = tabulate_neutrals(scene.camera.locus)
-    return pose_problem(setup, wish, lists, lights, judged, lux, power, table)
+    return pose_problem(setup, wish, lists, lights, judged, lux, power, sums, table)
+
+
+def _reaches(scene: _Scene, wish: Wish, light: ChangeableLight, row: int) -> bool:
+    """Tell whether a light gives, or may come to give, anything to a place that counts."""
+    places = [each.name for each in scene.setup.positions]
+    counted = {places[each] for each in scene.judged}
+    counted |= {name for each in wish.ratios for name in each.places}
+    lux = [np.array([each.lux[row] for each in scene.setup.positions])]
+    lux += [each.lux for each in light.changes]
+    return any(each[places.index(name)] > 0 for each in lux for name in counted)
 
 
 def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> ChangePlan:
