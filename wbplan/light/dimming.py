@@ -51,7 +51,8 @@ def find_dimmed_kelvin(kelvin: ArrayLike, stops: ArrayLike) -> Array:
     level = np.log2(find_illuminance_lux(radiate_black_body(_GRID_KELVIN)) / at_560)
     mired = 1e6 / np.asarray(kelvin, dtype=np.float64)
     before = np.interp(-mired, -1e6 / _GRID_KELVIN, level)
-    return np.asarray(-1e6 / np.interp(before - stops, level, -1e6 / _GRID_KELVIN))
+    after = np.asarray(before - np.asarray(stops, dtype=np.float64))
+    return np.asarray(-1e6 / np.interp(after, level, -1e6 / _GRID_KELVIN))
 
 
 def find_handbook_kelvin(kelvin: ArrayLike, stops: ArrayLike) -> Array:

@@ -284,6 +284,7 @@ def _list_changes(setup: Setup, lists: Sequence[OptionList], pack: FoundPack) ->
         eye = see_as_eye(option.power[None])[0]
         channels = source.fixture.channels if source.fixture else ()
         drives = [] if option.drives is None else [float(share) for share in option.drives]
+        area = each.wish.gel_m2
         how, spread = option.change, stack_filters(option.filters).spread_deg
         notes = () if how is None else how.notes
         if spread:
@@ -308,9 +309,9 @@ def _list_changes(setup: Setup, lists: Sequence[OptionList], pack: FoundPack) ->
                 kind="" if how is None else how.kind,
                 to="" if how is None else how.name,
                 dimmed_stops=0.0 if how is None else how.stops,
-                volts_share=math.nan if how is None else how.volts_share,
+                volts_share=None if how is None else how.volts_share,
                 spread_deg=spread,
-                gel_m2=each.wish.gel_m2 * len(option.filters) if option.filters else 0.0,
+                gel_m2=None if area is None else area * len(option.filters),
                 trips=each.wish.trips,
                 notes=notes,
             )

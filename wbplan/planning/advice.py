@@ -21,13 +21,13 @@ class Change:
     """One light changed: filters hung before it, its channels driven anew, or burning otherwise.
 
     ``kind`` says how it burns or stands then: off, dimmed, moved, bounced, or empty for as it did;
-    ``to`` names the new place or the surface, ``dimmed_stops`` and ``volts_share`` (NaN where it is
-    no filament) belong to a dimmed one. ``drives`` are (channel, 0 to 1), empty for a light that
-    keeps its own; ``cct_kelvin`` (NaN where it has no meaning) and ``duv`` are what an eye's meter
-    shows of the light then. ``pieces`` is what is needed of each filter, ``gel_m2`` the area of
-    all (NaN where nobody said it), ``spread_deg`` how wide they spread its beam, ``trips`` what it
-    takes to get there. ``loss_stops`` is infinite for a light that is put out. ``is_generic`` marks
-    the catalogue's corrections, ``is_model`` any that nobody measured.
+    ``to`` names the new place or the surface, ``dimmed_stops`` and ``volts_share`` (None where it
+    is no filament) belong to a dimmed one. ``drives`` are (channel, 0 to 1), empty for a light
+    that keeps its own; ``cct_kelvin`` (NaN where it has no meaning) and ``duv`` are what an eye's
+    meter shows of the light then. ``pieces`` is what is needed of each filter, ``gel_m2`` the area
+    of all (None where nobody said it), ``spread_deg`` how wide they spread its beam, ``trips`` what
+    it takes to get there. ``loss_stops`` is infinite for a light that is put out. ``is_generic``
+    marks the catalogue's corrections, ``is_model`` any that nobody measured.
     """
 
     light: str
@@ -42,9 +42,9 @@ class Change:
     kind: str = ""
     to: str = ""
     dimmed_stops: float = 0.0
-    volts_share: float = math.nan
+    volts_share: float | None = None
     spread_deg: float = 0.0
-    gel_m2: float = math.nan
+    gel_m2: float | None = None
     trips: int = 1
     notes: tuple[Note, ...] = ()
 
@@ -125,9 +125,10 @@ class ChangePlan:
         return sum(each.pieces * len(each.filters) for each in self.changes)
 
     @property
-    def gel_m2(self) -> float:
-        """How much filter it takes [m2]; NaN where that is not known of every light it needs."""
-        return sum(each.gel_m2 for each in self.changes if each.filters)
+    def gel_m2(self) -> float | None:
+        """How much filter it takes [m2]; None where that is not known of every light it needs."""
+        known = [each.gel_m2 for each in self.changes if each.filters and each.gel_m2 is not None]
+        return sum(known) if len(known) == sum(bool(e.filters) for e in self.changes) else None
 
     @property
     def past_stops(self) -> float:

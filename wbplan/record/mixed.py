@@ -93,7 +93,7 @@ def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
         **make_keys(key_loss_stops=plan.key_loss_stops, key_t_stop=plan.key_t_stop),
         "trips_count": plan.trips,
         "pieces_count": plan.pieces,
-        "gel_m2": make_number(plan.gel_m2),
+        **make_keys(gel_m2=plan.gel_m2),
         "ratios": [_ratio(each) for each in plan.ratios],
         "positions": [
             {
@@ -123,9 +123,9 @@ def _change(change: Change) -> dict[str, Any]:
         "burns": change.kind or "as it did",
         "to": change.to or None,
         "dimmed_stops": make_number(change.dimmed_stops) if change.kind == "dimmed" else None,
-        "volts_percent": make_number(100 * change.volts_share),
+        **make_keys(volts_percent=None if change.volts_share is None else 100 * change.volts_share),
         "spread_deg": make_number(change.spread_deg) if change.spread_deg else None,
-        "gel_m2": make_number(change.gel_m2),
+        **make_keys(gel_m2=change.gel_m2),
         "trips_count": change.trips,
         **make_keys(loss_stops=change.loss_stops, cct_kelvin=change.cct_kelvin, duv=change.duv),
     }

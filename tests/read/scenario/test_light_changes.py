@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 
 import numpy as np
@@ -95,7 +94,7 @@ def test_costs_and_diffusion_are_read(scene: Scene) -> None:
     silk = window.filters[1]
     assert (silk.name, silk.spread_deg) == ("silk", 60.0)
     np.testing.assert_allclose(silk.transmittance, 2.0**-1.2)
-    assert math.isnan(wish.lights[1].gel_m2)
+    assert wish.lights[1].gel_m2 is None
     assert [(each.key, each.fill, each.ratio, each.at) for each in wish.ratios] == [
         ("face", "wall", 4.0, ""),
         ("lamp", "window", 0.5, "face"),

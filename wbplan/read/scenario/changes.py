@@ -206,7 +206,7 @@ def _read_light(
         max_loss_stops=most,
         stack=fields.whole("stack", 1, low=1, high=3),
         pieces=fields.whole("pieces", 1, low=1, high=1000),
-        gel_m2=fields.number("gel_m2", math.nan, above=0.0, high=10_000.0),
+        gel_m2=fields.number("gel_m2", None, above=0.0, high=10_000.0),
         trips=trips,
         changes=changes,
     )

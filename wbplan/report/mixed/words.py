@@ -62,7 +62,7 @@ def _say_burning(change: Change) -> str:
     if change.kind == "bounced":
         return f"bounce off {change.to}"
     said = f"dim {words.say_stops(change.dimmed_stops)}"
-    if not math.isfinite(change.volts_share):
+    if change.volts_share is None:
         return said
     shift = f", {words.say_kelvin(change.cct_kelvin)}" if math.isfinite(change.cct_kelvin) else ""
     return f"{said} ({words.say_percent(100 * change.volts_share)} of the volts{shift})"
@@ -73,7 +73,7 @@ def say_costs(plan: ChangePlan) -> str:
     parts = [_count(plan.trips, "trip")]
     if plan.pieces:
         parts.append(f"{_count(plan.pieces, 'piece')} of filter")
-        if math.isfinite(plan.gel_m2):
+        if plan.gel_m2 is not None:
             parts.append(f"{plan.gel_m2:.3g} m2")
     return ", ".join(parts)
 
