@@ -64,9 +64,10 @@ def divide_readings(name: str, without: ArrayLike, behind: ArrayLike) -> Filter:
     bare, less = np.asarray(without, dtype=np.float64), np.asarray(behind, dtype=np.float64)
     if less.max() <= 0:
         raise ValueError("no light at all behind the filter")
-    places = np.minimum(np.arange(bare.size) // _BIN_NM, bare.size // _BIN_NM - 1).astype(np.intp)
+    places = np.minimum(np.arange(bare.size) // _BIN_NM, bare.size // _BIN_NM - 1)
     count = np.bincount(places)
-    before, after = np.bincount(places, bare), np.bincount(places, less)
+    before: Array = np.bincount(places, bare).astype(np.float64)
+    after: Array = np.bincount(places, less).astype(np.float64)
     floor, floor_behind = _FLOOR * bare.max(), _FLOOR * less.max()
     strong = before >= _STRONG * np.sqrt(count) * floor
     ratio = np.clip(after / np.where(strong, before, np.inf), 0.0, 1.0)
