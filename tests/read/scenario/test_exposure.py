@@ -104,7 +104,7 @@ def test_good_fields(tmp_path: Path) -> None:
     assert one.kit is not None
     assert one.kit.pieces[0].stops == pytest.approx(0.9966, abs=1e-4)  # 0.3 of density
     assert one.kit.pieces[1].stays
-    assert one.kit.lenses[0].smallest_t_stop == 22
+    assert one.kit.lenses[0].smallest_t_stop == pytest.approx(2**4.5)  # T22 as engraved
     assert two.kit is not None
     assert two.kit.pieces == ()
     lamp, led, strobe = one.sources

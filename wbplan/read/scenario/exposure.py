@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import cast
 
 from wbplan.core.errors import InputError, describe_choices
-from wbplan.exposure.equation import FLAT_RECEPTOR_C, HEMISPHERICAL_RECEPTOR_C
+from wbplan.exposure.equation import (
+    FLAT_RECEPTOR_C,
+    HEMISPHERICAL_RECEPTOR_C,
+    find_engraved_stop,
+)
 from wbplan.exposure.flicker import WAVEFORMS, Flicker, Waveform
 from wbplan.exposure.nd_kit import MOST_GLASS, MOST_PIECES_IN_KIT, Kit, Lens, Piece
 from wbplan.read.scenario.sky import read_sky_lux
@@ -22,7 +27,9 @@ def read_mains(fields: Fields, default: float | None = None) -> float | None:
     return float(fields.choice("mains_hz", MAINS_HZ)) if "mains_hz" in fields else default
 
 
-def read_flicker(fields: Fields) -> Flicker | None:
+def read_flicker(
+    fields: Fields, read_shift: Callable[[Fields, str], tuple[float, float]]
+) -> Flicker | None:
     """Read how a source flickers; None where nothing is said."""
     if "flicker" not in fields:
         return None
@@ -38,12 +45,17 @@ def read_flicker(fields: Fields) -> Flicker | None:
     elif "duty_percent" in said:
         raise said.refuse("duty_percent", f"a duty beside waveform {waveform}", "waveform square")
     depth = said.number("depth_percent", None, above=0.0, high=100.0)
+    uneven = said.number("uneven_percent", 0.0, low=0.0, high=100.0) / 100.0
+    mired, green = read_shift(said, "dimmest") if "dimmest" in said else (0.0, 0.0)
     return Flicker(
         light_hz,
         1.0 if depth is None else depth / 100.0,
         cast(Waveform, waveform),
         duty,
         is_assumed=depth is None,
+        mains_depth=uneven,
+        trough_mired=mired,
+        trough_green_cc=green,
     )
 
 
@@ -142,7 +154,8 @@ def _read_piece(name: str, fields: Fields) -> Piece:
 
 def _read_lens(name: str, fields: Fields) -> Lens:
     widest = fields.number("widest_t_stop", low=0.5, high=128.0)
-    return Lens(name, widest, fields.number("smallest_t_stop", 22.0, low=widest, high=128.0))
+    smallest = fields.number("smallest_t_stop", 22.0, low=widest, high=128.0)
+    return Lens(name, find_engraved_stop(widest), find_engraved_stop(smallest))
 
 
 def read_shooting_order(fields: Fields, setups: list[Setup]) -> tuple[int, ...]:

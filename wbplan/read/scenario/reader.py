@@ -20,7 +20,7 @@ from wbplan.core.errors import InputError, Place, UnknownNameError
 from wbplan.core.ledger import Asked, PlanInputs, digest_asked, join_path
 from wbplan.core.notes import Note
 from wbplan.day.times import DayWish
-from wbplan.exposure.equation import Shooting, find_exposure_time_s
+from wbplan.exposure.equation import Shooting, find_engraved_stop, find_exposure_time_s
 from wbplan.light.filters import (
     CLEAR,
     Filter,
@@ -345,7 +345,7 @@ class _Reader:
             raise InputError(f"a name of {len(name)} characters", "at most 80", fields.place)
         on = fields.flag("on", True)
         worn = self._read_filters(fields, "filter") if "filter" in fields else CLEAR
-        flicker, flash = read_flicker(fields), read_flash(fields)
+        flicker, flash = read_flicker(fields, read_shift), read_flash(fields)
         kind = fields.kind((*SOURCE_KINDS, *SKY_KINDS, "channels"))
         if kind in SKY_KINDS:
             if flash or flicker:
@@ -413,12 +413,13 @@ class _Reader:
                     f"{time:g}",
                     f"at most one frame, {longest:.6g} s at {fps:g} fps",
                 )
+        wanted = fields.number("t_stop", None, low=0.1, high=1000.0)
         return Shooting(
-            ei=fields.number("ei", camera.base_ei, low=1.0, high=1e7),
+            ei=fields.number("ei", camera.base_ei, above=0.0, high=1e12),
             fps=fps,
             exposure_time_s=time,
             nd_stops=fields.number("nd_stops", 0.0, low=0.0, high=20.0),
-            t_stop=fields.number("t_stop", None, low=0.5, high=128.0),
+            t_stop=None if wanted is None else find_engraved_stop(wanted),
             calibration_c=read_calibration_c(fields),
             readout_s=read_readout_s(fields),
         )
