@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from tests.shared import make_setup
 from wbplan.camera.setting import view_camera
 from wbplan.codes.encodings import find_encoding
+from wbplan.exposure.burst import Burst
 from wbplan.exposure.equation import Shooting
 from wbplan.exposure.flicker import Flicker, find_ripple_stops
 from wbplan.exposure.nd_kit import Kit, Lens, Piece
@@ -380,3 +381,32 @@ def test_colour_ripple_spans_the_stated_shift(warm: float) -> None:
     _, whole = decide(flickering(lamp, 1.0, shooting=Shooting(800, 24, 1 / 50)))
     assert whole.positions[0].ripple_mired == pytest.approx(0, abs=1e-6)
     assert np.isnan(decide(flickering(Flicker(100.0), 1.0))[1].positions[0].ripple_mired)
+
+
+# Bursts -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("burst", "time_s", "code"),
+    [
+        (Burst(0.001), 1 / 50, ""),
+        (Burst(0.004), 0.008, "flash-cut"),  # 1 - exp(-2) is 0.865, 0.21 stops lost
+        (Burst(0.02), 1 / 25, "flash-spills"),  # exp(-1/24/0.02) is 12 %
+        (Burst(0.001, is_synced=False), 1 / 50, "flash-free"),
+    ],
+)
+def test_where_one_whole_flash_is_false(burst: Burst, time_s: float, code: str) -> None:
+    setup = flashed(time_s)
+    lamp, flash = setup.sources
+    plan, _ = decide(replace(setup, sources=(lamp, replace(flash, burst=burst))))
+    said = codes(plan) & {"flash-cut", "flash-spills", "flash-free"}
+    assert code in said if code else not said
+
+
+def test_pops_add_their_lux_seconds() -> None:
+    setup = flashed(1 / 50)
+    lamp, flash = setup.sources
+    four = replace(setup, sources=(lamp, replace(flash, burst=Burst(0.0001, 4, 0.002))))
+    # 100 lux for 1/50 s is 2 lux s; four pops of 4 lux s make 18, one makes 6 (arithmetic)
+    one, many = (decide(each)[1].t_stop for each in (setup, four))
+    assert 2 * np.log2(many / one) == pytest.approx(np.log2(18 / 6))

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import cast
 
 from wbplan.core.errors import InputError, describe_choices
+from wbplan.exposure.burst import Burst, find_caught_share, find_fade_s
 from wbplan.exposure.equation import (
     FLAT_RECEPTOR_C,
     HEMISPHERICAL_RECEPTOR_C,
+    Shooting,
     find_engraved_stop,
 )
 from wbplan.exposure.flicker import WAVEFORMS, Flicker, Waveform
@@ -59,12 +62,54 @@ def read_flicker(
     )
 
 
-def read_flash(fields: Fields) -> bool:
-    """Read whether a source is a flash, which then neither flickers nor is read in lux."""
-    flash = fields.flag("flash", False)
+def read_flash(fields: Fields) -> tuple[bool, Burst | None]:
+    """Read whether a source is a flash, which then neither flickers nor is read in lux, and how
+    long it lasts.
+    """
+    described = fields.is_mapping("flash")
+    flash = described or fields.flag("flash", False)
     if flash and "flicker" in fields:
         raise fields.refuse("flicker", "a flash that flickers", "flash or flicker, not both")
-    return flash
+    if not described:
+        return flash, None
+    said = fields.mapping("flash")
+    kind = said.kind(("t05_ms", "t01_ms"))
+    duration = said.number(kind, above=0.0, high=10_000.0) / 1000.0
+    pops = said.whole("pops", 1, low=1, high=1000)
+    gap = said.number("gap_ms", None, above=0.0, high=60_000.0)
+    if (gap is None) != (pops == 1):
+        raise said.refuse("gap_ms", "pops without a gap, or a gap of one", "both, or neither")
+    most = said.number("most_per_second", math.inf, above=0.0, high=10_000.0)
+    synced = said.choice("sync", ("shutter", "free"), "shutter") == "shutter"
+    fade = find_fade_s(duration, 0.5 if kind == "t05_ms" else 0.1)
+    return True, Burst(fade, pops, (gap or 0.0) / 1000.0, most, synced)
+
+
+def check_flash(fields: Fields, sources: tuple[Source, ...], shooting: Shooting) -> None:
+    """Refuse a flash of which an exposure catches less than half, or that cannot fire each frame.
+
+    Raises
+    ------
+    InputError
+        With the flash, what is caught, and what would hold it.
+    """
+    for each in sources:
+        if each.burst is None or not each.on:
+            continue
+        share = float(find_caught_share(each.burst, shooting.exposure_time_s))
+        if share < 0.5:
+            found = (
+                f"an exposure of {1000 * shooting.exposure_time_s:.3g} ms, which catches "
+                f"{share:.0%} of the flash '{each.name}'"
+            )
+            allowed = f"one that holds most of it: it lasts {1000 * each.burst.span_s:.3g} ms"
+            raise fields.refuse("shooting", found, allowed)
+        if shooting.fps > each.burst.most_hz * (1 + 1e-9):
+            found = (
+                f"{shooting.fps:g} fps with the flash '{each.name}', which fires at most "
+                f"{each.burst.most_hz:g} times a second"
+            )
+            raise fields.refuse("shooting", found, "a rate at which it fires in every frame")
 
 
 def read_readings(fields: Fields, known: dict[str, Source]) -> dict[str, float]:

@@ -43,6 +43,7 @@ from wbplan.read.scenario.changes import (
 )
 from wbplan.read.scenario.day import read_day
 from wbplan.read.scenario.exposure import (
+    check_flash,
     read_calibration_c,
     read_flash,
     read_flicker,
@@ -268,13 +269,15 @@ class _Reader:
             named = find_encoding(curve, gamut, levels)
         except UnknownNameError as error:
             raise error.at(fields.place_of("encoding")) from None
+        shooting = self._read_shooting(fields.mapping("shooting"), camera)
+        check_flash(fields, sources, shooting)
         keep = fields.choice("lut_keeps", ("green", "no_clip"), "green")
         return Setup(
             name=name,
             camera=camera,
             sources=sources,
             positions=positions,
-            shooting=self._read_shooting(fields.mapping("shooting"), camera),
+            shooting=shooting,
             encoding=named,
             key=key,
             meter=self._read_meter(fields) if "meter" in fields else self._meter,
@@ -345,7 +348,8 @@ class _Reader:
             raise InputError(f"a name of {len(name)} characters", "at most 80", fields.place)
         on = fields.flag("on", True)
         worn = self._read_filters(fields, "filter") if "filter" in fields else CLEAR
-        flicker, flash = read_flicker(fields, read_shift), read_flash(fields)
+        flicker = read_flicker(fields, read_shift)
+        flash, burst = read_flash(fields)
         kind = fields.kind((*SOURCE_KINDS, *SKY_KINDS, "channels"))
         if kind in SKY_KINDS:
             if flash or flicker:
@@ -353,12 +357,14 @@ class _Reader:
                 raise fields.refuse("flash" if flash else "flicker", found, "neither")
             return replace(self._sky.read(name, fields, kind), on=on, filter=worn)
         if kind != "channels":
-            return Source(name, self._lights.read(name, fields), on, worn, flicker, flash)
+            return Source(
+                name, self._lights.read(name, fields), on, worn, flicker, flash, burst=burst
+            )
         fixture, is_model = read_fixture(fields, self._lights.read)
         power = fixture.drives @ fixture.power
         said = "fixture of " + ", ".join(fixture.channels)
         spectrum = Spectrum(power / power.max(), said, said, is_model)
-        return Source(name, spectrum, on, worn, flicker, flash, fixture)
+        return Source(name, spectrum, on, worn, flicker, flash, fixture, burst=burst)
 
     def _read_filters(self, fields: Fields, name: str) -> Filter:
         if fields.is_list(name):
