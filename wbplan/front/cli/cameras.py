@@ -1,4 +1,4 @@
-"""The commands on cameras: listed, and learned from frames."""
+"""The commands on cameras: listed, learned from frames, and a plan verified by frames."""
 
 from __future__ import annotations
 
@@ -172,6 +172,113 @@ def name_frames(frames: Sequence[str]) -> Iterator[None]:
                 option = f"--{field}" if field in ("corners", "black", "white") else ""
                 raise error.at(Place(frame, field=option)) from None
         raise
+
+
+_OPTIONS = {
+    **{name: f"--{name}" for name in ("setup", "at", "grey", "reflectance", "corners")},
+    "plan": "PLAN",
+}
+
+
+def add_verify_command(commands: Any) -> None:
+    """Add the parser of `wbplan verify`."""
+    verify = commands.add_parser(
+        "verify",
+        help="say what came out on a frame of a grey or chart against its plan",
+        description="Say what came out on frames of a grey card, or of the 24-patch chart, that "
+        "were shot at the planned setting: cast, setting and stop, inside the plan's band or not. "
+        "Camera raw and DNG are read with the gains that they state; a PNG, TIFF or EXR holds the "
+        "plan's encoding, before any LUT. Exit code 0 says that it was read, not that it is as "
+        "planned.",
+        epilog="wbplan verify my-plan face.dng --at face --out face-lesson",
+    )
+    verify.add_argument("plan", metavar="PLAN", help="a plan.json, or the folder that holds one")
+    verify.add_argument("frames", metavar="FRAME", nargs="+", help="a raw, DNG, PNG, TIFF or EXR")
+    verify.add_argument("--setup", metavar="NAME", help="the setup, where the plan has several")
+    verify.add_argument(
+        "--at",
+        metavar="POSITION",
+        action="append",
+        help="where the grey stood, one for all frames or one for each (default: the key position)",
+    )
+    verify.add_argument(
+        "--grey", metavar="X,Y,W,H", help="where the grey lies in pixels (default: the middle)"
+    )
+    verify.add_argument(
+        "--reflectance",
+        metavar="PERCENT",
+        type=float,
+        default=18.0,
+        help="of the grey (default: 18)",
+    )
+    verify.add_argument(
+        "--chart", action="store_true", help="read the greys of the chart, which is looked for"
+    )
+    verify.add_argument(
+        "--corners",
+        metavar="X,Y,...",
+        help="read the greys of the chart between these four corners of its field of patches",
+    )
+    verify.add_argument(
+        "--linear",
+        action="store_true",
+        help="stills hold scene-linear light of the plan's gamut in place of its codes",
+    )
+    verify.add_argument("--json", action="store_true", help="print JSON instead of words")
+    verify.add_argument(
+        "--out", metavar="DIR", help="write a lesson by these frames for 'wbplan learn' there"
+    )
+    verify.add_argument("--force", action="store_true", help="replace files of the same names")
+    verify.set_defaults(run=_run_verify)
+
+
+def _run_verify(options: argparse.Namespace) -> None:
+    import sys
+
+    from wbplan.core.names import clean_text
+    from wbplan.core.output import check_folder
+    from wbplan.core.progress import make_bar
+    from wbplan.front.cli.options import name_options
+    from wbplan.front.files import write
+    from wbplan.front.verify import verify
+    from wbplan.record.plan import format_record
+    from wbplan.report.camera.verified import build_outcomes, format_outcomes
+
+    if options.out:
+        check_folder(Path(options.out), options.force)
+    numbers = {
+        name: None if given is None else read_figures(given, count, f"--{name}")
+        for name, given, count in (("grey", options.grey, 4), ("corners", options.corners, 8))
+    }
+    with name_options(_OPTIONS):
+        found = verify(
+            options.plan,
+            options.frames,
+            options.setup,
+            options.at,
+            numbers["grey"],
+            options.reflectance / 100.0,
+            options.chart,
+            numbers["corners"],
+            options.linear,
+            make_bar(),
+        )
+    for note in found.notes:
+        print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
+    said = (found.title, found.frames, found.outcomes)
+    lesson = Path(options.out or "lesson") / "lesson.yaml"
+    names = write(found, options.out, options.force) if options.out and found.lesson else ()
+    if options.json:
+        print(format_record(build_outcomes(*said)), end="")
+        return
+    print(format_outcomes(*said))
+    if names:
+        print(f"\nWritten to {options.out}: {', '.join(names)}")
+        print(f"Sharpen the profile with: wbplan learn {lesson}")
+    elif found.lesson:
+        print("\nWith --out DIR these frames become a lesson for 'wbplan learn'.")
+    elif options.out:
+        print("\nNothing written: none of these frames can teach.")
 
 
 def add_cameras_command(commands: Any) -> None:

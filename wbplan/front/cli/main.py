@@ -16,7 +16,11 @@ from pathlib import Path
 from wbplan import __version__
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.errors import InputError, WbplanError, escape_unprintable
-from wbplan.front.cli.cameras import add_cameras_command, add_learn_command
+from wbplan.front.cli.cameras import (
+    add_cameras_command,
+    add_learn_command,
+    add_verify_command,
+)
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
@@ -128,6 +132,7 @@ def _make_parser() -> argparse.ArgumentParser:
     _add_band(light)
     light.set_defaults(run=_run_describe)
     add_learn_command(commands)
+    add_verify_command(commands)
     add_exposure_commands(commands)
     _add_lut_commands(commands)
     add_record_commands(commands)
