@@ -254,6 +254,7 @@ def test_the_command_says_it_in_words_first(
         (["verify", "nothing", "face.tif"], "PLAN: found 'nothing'"),
         ([*asked, "--at", "x"], "--at: found the position 'x'"),
         ([*asked, "--grey", "1"], "--grey: found 1 numbers"),
+        ([*asked, "--reflectance", "0.18"], "--reflectance: found 0.18 %; allowed: 1 to 100 %"),
         (["verify", "p", "none.tif", "--setup", WIDE.name], "none.tif"),
     ):
         assert main(wrong) == 2

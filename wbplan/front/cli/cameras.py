@@ -175,7 +175,7 @@ def name_frames(frames: Sequence[str]) -> Iterator[None]:
 
 
 _OPTIONS = {
-    **{name: f"--{name}" for name in ("setup", "at", "grey", "reflectance", "corners")},
+    **{name: f"--{name}" for name in ("setup", "at", "grey", "corners")},
     "plan": "PLAN",
 }
 
@@ -250,6 +250,9 @@ def _run_verify(options: argparse.Namespace) -> None:
         name: None if given is None else read_figures(given, count, f"--{name}")
         for name, given, count in (("grey", options.grey, 4), ("corners", options.corners, 8))
     }
+    if not 1 <= options.reflectance <= 100:
+        place = Place(field="--reflectance")
+        raise InputError(f"{options.reflectance:g} %", "1 to 100 %", place)
     with name_options(_OPTIONS):
         found = verify(
             options.plan,
