@@ -23,7 +23,7 @@ from wbplan.exposure.flicker import Flicker
 from wbplan.exposure.nd_kit import Kit
 from wbplan.light.filters import CLEAR, Filter, name_cast
 from wbplan.light.spectrum import Spectrum, freeze, scale_to_lux
-from wbplan.scene.changes import Wish
+from wbplan.scene.changes import Make, Wish
 from wbplan.scene.fixtures import Fixture
 from wbplan.scene.luts import LutRequest
 from wbplan.scene.plate import PlateLens, Slate, Spot
@@ -41,7 +41,7 @@ class Source:
     ``flicker`` is how its output goes up and down, where that is known; ``flash`` marks a light
     that fires once within every exposure and is read in lux seconds.
     ``fixture`` holds the channels of a light that can be tuned; ``sky`` what is known of a
-    modelled light of the sun or sky at the setup's time.
+    modelled light of the sun or sky at the setup's time; ``make`` what makes it.
     """
 
     name: str
@@ -52,6 +52,7 @@ class Source:
     flash: bool = False
     fixture: Fixture | None = None
     sky: PlacedSky | None = None
+    make: Make = ""
 
 
 @dataclass(frozen=True)
@@ -211,6 +212,10 @@ def find_position_lux(setup: Setup) -> Array:
     A flash counts as the steady light that gives its lux seconds within the exposure time, so
     that all which follows (settings, casts, stops) holds for the mix at the planned shutter.
     """
+    return np.asarray(np.stack([each.lux for each in setup.positions]) * find_steady_share(setup))
+
+
+def find_steady_share(setup: Setup) -> Array:
+    """Find what a reading of each source is multiplied with to stand for steady light, (n,)."""
     time = setup.shooting.exposure_time_s
-    factor = np.array([each.on / (time if each.flash else 1.0) for each in setup.sources])
-    return np.asarray(np.stack([each.lux for each in setup.positions]) * factor)
+    return np.array([each.on / (time if each.flash else 1.0) for each in setup.sources])

@@ -33,6 +33,8 @@ def main(arguments: list[str] | None = None) -> int:
         # A console that cannot write a letter shows a question mark in its place, no traceback.
         if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
             stream.reconfigure(errors="replace")
+    for each in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
+        os.environ.setdefault(each, "1")  # matrices are small here: threads would only wait
     parser = _make_parser()
     options = parser.parse_args(arguments)
     try:
@@ -45,7 +47,7 @@ def main(arguments: list[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except KeyboardInterrupt:
-        print("wbplan: stopped; nothing was written", file=sys.stderr)
+        print("wbplan: stopped; nothing is half written", file=sys.stderr)
         return 1
     return 0
 
