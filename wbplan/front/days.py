@@ -44,7 +44,7 @@ def plan_day(
     date
         2026-06-21. This and the next four are, if not given, as the scene has them.
     begin, end
-        By the clock of the place, 06:00 to 24:00.
+        By the clock of the place, 06:00 to 24:00; an end before the beginning is the next day's.
     step_minutes
         Between two times, 1 to 120.
     tolerance
@@ -67,7 +67,7 @@ def plan_day(
     [6050.0, 5950.0, 5950.0]
     """
     check_band(band)
-    known = take_scene(scene, camera)
+    known = take_scene(scene, camera, for_day=True)
     wish = _change(known.day or DayWish(), date, begin, end, step_minutes, tolerance or {})
     setups = [replace(each, band_share=band) for each in known.setups]
     under = [each for each in setups if has_sky(each)]

@@ -27,6 +27,7 @@ from wbplan.sky.source import (
     PlacedSky,
     Skies,
     SkyLight,
+    explain_refusal,
     find_beam_stops,
     is_sun_hidden,
     place_sky,
@@ -61,8 +62,9 @@ def read_air(fields: Fields, default: tuple[Air, frozenset[str]]) -> tuple[Air, 
 class SkyReader:
     """Reads lights of the sky for one scenario, with the place and the air that they share."""
 
-    def __init__(self, fields: Fields, site: Site | None) -> None:
+    def __init__(self, fields: Fields, site: Site | None, for_day: bool) -> None:
         self._site = site
+        self._for_day = for_day
         self._air = read_air(fields, (USUAL_AIR, frozenset()))
         self._skies: Skies = {}
         self._places: dict[SkyLight, Place] = {}  # where each light stands in the file
@@ -120,6 +122,9 @@ class SkyReader:
     def place(self, source: Source, setup: Fields, when: datetime | None) -> Source:
         """Give a source its spectrum at its own time, or at that of a setup.
 
+        For a day a time is fine for which the model is not to be trusted: it is the date that
+        counts, and the light has no level then.
+
         Raises
         ------
         InputError
@@ -140,6 +145,9 @@ class SkyReader:
             allowed = f"a year from {FIRST_YEAR} to {LAST_YEAR}"
             raise InputError(say_moment(at), allowed, place)
         seen = shine(light, site, [at.timestamp()], self._skies)
+        if seen.refused[0] and self._for_day:
+            flat = replace(seen, draw_power=np.ones_like(seen.draw_power))  # of no level
+            return replace(source, sky=place_sky(light, site, at, flat))
         if seen.refused[0]:
             found = f"'{source.name}' at {say_moment(at)}: {seen.refused[0]}"
             allowed = f"a time with the sun at {light.lowest_sun_deg:g}° or more"
@@ -196,6 +204,11 @@ def read_sky_lux(places: Fields, name: str, source: Source, most: float) -> floa
     if share is not None:
         return share * sky.lux
     reading = places.number(name, low=0.0, high=most)
+    refused = explain_refusal(sky.light, sky.elevation_deg)
+    if reading > 0 and refused:
+        found = f"{reading:g} lux of '{name}' at {say_moment(sky.when)}: {refused}"
+        allowed = "a reading of a time with the sun higher, or `model`"
+        raise InputError(found, allowed, places.place_of(name))
     if reading > 0 and sky.lux <= 0:
         hidden = is_sun_hidden(sky.light, sky.elevation_deg, sky.azimuth_deg)
         found = f"{reading:g} lux of the sun at {say_moment(sky.when)}, when {hidden} hides it"
