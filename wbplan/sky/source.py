@@ -6,16 +6,18 @@ instant at which the model is not to be trusted gives no light but a reason; not
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
+from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.spectrum import find_illuminance_lux, freeze_fields, scale_to_lux
+from wbplan.sky import broken, overcast
 from wbplan.sky import clear as clearsky
-from wbplan.sky import overcast
+from wbplan.sky.broken import HIDDEN, OUT, light_by_broken_cloud, say_broken, spread_clouds
 from wbplan.sky.clear import (
     AIR_DRAWS,
     AIR_RANGES,
@@ -43,13 +45,14 @@ from wbplan.sky.overcast import (
 from wbplan.sky.site import Site
 from wbplan.sky.sun_position import SunPosition, find_pressure_pa, find_sun
 
-SKY_KINDS = ("sun", "sky", "overcast", "shade")
+SKY_KINDS = ("sun", "sky", "overcast", "shade", "broken_cloud")
 SKY_ORIGIN = "model of the sky"  # what the origin of every such spectrum begins with
 _KIND_WORDS = {
     "sun": "clear sun",
     "sky": "clear sky",
     "overcast": "overcast sky",
     "shade": "open shade",
+    "broken_cloud": "broken cloud",
 }
 _AIR_WORDS = {
     "aerosol_depth": "aerosol depth {}",
@@ -70,7 +73,7 @@ class SkyLight:
     ----------
     kind
         One of `SKY_KINDS`: the sun's beam; the rest of a clear sky with the ground; a closed
-        cloud; open shade.
+        cloud; open shade; all light under broken cloud.
     facing
         The surface it falls on.
     air
@@ -82,7 +85,9 @@ class SkyLight:
     with_sky
         Of the sun: whether the sky's light on the surface is counted in.
     kelvin
-        Of an overcast sky, None where it is not stated.
+        Of a sky of cloud, None where it is not stated.
+    sun
+        Of broken cloud: `broken.OUT` or `broken.HIDDEN`.
     when
         Its own time, None for that of the setup.
     """
@@ -95,12 +100,14 @@ class SkyLight:
     share_of_sky: float = 0.5
     with_sky: bool = False
     kelvin: float | None = None
+    sun: str = ""
     when: datetime | None = None
 
     @property
     def lowest_sun_deg(self) -> float:
         """The elevation of the sun under which it is not to be trusted."""
-        return overcast.LOWEST_SUN_DEG if self.kind == "overcast" else clearsky.LOWEST_SUN_DEG
+        lowest = {"overcast": overcast.LOWEST_SUN_DEG, "broken_cloud": broken.LOWEST_SUN_DEG}
+        return lowest.get(self.kind, clearsky.LOWEST_SUN_DEG)
 
     @property
     def words(self) -> str:
@@ -110,6 +117,8 @@ class SkyLight:
             return f"{said}, {self.share_of_sky:g} of the sky"
         if self.with_sky:
             said += " and sky"
+        if self.sun:
+            said += f", the sun {self.sun},"
         tilt = self.facing.tilt_deg
         if tilt == 0:
             return f"{said} on a flat surface"
@@ -124,6 +133,11 @@ class SkyLight:
             how = (
                 f"CIE daylight of {kelvin:g} K at the mean level of an overcast sky (IES 1984), "
                 "Moon and Spencer's distribution"
+            )
+        elif self.kind == "broken_cloud":
+            how = (
+                f"broken or thin cloud, the sun {self.sun}, by minutes measured at Helsinki in "
+                f"2015, against the clear sky of {_BIRD}, ground albedo {self.air.ground_albedo:g}"
             )
         else:
             air = self.air
@@ -143,6 +157,8 @@ class SkyLight:
             low, high = OVERCAST_RANGE_KELVIN
             colour = "" if self.kelvin is not None else f"{low:g} to {high:g} K and "
             return f"the band spreads {colour}{1 / factor:g} to {factor:g} times the mean level"
+        if self.kind == "broken_cloud":
+            return say_broken(self.sun, self.kelvin)
         parts = [
             _AIR_WORDS[name].format(f"{low:g} to {high:g}")
             for name, (low, high, _) in AIR_RANGES.items()
@@ -215,13 +231,13 @@ def explain_refusal(light: SkyLight, elevation_deg: float) -> str:
     if elevation_deg >= light.lowest_sun_deg:
         return ""
     low = f"the sun stands at {elevation_deg:.1f}°, under {light.lowest_sun_deg:g}°"
-    if light.kind == "overcast":
+    if light.kind in ("overcast", "broken_cloud"):
         return f"{low}: cloud turns blue with twilight, which is not modelled"
     return f"{low}: deeper twilight and night are not modelled"
 
 
-Skies = dict[tuple[Site, Air, frozenset[str], bytes], ClearSky]
-"""Skies that are modelled already, by place, air and instants; for lights that share one."""
+Skies = dict[tuple[Site, Air, frozenset[str], bytes, bool], ClearSky]
+"""Skies modelled already, by place, air, instants, and whether cloud stands before them."""
 
 
 def shine(light: SkyLight, site: Site, seconds: ArrayLike, skies: Skies | None = None) -> SkyShine:
@@ -266,6 +282,23 @@ def is_sun_hidden(light: SkyLight, elevation_deg: float, azimuth_deg: float) -> 
     return "" if lit else "the surface itself"
 
 
+def find_other_state(light: SkyLight, site: Site, seconds: ArrayLike) -> tuple[Array, Array]:
+    """Find what changes on a surface under broken cloud when the sun comes out.
+
+    Returns
+    -------
+    tuple
+        Stops it gets brighter and mired it gets warmer, (t,) each; NaN where the model is not to
+        be trusted.
+    """
+    seen = [shine(replace(light, sun=each), site, seconds) for each in (HIDDEN, OUT)]
+    lit = (seen[0].lux > 0) & (seen[1].lux > 0)
+    levels = [np.where(lit, each.lux, np.nan) for each in seen]
+    power = [np.where(lit[:, None], each.power, 1.0) for each in seen]
+    cct = [np.where(lit, find_cct_duv(each)[..., 0], np.nan) for each in power]
+    return np.log2(levels[1] / levels[0]), 1e6 / cct[1] - 1e6 / cct[0]
+
+
 def find_beam_stops(light: SkyLight, site: Site, seconds: ArrayLike) -> Array:
     """Find how many stops more a surface gets with the sun's beam than from the sky alone, (t,).
 
@@ -300,13 +333,21 @@ def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tu
         )
         lux = find_illuminance_lux(level)
         return scale_to_lux(level, 1.0), lux
-    place = (site, light.air, light.stated, sun.elevation_deg.tobytes())
+    of_cloud = light.kind == "broken_cloud"
+    place = (site, light.air, light.stated, sun.elevation_deg.tobytes(), of_cloud)
     if place not in skies:
         air = np.concatenate([list_air(light.air), spread_air(light.air, light.stated)])
-        errors = np.concatenate([NO_ERROR, spread_errors(AIR_DRAWS)])
+        errors = NO_ERROR  # of a clear sky's: cloud spreads more than that
+        if not of_cloud:
+            errors = np.concatenate([NO_ERROR, spread_errors(AIR_DRAWS)])
         skies[place] = model_clear_sky(sun, air, find_pressure_pa(site.altitude_m), errors)
     sky = skies[place]
-    if light.kind == "shade":
+    if of_cloud:
+        clouds = np.concatenate([np.full((1, 5), 0.5), spread_clouds(AIR_DRAWS)])
+        level = light_by_broken_cloud(
+            sky, clouds, light.sun, light.kelvin, light.facing, light.horizon
+        )
+    elif light.kind == "shade":
         level = light_by_shade(sky, light.share_of_sky)
     elif light.kind == "sky":
         level = light_by_sky(sky, light.facing, light.horizon)

@@ -17,8 +17,9 @@ from wbplan.core.notes import Note, warn
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.read.scenario.site import read_horizon, read_when
 from wbplan.read.yaml.fields import Fields
-from wbplan.scene.beams import LEAST_STOPS, list_unnamed_beams, warn_of_beam
+from wbplan.scene.beams import LEAST_STOPS, list_unnamed_beams, warn_of_beam, warn_of_cloud
 from wbplan.scene.setup import Position, Source
+from wbplan.sky.broken import HIDDEN, OUT
 from wbplan.sky.clear import AIR_FIGURES, USUAL_AIR, Air
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing
 from wbplan.sky.site import FIRST_YEAR, LAST_YEAR, Site, say_moment
@@ -29,6 +30,7 @@ from wbplan.sky.source import (
     SkyLight,
     explain_refusal,
     find_beam_stops,
+    find_other_state,
     is_sun_hidden,
     place_sky,
     shine,
@@ -91,7 +93,9 @@ class SkyReader:
             light = replace(light, facing=_read_facing(own))
         if kind == "sun":
             light = replace(light, with_sky=own.flag("with_sky", False))
-        if kind == "overcast":
+        if kind == "broken_cloud":
+            light = replace(light, sun=own.choice("sun", (OUT, HIDDEN)))
+        if kind == "overcast" or light.sun == HIDDEN:
             light = replace(light, kelvin=own.number("kelvin", None, low=4500.0, high=12000.0))
         spectrum = Spectrum(_NOT_YET, light.words, light.origin, is_model=True)
         when = light.when or datetime.min
@@ -158,6 +162,9 @@ class SkyReader:
         text = f"{light.words}; {where}; modelled, not read; {light.spread_words}"
         notes = [Note("sky-model", text, source.name)]
         hidden = is_sun_hidden(light, height, azimuth) if light.kind == "sun" else ""
+        if light.sun:
+            stops, mired = (float(x[0]) for x in find_other_state(light, site, [at.timestamp()]))
+            notes.append(warn_of_cloud(source.name, (stops, stops), (mired, mired)))
         if hidden:
             notes.append(Note("sun-hidden", f"{hidden} hides the sun then", source.name))
         spectrum = replace(source.spectrum, values=power / power.max(), notes=tuple(notes))
@@ -178,13 +185,22 @@ def note_beams(sources: Sequence[Source], positions: Sequence[Position]) -> tupl
 
 
 def note_two_skies(sources: Iterable[Source]) -> tuple[Note, ...]:
-    """Warn where a closed cloud and a clear sky light one setup: there is but one sky."""
-    kinds = {each.sky.light.kind for each in sources if each.sky is not None}
-    if "overcast" not in kinds or len(kinds) == 1:
-        return ()
-    others = ", ".join(sorted(kinds - {"overcast"}))
-    text = f"overcast and {others} in one setup: the sky is closed or clear, not both"
-    return (warn("two-skies", text, "sky"),)
+    """Warn where skies of two kinds light one setup: there is but one sky."""
+    lights = [each.sky.light for each in sources if each.sky is not None]
+    kinds = {each.kind for each in lights}
+    states = {each.sun for each in lights if each.sun}
+    if len(states) > 1:
+        text = (
+            "the sun out and the sun hidden in one setup: it is one or the other, and their mean "
+            "is a light that never is; make a setup of each"
+        )
+        return (warn("two-skies", text, "sky"),)
+    for kind in ("overcast", "broken_cloud"):
+        if kind in kinds and len(kinds) > 1:
+            others = ", ".join(sorted(kinds - {kind}))
+            text = f"{kind.replace('_', ' ')} and {others} in one setup: there is but one sky"
+            return (warn("two-skies", text.replace("_", " "), "sky"),)
+    return ()
 
 
 def refuse_inside(fields: Fields) -> None:
