@@ -270,7 +270,10 @@ def test_the_headline_is_in_nd_at_the_wanted_stop(made: DayPlan) -> None:
 
 def test_a_scenario_without_sky(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["day", "dusk_workshop", "--out", str(tmp_path / "out")]) == 2
-    assert "a source of kind sun, sky, overcast, broken_cloud or shade" in capsys.readouterr().err
+    assert (
+        "a source of kind sun, sky, overcast, broken_cloud, bounce or shade"
+        in capsys.readouterr().err
+    )
 
 
 def test_text_of_a_scenario_is_escaped(tmp_path: Path) -> None:

@@ -53,6 +53,10 @@ def note_day(setup: Setup, scene: DayScene, moments: tuple[datetime, ...]) -> tu
             if np.isfinite(ends[0]).any():
                 stops, mired = ((float(np.nanmin(x)), float(np.nanmax(x))) for x in ends)
                 notes.append(warn_of_cloud(source.name, stops, mired))
+        if sky.light.kind == "bounce":
+            lit = np.flatnonzero(find_beam_stops(sky.light, sky.site, list_seconds(moments)) > 0)
+            when = f"from {say_spans(moments, lit)}" if lit.size else "at none of these times"
+            notes.append(Note("bounce-lit", f"the sun falls on it {when}", source.name))
         if sky.light.kind == "sun":
             notes.append(_note_sun(scene, row, source.name, moments))
     notes += _note_beams(setup, moments)

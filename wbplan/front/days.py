@@ -73,7 +73,7 @@ def plan_day(
     under = [each for each in setups if has_sky(each)]
     if not under:
         found = f"{known.file or 'a scene'}, a scenario without a light of the sky at any position"
-        kinds = "sun, sky, overcast, broken_cloud or shade"
+        kinds = "sun, sky, overcast, broken_cloud, bounce or shade"
         raise InputError(found, f"a source of kind {kinds} that is read there")
     digest = digest_values(known.find_digest(Asked(band)), wish)
     rising = keep_rising(progress)

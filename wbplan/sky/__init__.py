@@ -10,10 +10,10 @@ everything else works, and these lights say what is missing.
 What each light is: `sun` the beam alone; `sky` the scattered light and what the ground sends back,
 so a sunlit face is read at both; `shade` a share of the dome with the ground in shade too;
 `overcast` a closed sky; `broken_cloud` all light in one of two states. `clear` keeps the spectra,
-`pattern` says where on the dome they lie, `twilight` what is measured under a low sun, `broken` what
-cloud does to them, `model_error` what all of it is out by, `sun_times` when the sun does what. Air
-that nobody stated and that error are spread over 128 draws; fewer leave bands that hold less than
-they promise.
+`pattern` says where on the dome they lie, `twilight` what is measured under a low sun, `broken`
+what cloud does to them, `model_error` what all of it is out by, `sun_times` when the sun does what.
+Air that nobody stated and that error are spread over 128 draws; fewer leave bands that hold less
+than they promise.
 
 Made with: Bird and Riordan's model, CIE S 011.1 types 12 and 13, rural twilight spectra (Spitschan
 2016), levels of the U.S. Naval Observatory, half of the cloudy minutes of photobiologySun. TUV and

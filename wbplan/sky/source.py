@@ -12,6 +12,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import ArrayLike
 
+from wbplan.core.spread import spread_evenly
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.spectrum import find_illuminance_lux, freeze_fields, scale_to_lux
@@ -34,6 +35,7 @@ from wbplan.sky.clear import (
     spread_air,
 )
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing, Horizon, find_incidence_cosine
+from wbplan.sky.glass import find_glass_transmittance, find_sky_transmittance
 from wbplan.sky.model_error import say_errors, spread_errors
 from wbplan.sky.overcast import (
     LEVEL_FACTOR,
@@ -45,7 +47,7 @@ from wbplan.sky.overcast import (
 from wbplan.sky.site import Site
 from wbplan.sky.sun_position import SunPosition, find_pressure_pa, find_sun
 
-SKY_KINDS = ("sun", "sky", "overcast", "shade", "broken_cloud")
+SKY_KINDS = ("sun", "sky", "overcast", "shade", "broken_cloud", "bounce")
 SKY_ORIGIN = "model of the sky"  # what the origin of every such spectrum begins with
 _KIND_WORDS = {
     "sun": "clear sun",
@@ -53,6 +55,7 @@ _KIND_WORDS = {
     "overcast": "overcast sky",
     "shade": "open shade",
     "broken_cloud": "broken cloud",
+    "bounce": "bounce under clear sky",
 }
 _AIR_WORDS = {
     "aerosol_depth": "aerosol depth {}",
@@ -62,6 +65,8 @@ _AIR_WORDS = {
     "ground_albedo": "ground albedo {}",
     "colour_by_direction": "colour by direction {}",
 }
+BOUNCE_FACTORS = (0.75, 1.33)  # albedos are guessed by eye (common practice, no source)
+_BOUNCE_COLUMN = 11
 _BIRD = "Bird and Riordan 1984"
 
 
@@ -73,9 +78,10 @@ class SkyLight:
     ----------
     kind
         One of `SKY_KINDS`: the sun's beam; the rest of a clear sky with the ground; a closed
-        cloud; open shade; all light under broken cloud.
+        cloud; open shade; all light under broken cloud; what a wall or ground opposite sends
+        back.
     facing
-        The surface it falls on.
+        The surface it falls on; of bounce the wall itself.
     air
         With the names of the figures that were ``stated``; the others are spread for the band.
     horizon
@@ -86,6 +92,11 @@ class SkyLight:
         Of the sun: whether the sky's light on the surface is counted in.
     kelvin
         Of a sky of cloud, None where it is not stated.
+    albedo, share_of_view
+        Of bounce: what the wall sends back, and how much of all light from before the surface it
+        would give if it were as bright as a white one in its place: 1 fills the view.
+    panes
+        Of glass before the surface, which lies in its plane: `glass.find_glass_transmittance`.
     sun
         Of broken cloud: `broken.OUT` or `broken.HIDDEN`.
     when
@@ -101,6 +112,9 @@ class SkyLight:
     with_sky: bool = False
     kelvin: float | None = None
     sun: str = ""
+    albedo: float = 0.0
+    share_of_view: float = 0.0
+    panes: int = 0
     when: datetime | None = None
 
     @property
@@ -119,6 +133,13 @@ class SkyLight:
             said += " and sky"
         if self.sun:
             said += f", the sun {self.sun},"
+        if self.kind == "bounce":
+            said += f", albedo {self.albedo:g}, {self.share_of_view:g} of the view, from"
+            if self.facing.tilt_deg == 0:
+                return f"{said} the ground"
+            return f"{said} a wall facing {self.facing.azimuth_deg:g}°"
+        if self.panes:
+            said += f" through {self.panes} pane{'' if self.panes == 1 else 's'}"
         tilt = self.facing.tilt_deg
         if tilt == 0:
             return f"{said} on a flat surface"
@@ -164,6 +185,9 @@ class SkyLight:
             for name, (low, high, _) in AIR_RANGES.items()
             if name not in self.stated
         ]
+        if self.kind == "bounce":
+            low, high = BOUNCE_FACTORS
+            parts.append(f"what the wall sends back {low:g} to {high:g} times")
         return f"the band spreads {', '.join([*parts, say_errors()])}"
 
 
@@ -319,6 +343,12 @@ def find_beam_stops(light: SkyLight, site: Site, seconds: ArrayLike) -> Array:
     return stops
 
 
+def _look_up(sky: ClearSky, light: SkyLight) -> Array:
+    """Find what sky and ground give a light's surface, behind its glass, (m, t, 401)."""
+    through = find_sky_transmittance(light.panes)
+    return light_by_sky(sky, light.facing, light.horizon) * through
+
+
 def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tuple[Array, Array]:
     """Find per-lux spectra (m + 1, t, 401) and lux (m + 1, t), the nominal ones first."""
     if light.kind == "overcast":
@@ -331,6 +361,7 @@ def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tu
             light.facing,
             light.horizon,
         )
+        level = level * find_sky_transmittance(light.panes)
         lux = find_illuminance_lux(level)
         return scale_to_lux(level, 1.0), lux
     of_cloud = light.kind == "broken_cloud"
@@ -350,11 +381,19 @@ def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tu
     elif light.kind == "shade":
         level = light_by_shade(sky, light.share_of_sky)
     elif light.kind == "sky":
-        level = light_by_sky(sky, light.facing, light.horizon)
+        level = _look_up(sky, light)
+    elif light.kind == "bounce":
+        low, high = BOUNCE_FACTORS
+        spread = spread_evenly(AIR_DRAWS, [_BOUNCE_COLUMN])[:, 0]
+        sent = np.append(1.0, low * (high / low) ** spread) * light.albedo * light.share_of_view
+        lit = light_by_sun(sky, light.facing, light.horizon) + _look_up(sky, light)
+        level = lit * np.minimum(sent, light.share_of_view)[:, None, None]
     else:
-        level = light_by_sun(sky, light.facing, light.horizon)
+        cosine = find_incidence_cosine(light.facing, sun.elevation_deg, sun.azimuth_deg)
+        through = find_glass_transmittance(cosine, light.panes)
+        level = light_by_sun(sky, light.facing, light.horizon) * through[:, None]
         if light.with_sky:
-            level = level + light_by_sky(sky, light.facing, light.horizon)
+            level = level + _look_up(sky, light)
     lux = find_illuminance_lux(level)
     dark = lux <= 0
     if dark.any():  # a hidden sun keeps the colour of its beam

@@ -22,6 +22,7 @@ from wbplan.scene.setup import Position, Source
 from wbplan.sky.broken import HIDDEN, OUT
 from wbplan.sky.clear import AIR_FIGURES, USUAL_AIR, Air
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing
+from wbplan.sky.glass import MOST_PANES
 from wbplan.sky.site import FIRST_YEAR, LAST_YEAR, Site, say_moment
 from wbplan.sky.source import (
     SKY_KINDS,
@@ -91,6 +92,14 @@ class SkyReader:
             light = replace(light, share_of_sky=share, horizon=FREE_VIEW)
         else:
             light = replace(light, facing=_read_facing(own))
+        if kind in ("sun", "sky", "overcast"):
+            light = replace(light, panes=own.whole("panes", 0, low=0, high=MOST_PANES))
+        if kind == "bounce":
+            light = replace(
+                light,
+                albedo=own.number("albedo", low=0.02, high=0.95),
+                share_of_view=own.number("share_of_view", above=0.0, high=1.0),
+            )
         if kind == "sun":
             light = replace(light, with_sky=own.flag("with_sky", False))
         if kind == "broken_cloud":
@@ -162,6 +171,10 @@ class SkyReader:
         text = f"{light.words}; {where}; modelled, not read; {light.spread_words}"
         notes = [Note("sky-model", text, source.name)]
         hidden = is_sun_hidden(light, height, azimuth) if light.kind == "sun" else ""
+        if light.kind == "bounce":
+            why = is_sun_hidden(light, height, azimuth)
+            text = f"{why} keeps the sun from it then" if why else "the sun falls on it then"
+            notes.append(Note("bounce-lit", text, source.name))
         if light.sun:
             stops, mired = (float(x[0]) for x in find_other_state(light, site, [at.timestamp()]))
             notes.append(warn_of_cloud(source.name, (stops, stops), (mired, mired)))
