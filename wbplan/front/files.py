@@ -19,7 +19,8 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
 
     Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet | Verification
 
-DAY_PAGE, LIGHT_PAGE, LIGHT_RECORD = "day.html", "lights.html", "lights.json"
+DAY_PAGE, DAY_STRIP = "day.html", "strip.html"
+LIGHT_PAGE, LIGHT_RECORD = "lights.html", "lights.json"
 
 
 def make_files(result: Result) -> dict[str, bytes]:
@@ -29,8 +30,8 @@ def make_files(result: Result) -> dict[str, bytes]:
     ----------
     result
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
-        `plan_day` (page, record, LUTs), `describe` (page, record), `learn` (profile, its tables,
-        record), `make_lut`, or `verify` (a lesson with its lights).
+        `plan_day` (page, printed sheet, record, LUTs), `describe` (page, record), `learn`
+        (profile, its tables, record), `make_lut`, or `verify` (a lesson with its lights).
 
     Returns
     -------
@@ -143,6 +144,7 @@ def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
     from wbplan.record.day import build_day_record
     from wbplan.record.plan import format_record
     from wbplan.report.day.page import render_day_page
+    from wbplan.report.day.strip import render_day_strip
 
     luts = {
         lut.plan.file_name: lut.plan.baked.data
@@ -151,8 +153,12 @@ def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
         for lut in each.luts.luts
     }
     record = build_day_record(plan)
-    record["files"] = [DAY_PAGE, RECORD_NAME, *luts]
-    texts = {DAY_PAGE: render_day_page(plan), RECORD_NAME: format_record(record)}
+    record["files"] = [DAY_PAGE, DAY_STRIP, RECORD_NAME, *luts]
+    texts = {
+        DAY_PAGE: render_day_page(plan),
+        DAY_STRIP: render_day_strip(plan),
+        RECORD_NAME: format_record(record),
+    }
     return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts}
 
 

@@ -151,7 +151,7 @@ class Scene:
         return self.title, self.invented, self.setups, self.shooting_order, self.day
 
 
-def read_scenario(path: Path, camera: str | None = None) -> Scene:
+def read_scenario(path: Path, camera: str | None = None, for_day: bool = False) -> Scene:
     """Read a scenario file and all that it names.
 
     Parameters
@@ -161,6 +161,8 @@ def read_scenario(path: Path, camera: str | None = None) -> Scene:
     camera
         A profile's name or path that takes the place of every camera in the file; a relative
         path starts from the working directory.
+    for_day
+        Its setups are moved through a day: only the date of their own time has to be usable.
 
     Raises
     ------
@@ -174,7 +176,7 @@ def read_scenario(path: Path, camera: str | None = None) -> Scene:
     title = fields.text("title")
     invented = fields.flag("invented", False)
     given = None if camera is None else find_given_camera(camera)
-    reader = _Reader(path.parent, fields, given)
+    reader = _Reader(path.parent, fields, given, for_day)
     setups = [reader.read_setup(each) for each in fields.mappings("setups")]
     seen: set[str] = set()
     for number, setup in enumerate(setups):
@@ -212,15 +214,16 @@ def _read_pair(fields: Fields, plus: str, minus: str, most: float) -> float:
 class _Reader:
     """Reads the setups of one scenario, with what they share."""
 
-    def __init__(self, folder: Path, fields: Fields, camera: Camera | None) -> None:
+    def __init__(self, folder: Path, fields: Fields, camera: Camera | None, for_day: bool) -> None:
         self._folder = folder
+        self._for_day = for_day
         self._lights = LightReader(folder)
         self._camera = camera
         self._common_camera = fields.text("camera", "")
         self._common_camera_place = fields.place_of("camera")
         self._cameras: dict[str, Camera] = {}
         self._site = read_site(fields)
-        self._sky = SkyReader(fields, self._site)
+        self._sky = SkyReader(fields, self._site, for_day)
         self._sources = {
             name: self._read_source(name, each)
             for name, each in fields.named_mappings("sources", required=False).items()
@@ -262,7 +265,8 @@ class _Reader:
         sources = tuple(known[each] for each in used)
         notes += note_site(self._site)
         notes += note_two_skies(sources) + note_beams(sources, positions)
-        self._check_light(fields, sources, positions, key)
+        if not (self._for_day and any(each.sky for each in sources)):
+            self._check_light(fields, sources, positions, key)
         curve, gamut, levels = camera.curve, camera.gamut, "full"
         if "encoding" in fields:
             encoding = fields.mapping("encoding")
