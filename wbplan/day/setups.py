@@ -7,7 +7,8 @@ time, the windows of a setting, the takes, the filters and the LUTs.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -32,6 +33,7 @@ from wbplan.day.windows import (
     serve,
 )
 from wbplan.exposure.equation import find_ratio_stops
+from wbplan.lut.file import LutFile
 from wbplan.scene.beams import BEAM_CODE
 from wbplan.scene.cautions import Caution, choose_cautions
 from wbplan.scene.setup import Setup
@@ -85,6 +87,21 @@ class DaySetup:
     luts: DayLuts | None
     cautions: tuple[Caution, ...]
     notes: tuple[Note, ...]
+
+    @property
+    def lut_files(self) -> tuple[LutFile, ...]:
+        """Every LUT of the setup's day."""
+        return () if self.luts is None else tuple(each.plan.file for each in self.luts.luts)
+
+    def exchange_luts(self, others: Mapping[str, LutFile]) -> DaySetup:
+        """Put other LUTs in the place of some, by file name."""
+        if self.luts is None:
+            return self
+        luts = tuple(
+            replace(each, plan=replace(each.plan, file=others.get(each.file_name, each.plan.file)))
+            for each in self.luts.luts
+        )
+        return replace(self, luts=replace(self.luts, luts=luts))
 
     @property
     def key(self) -> int:

@@ -116,8 +116,7 @@ def _make_plan_files(plan: Plan) -> dict[str, bytes]:
     from wbplan.record.sheets import make_sheets
     from wbplan.report.plan.page import prepare_pages, render_figures, render_pages
 
-    luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
-    luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
+    luts = {lut.file_name: lut.data for each in plan.setups for lut in each.lut_files}
     record = build_record(plan)
     sheets = make_sheets(record)
     prepared = prepare_pages(plan)
@@ -140,12 +139,7 @@ def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
     from wbplan.record.plan import format_record
     from wbplan.report.day.page import render_day_page
 
-    luts = {
-        lut.plan.file_name: lut.plan.baked.data
-        for each in plan.setups
-        if each.luts is not None
-        for lut in each.luts.luts
-    }
+    luts = {lut.file_name: lut.data for each in plan.setups for lut in each.lut_files}
     record = build_day_record(plan)
     record["files"] = [DAY_PAGE, RECORD_NAME, *luts]
     texts = {DAY_PAGE: render_day_page(plan), RECORD_NAME: format_record(record)}

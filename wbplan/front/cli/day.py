@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from wbplan.core.band import BAND_SHARE
-from wbplan.front.cli.options import name_options
+from wbplan.front.cli.options import add_lut_size, name_options
 
 _OPTIONS = {
     "date": "--date",
@@ -15,6 +15,7 @@ _OPTIONS = {
     "end": "--to",
     "step_minutes": "--step",
     "tolerance": "--tolerance",
+    "lut_size": "--lut-size",
 }
 
 
@@ -49,6 +50,7 @@ def add_day_command(commands: Any) -> None:
         default=BAND_SHARE,
         help="share of plausible cameras and airs that each interval is to hold (default 0.9)",
     )
+    add_lut_size(day)
     day.set_defaults(run=run_day)
 
 
@@ -74,6 +76,7 @@ def run_day(options: argparse.Namespace) -> None:
             options.step,
             dict(word.partition(":")[::2] for word in options.tolerance),
             options.band,
+            options.lut_size,
             make_bar(),
         )
     names = write(planned, folder, options.force)

@@ -19,6 +19,7 @@ from wbplan.core.errors import InputError, WbplanError, escape_unprintable
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
+from wbplan.front.cli.options import add_lut_size
 from wbplan.front.cli.records import add_record_commands
 
 
@@ -92,6 +93,7 @@ def _make_parser() -> argparse.ArgumentParser:
         action="store_true",
         help="also write plate notes for visual effects: a page, a record, each light's spectrum",
     )
+    add_lut_size(plan)
     plan.set_defaults(run=_run_plan, band=None)
 
     add_day_command(commands)
@@ -194,8 +196,9 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
     lut.add_argument(
         "--range", default="full", metavar="RANGE", help="full (default), legal or legal-expanded"
     )
+    add_lut_size(lut)
     lut.add_argument(
-        "--size", type=int, metavar="N", help="points of a 3D table (default: as many as it needs)"
+        "--up", type=float, default=0.0, metavar="STOPS", help="also make it brighter: 0.7; -1"
     )
     lut.add_argument(
         "--keep",
@@ -274,6 +277,7 @@ def _run_plan(options: argparse.Namespace) -> None:
         options.advise,
         options.plate,
         options.figures,
+        options.lut_size,
         make_bar(),
     )
     names = write(decided, folder, options.force)

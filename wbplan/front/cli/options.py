@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 
 from wbplan.core.errors import InputError, Place
+
+
+def add_lut_size(command: argparse.ArgumentParser) -> None:
+    """Add the option that gives every table one size."""
+    command.add_argument(
+        "--lut-size",
+        type=int,
+        metavar="N",
+        help="points of 3D tables: 17, 33, 65, 97, 129 (default: as few as do, 33 at most)",
+    )
 
 
 @contextmanager

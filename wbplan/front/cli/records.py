@@ -107,6 +107,7 @@ def _refuse_beside_record(options: argparse.Namespace) -> None:
         "--advise": options.advise or None,
         "--plate": options.plate or None,
         "--figures": options.figures or None,
+        "--lut-size": options.lut_size,
     }
     for name, value in given.items():
         if value is not None:
