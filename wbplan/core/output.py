@@ -12,12 +12,13 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from wbplan.core.errors import OutputError
 
-RECORD_NAME = "plan.json"
+RECORD_NAME, MANIFEST_NAME = "plan.json", "manifest.json"
+_LISTS_FILES = ("wbplan plan", "wbplan day", "wbplan delivery")
 
 
 def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False) -> None:
@@ -28,19 +29,23 @@ def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False
     folder
         The target; made if it is not there, with its parents.
     files
-        Plain file names and their contents; ``plan.json`` lists what a plan wrote.
+        Names and their contents, with ``/`` between folders; ``plan.json`` or ``manifest.json``
+        lists what was written.
     replace
         Leave to write into a folder that holds something.
 
     Raises
     ------
     OutputError
-        If the folder holds something and ``replace`` is not given, if a name is not a plain file
-        name, or if the system refuses.
+        If the folder holds something and ``replace`` is not given, if a name leads out of it, or if
+        the system refuses.
     """
     for name in files:
-        if Path(name).name != name or name in ("", "..") or "\x00" in name:
-            raise OutputError(f"{name!r} is not a plain file name")
+        parts = name.split("/")
+        if any(Path(part).name != part or part in ("", "..") or "\x00" in part for part in parts):
+            raise OutputError(f"{name!r} is not a name of a file inside a folder")
+        if any((folder / above).is_symlink() for above in list(Path(name).parents)[:-1]):
+            raise OutputError(f"{folder / name} lies behind a link; allowed: folders of its own")
         if (folder / name).is_dir():
             raise OutputError(f"{folder / name} is a folder; allowed: no such name, or a file")
     check_folder(folder, replace)
@@ -83,7 +88,10 @@ def _write_whole(folder: Path, files: Mapping[str, bytes]) -> None:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with _open_hidden(folder.parent) as staged:
             for name, content in files.items():
+                _make_parents(staged, name)
                 _write_through(staged / name, content)
+            for each in (each for each in staged.rglob("*") if each.is_dir()):
+                each.chmod(0o777 & ~_read_umask())
             if folder.is_dir():
                 _exchange_files(staged, folder, files)
             else:
@@ -94,6 +102,10 @@ def _write_whole(folder: Path, files: Mapping[str, bytes]) -> None:
             with contextlib.suppress(OSError):
                 each.rmdir()
         raise
+
+
+def _make_parents(folder: Path, name: str) -> None:
+    (folder / name).parent.mkdir(parents=True, exist_ok=True)
 
 
 def _write_through(path: Path, content: bytes) -> None:
@@ -145,29 +157,48 @@ def _exchange_files(staged: Path, folder: Path, files: Mapping[str, bytes]) -> N
         try:
             for name in sorted(_list_earlier(folder) | {*files}):
                 if (folder / name).is_file() or (folder / name).is_symlink():
+                    _make_parents(aside, name)
                     (folder / name).replace(aside / name)
                     moved.append(name)
             for name in files:
+                _make_parents(folder, name)
                 (staged / name).replace(folder / name)
                 placed.append(name)
+            _remove_empty(folder, moved)
         except BaseException:
             for name in placed:
                 (folder / name).unlink(missing_ok=True)
             for name in moved:
+                _make_parents(folder, name)
                 (aside / name).replace(folder / name)
+            _remove_empty(folder, files)
             raise
+
+
+def _remove_empty(folder: Path, names: Iterable[str]) -> None:
+    """Remove the folders inside a folder that nothing is left in."""
+    parents = {above for name in names for above in (folder / name).parents}
+    inside = (each for each in parents if folder in each.parents)
+    for each in sorted(inside, key=lambda path: len(path.parts), reverse=True):
+        with contextlib.suppress(OSError):
+            each.rmdir()
 
 
 def _list_earlier(folder: Path) -> set[str]:
     """List the files that the plan in a folder says it wrote; nothing if it has no readable one."""
-    try:
-        record = json.loads((folder / RECORD_NAME).read_text(encoding="utf-8"))
-        ours = record["format"] in ("wbplan plan", "wbplan day")
-        names = record["files"] if ours else []
-        present = {each.name for each in folder.iterdir() if not each.is_dir()}
-        return {name for name in names if isinstance(name, str) and name in present}
-    except (OSError, ValueError, KeyError, TypeError):
-        return set()
+    for listing in (RECORD_NAME, MANIFEST_NAME):
+        try:
+            record = json.loads((folder / listing).read_text(encoding="utf-8"))
+            names = record["files"] if record["format"] in _LISTS_FILES else []
+            present = {
+                each.relative_to(folder).as_posix()
+                for each in folder.rglob("*")
+                if not each.is_dir() and not any(up.is_symlink() for up in each.parents)
+            }
+            return {name for name in names if isinstance(name, str) and name in present}
+        except (OSError, ValueError, KeyError, TypeError):
+            continue
+    return set()
 
 
 def _read_umask() -> int:

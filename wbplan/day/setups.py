@@ -68,6 +68,8 @@ class DaySetup:
         Filters through the day, None where no light may be changed.
     luts
         None where there is no time to make one for.
+    stem
+        What its files' names begin with.
     """
 
     setup: Setup
@@ -87,6 +89,7 @@ class DaySetup:
     luts: DayLuts | None
     cautions: tuple[Caution, ...]
     notes: tuple[Note, ...]
+    stem: str = ""
 
     @property
     def lut_files(self) -> tuple[LutFile, ...]:
@@ -209,6 +212,7 @@ def plan_day_setup(
             *setup.camera.notes,
             *said,
         ),
+        stem=stem,
     )
 
 

@@ -14,9 +14,10 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
     from wbplan.day.setups import DayPlan
     from wbplan.description.lights import LightSet
     from wbplan.front.cameras import LearnedCamera
+    from wbplan.front.delivery import Delivery
     from wbplan.front.luts import LutSet
 
-    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet
+    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet | Delivery
 
 DAY_PAGE, LIGHT_PAGE, LIGHT_RECORD = "day.html", "lights.html", "lights.json"
 
@@ -28,8 +29,8 @@ def make_files(result: Result) -> dict[str, bytes]:
     ----------
     result
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
-        `plan_day` (page, record, LUTs), `describe` (page, record), `learn` (profile, its tables,
-        record) or `make_lut`.
+        `plan_day` (page, record, LUTs), `deliver` (the LUTs in folders), `describe` (page, record),
+        `learn` (profile, its tables, record) or `make_lut`.
 
     Returns
     -------
@@ -53,6 +54,10 @@ def make_files(result: Result) -> dict[str, bytes]:
         return _make_day_files(result)
     if isinstance(result, LightSet):
         return _make_light_files(result)
+    from wbplan.front.delivery import Delivery
+
+    if isinstance(result, Delivery):
+        return dict(result.files)
     if isinstance(result, LearnedCamera):
         from wbplan.report.camera.learned import build_teaching_files
 
@@ -112,6 +117,7 @@ def make_light_record(lights: LightSet) -> str:
 
 
 def _make_plan_files(plan: Plan) -> dict[str, bytes]:
+    from wbplan.record.delivery.manifest import LUTS_NAME, list_entries, make_lut_sheet
     from wbplan.record.plan import build_record, format_record
     from wbplan.record.sheets import make_sheets
     from wbplan.report.plan.page import prepare_pages, render_figures, render_pages
@@ -119,6 +125,9 @@ def _make_plan_files(plan: Plan) -> dict[str, bytes]:
     luts = {lut.file_name: lut.data for each in plan.setups for lut in each.lut_files}
     record = build_record(plan)
     sheets = make_sheets(record)
+    entries = list_entries(plan)
+    if entries:
+        sheets[LUTS_NAME] = make_lut_sheet(entries)
     prepared = prepare_pages(plan)
     texts = render_pages(plan, prepared)
     if plan.inputs is not None and plan.inputs.asked.figures:
@@ -136,14 +145,16 @@ def _make_plan_files(plan: Plan) -> dict[str, bytes]:
 
 def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
     from wbplan.record.day import build_day_record
+    from wbplan.record.delivery.manifest import LUTS_NAME, list_entries, make_lut_sheet
     from wbplan.record.plan import format_record
     from wbplan.report.day.page import render_day_page
 
     luts = {lut.file_name: lut.data for each in plan.setups for lut in each.lut_files}
     record = build_day_record(plan)
-    record["files"] = [DAY_PAGE, RECORD_NAME, *luts]
+    sheets = {LUTS_NAME: make_lut_sheet(list_entries(plan))} if luts else {}
+    record["files"] = [DAY_PAGE, RECORD_NAME, *sheets, *luts]
     texts = {DAY_PAGE: render_day_page(plan), RECORD_NAME: format_record(record)}
-    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts}
+    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **sheets, **luts}
 
 
 def _make_light_files(lights: LightSet) -> dict[str, bytes]:

@@ -15,6 +15,7 @@ from wbplan.front.scenes import SceneLike, take_scene
 from wbplan.lut.file import even_sizes
 from wbplan.mixed.cameras import compare_cameras
 from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.luts import plan_luts_beside
 from wbplan.planning.setups import plan_setup
 from wbplan.read.scenario.reader import Scene
 from wbplan.scene.luts import check_size
@@ -130,7 +131,13 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
         made = plan_setup(setup, seen, stem, making)
         if setup.beside:
             others = [view(each) for each in setup.beside]
-            made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
+            agreement = compare_cameras(made, seen, others)
+            made = dataclasses.replace(made, agreement=agreement)
+            for other, beside in zip(others, agreement.cameras, strict=True):
+                luts, notes = plan_luts_beside(setup, other, beside.dial, stem)
+                made = dataclasses.replace(
+                    made, luts=(*made.luts, *luts), notes=(*made.notes, *notes)
+                )
         if asked.advise:
             advice = advise_setup(made, seen, take_part(own, 0.4, 1.0))
             made = dataclasses.replace(made, advice=advice)

@@ -31,7 +31,9 @@ from wbplan.scene.setup import Setup
 
 @dataclass(frozen=True, eq=False)
 class SetupPlan:
-    """Everything decided about one setup; ``luts`` are those asked for besides the main ``lut``.
+    """Everything decided about one setup.
+
+    ``luts`` are those asked for besides the main ``lut``, and those of further cameras.
 
     ``stem`` is what its files' names begin with.
     """

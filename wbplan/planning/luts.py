@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from wbplan.camera.neutralisable import NO_LIGHT
-from wbplan.camera.setting import Setting
+from wbplan.camera.setting import CameraView, Setting
+from wbplan.codes.encodings import find_encoding
 from wbplan.core.errors import InputError
+from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note, Weight, warn
 from wbplan.core.progress import Progress, follow
 from wbplan.core.tables import Array
@@ -32,10 +34,12 @@ from wbplan.lut.recipes import (
     reduce_to_gains,
     view_plainly,
 )
+from wbplan.planning.best_setting import solve_exact
 from wbplan.planning.casts import WantedSetting, name_setting
-from wbplan.planning.response import SceneResponse
+from wbplan.planning.response import SceneResponse, respond_to_scene
 from wbplan.scene.cautions import say_sun_caution
 from wbplan.scene.luts import LutFormat, LutRequest
+from wbplan.scene.setup import Setup
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,6 +184,38 @@ def plan_luts(
             weight: Weight = "remark" if job.recipe.kind == "monitor" else "warning"
             notes.append(Note("lut-error", say_unmet(made), about, weight))
     return tuple(files), tuple(notes)
+
+
+def plan_luts_beside(
+    setup: Setup, camera: CameraView, dial: Setting, stem: str
+) -> tuple[tuple[LutFile, ...], tuple[Note, ...]]:
+    """Make the LUTs of a further camera on a setup: its main correction, and what is asked for.
+
+    Parameters
+    ----------
+    camera, dial
+        The further camera, its files in its profile's own encoding, and what is dialled on it.
+    stem
+        What the setup's file names begin with; the camera's name follows.
+    """
+    profile = camera.profile
+    requests = tuple(
+        each for each in setup.luts if each.like is None or each.like.name != profile.name
+    )
+    own = replace(
+        setup,
+        camera=profile,
+        encoding=find_encoding(profile.curve, profile.gamut),
+        shot_at=None,
+        luts=requests,
+    )
+    scene = respond_to_scene(own, camera)
+    exact = solve_exact(scene)[0]
+    own_stem = f"{stem}-{make_safe_name(profile.name)}"
+    main, notes = plan_lut(scene, exact, dial, own_stem)
+    files, more = plan_luts(scene, exact, dial, own_stem, main.file_name if main else "")
+    said = (replace(each, about=f"{profile.name}, {each.about}") for each in (*notes, *more))
+    return (*([main.file] if main else []), *files), tuple(said)
 
 
 def say_unmet(made: LutFile) -> str:

@@ -24,6 +24,7 @@ def record_lut_file(lut: LutFile) -> dict[str, Any]:
     return {
         "file": lut.file_name,
         "sha256": lut.sha256,
+        "camera": lut.draft.camera_name,
         "kind": recipe.kind,
         "format": lut.format,
         "form": lut.form,

@@ -19,7 +19,12 @@ from wbplan.core.errors import InputError, WbplanError, escape_unprintable
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
-from wbplan.front.cli.options import add_lut_size
+from wbplan.front.cli.options import (
+    add_delivery,
+    add_lut_size,
+    check_delivery,
+    write_delivery,
+)
 from wbplan.front.cli.records import add_record_commands
 
 
@@ -94,6 +99,7 @@ def _make_parser() -> argparse.ArgumentParser:
         help="also write plate notes for visual effects: a page, a record, each light's spectrum",
     )
     add_lut_size(plan)
+    add_delivery(plan)
     plan.set_defaults(run=_run_plan, band=None)
 
     add_day_command(commands)
@@ -270,6 +276,7 @@ def _run_plan(options: argparse.Namespace) -> None:
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
     check_folder(folder, options.force)
+    check_delivery(options, folder)
     decided = plan(
         path,
         options.camera,
@@ -283,6 +290,7 @@ def _run_plan(options: argparse.Namespace) -> None:
     names = write(decided, folder, options.force)
     print(format_plan(decided))
     print(f"\nWritten to {folder}: {list_written(names)}")
+    write_delivery(decided, options)
 
 
 def _run_learn(options: argparse.Namespace) -> None:

@@ -94,6 +94,8 @@ def list_luts(files: Sequence[LutFile]) -> tuple[LutRow, ...]:
     for file in files:
         recipe, error = file.recipe, file.error
         does = KIND_WORDS[recipe.kind]
+        if file.draft.camera_name != files[0].draft.camera_name:
+            does += f", for {file.draft.camera_name}"
         if recipe.up_stops:
             does += f", {say_offset(recipe.up_stops)}"
         said = ["exact", "exact"]
