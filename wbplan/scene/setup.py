@@ -155,6 +155,11 @@ class Setup:
         Further cameras that shoot the same positions.
     luts
         The LUTs that are wanted besides the main correction.
+    lut_size
+        Nodes per axis of every table that is not asked for in another size; None for the smallest
+        that is good enough.
+    lut_up_stops
+        How much brighter than exact the LUTs make the picture [stops].
     site, when
         Where the scenario takes place and when this setup is shot, by the place's clock; None
         where nothing is said.
@@ -179,6 +184,8 @@ class Setup:
     wish: Wish | None = None
     beside: tuple[Camera, ...] = ()
     luts: tuple[LutRequest, ...] = ()
+    lut_size: int | None = None
+    lut_up_stops: float = 0.0
     site: Site | None = None
     when: datetime | None = None
     lens: PlateLens | None = None
@@ -189,6 +196,11 @@ class Setup:
     def key_row(self) -> int:
         """The number of the position that the exposure is set for."""
         return [each.name for each in self.positions].index(self.key)
+
+
+def change_asked(setup: Setup, band_share: float, lut_size: int | None) -> Setup:
+    """Give a setup the band that is asked for, and where one is asked for the size of tables."""
+    return replace(setup, band_share=band_share, lut_size=lut_size or setup.lut_size)
 
 
 def replace_lux(setup: Setup, lux: Array) -> Setup:

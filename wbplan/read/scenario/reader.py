@@ -56,7 +56,7 @@ from wbplan.read.scenario.exposure import (
 )
 from wbplan.read.scenario.light_changes import Room, read_make
 from wbplan.read.scenario.lights import SOURCE_KINDS, LightReader
-from wbplan.read.scenario.luts import read_lut_requests
+from wbplan.read.scenario.luts import read_lut_requests, read_lut_size, read_up_stops
 from wbplan.read.scenario.plate import read_layout, read_plate_lens, read_slate
 from wbplan.read.scenario.site import note_site, read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_beams, note_two_skies, read_model_shares
@@ -230,6 +230,7 @@ class _Reader:
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
         self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
+        self._lut_size = read_lut_size(fields, "lut_size")
         self._filters = read_named_filters(fields, self._read_filters)
 
     def read_setup(self, fields: Fields) -> Setup:
@@ -298,6 +299,8 @@ class _Reader:
                 used,
                 lambda name, place: find_camera(name, self._folder, place),
             ),
+            lut_size=self._lut_size,
+            lut_up_stops=read_up_stops(fields, "lut_up_stops") or 0.0,
             kit=read_kit(fields) or self._kit,
             mains_hz=read_mains(fields, self._mains_hz),
             wish=read_wish(
