@@ -15,8 +15,9 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
     from wbplan.description.lights import LightSet
     from wbplan.front.cameras import LearnedCamera
     from wbplan.front.luts import LutSet
+    from wbplan.front.verify import Verification
 
-    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet
+    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet | Verification
 
 DAY_PAGE, LIGHT_PAGE, LIGHT_RECORD = "day.html", "lights.html", "lights.json"
 
@@ -29,7 +30,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     result
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
         `plan_day` (page, record, LUTs), `describe` (page, record), `learn` (profile, its tables,
-        record) or `make_lut`.
+        record), `make_lut`, or `verify` (a lesson with its lights).
 
     Returns
     -------
@@ -48,6 +49,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     from wbplan.day.setups import DayPlan
     from wbplan.description.lights import LightSet
     from wbplan.front.cameras import LearnedCamera
+    from wbplan.front.verify import Verification
 
     if isinstance(result, DayPlan):
         return _make_day_files(result)
@@ -57,6 +59,8 @@ def make_files(result: Result) -> dict[str, bytes]:
         from wbplan.report.camera.learned import build_teaching_files
 
         return build_teaching_files(result.teaching)
+    if isinstance(result, Verification):
+        return dict(result.lesson)
     return {each.file_name: each.data for each in result.files}
 
 

@@ -20,7 +20,7 @@ from wbplan.core.errors import InputError, Place, UnknownNameError
 from wbplan.core.ledger import Asked, PlanInputs, digest_asked, join_path
 from wbplan.core.notes import Note
 from wbplan.day.times import DayWish
-from wbplan.exposure.equation import Shooting, find_exposure_time_s
+from wbplan.exposure.equation import Shooting, find_engraved_stop, find_exposure_time_s
 from wbplan.light.filters import (
     CLEAR,
     Filter,
@@ -44,6 +44,7 @@ from wbplan.read.scenario.changes import (
 )
 from wbplan.read.scenario.day import read_day
 from wbplan.read.scenario.exposure import (
+    check_flash,
     read_calibration_c,
     read_flash,
     read_flicker,
@@ -272,13 +273,15 @@ class _Reader:
         except UnknownNameError as error:
             raise error.at(fields.place_of("encoding")) from None
         layout = read_layout(fields, used, places)
+        shooting = self._read_shooting(fields.mapping("shooting"), camera)
+        check_flash(fields, sources, shooting)
         keep = fields.choice("lut_keeps", ("green", "no_clip"), "green")
         return Setup(
             name=name,
             camera=camera,
             sources=sources,
             positions=positions,
-            shooting=self._read_shooting(fields.mapping("shooting"), camera),
+            shooting=shooting,
             encoding=named,
             key=key,
             meter=self._read_meter(fields) if "meter" in fields else self._meter,
@@ -355,7 +358,8 @@ class _Reader:
             raise InputError(f"a name of {len(name)} characters", "at most 80", fields.place)
         on = fields.flag("on", True)
         worn = self._read_filters(fields, "filter") if "filter" in fields else CLEAR
-        flicker, flash = read_flicker(fields), read_flash(fields)
+        flicker = read_flicker(fields, read_shift)
+        flash, burst = read_flash(fields)
         kind = fields.kind((*SOURCE_KINDS, *SKY_KINDS, "channels"))
         if kind in SKY_KINDS:
             if flash or flicker:
@@ -366,12 +370,12 @@ class _Reader:
         make = read_make(fields, kind)
         if kind != "channels":
             spectrum = self._lights.read(name, fields)
-            return Source(name, spectrum, on, worn, flicker, flash, make=make)
+            return Source(name, spectrum, on, worn, flicker, flash, burst=burst, make=make)
         fixture, is_model = read_fixture(fields, self._lights.read)
         power = fixture.drives @ fixture.power
         said = "fixture of " + ", ".join(fixture.channels)
         spectrum = Spectrum(power / power.max(), said, said, is_model)
-        return Source(name, spectrum, on, worn, flicker, flash, fixture, make=make)
+        return Source(name, spectrum, on, worn, flicker, flash, fixture, burst=burst, make=make)
 
     def _read_filters(self, fields: Fields, name: str) -> Filter:
         if fields.is_list(name):
@@ -437,12 +441,13 @@ class _Reader:
                     f"{time:g}",
                     f"at most one frame, {longest:.6g} s at {fps:g} fps",
                 )
+        wanted = fields.number("t_stop", None, low=0.1, high=1000.0)
         return Shooting(
-            ei=fields.number("ei", camera.base_ei, low=1.0, high=1e7),
+            ei=fields.number("ei", camera.base_ei, above=0.0, high=1e12),
             fps=fps,
             exposure_time_s=time,
             nd_stops=fields.number("nd_stops", 0.0, low=0.0, high=20.0),
-            t_stop=fields.number("t_stop", None, low=0.5, high=128.0),
+            t_stop=None if wanted is None else find_engraved_stop(wanted),
             calibration_c=read_calibration_c(fields),
             readout_s=read_readout_s(fields),
         )
