@@ -70,7 +70,7 @@ def prepare_bounds(problem: Problem) -> Bounds | None:
 
 
 def _prepare_place(problem: Problem, level: int, row: int) -> OpenLights:
-    lights = [each.response[:, row] for each in problem.lights]
+    lights = [np.ascontiguousarray(each.response[:, row]) for each in problem.lights]
     add = tuple(each for each in lights[level:] if each.any())
     parts = np.concatenate([*lights, problem.fixed[row][None]])
     parts = parts[parts.any(axis=1)]  # what gives nothing has no colour

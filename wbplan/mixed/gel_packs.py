@@ -193,11 +193,11 @@ def _miss_scale(scale: Array, mean: Array, box: tuple[Array, ...] | None) -> Arr
     return np.where(first <= last, (scale[near] - mean) ** 2, np.inf)
 
 
-def add_lights(problem: Problem, picks: Array) -> Array:
+def add_lights(problem: Problem, picks: np.ndarray) -> Array:
     """Add up packs, (3, q, n) native RGB, for picks (n, lights) of options."""
     raw = np.repeat(problem.fixed.T[:, :, None], picks.shape[0], axis=2)
     for column, light in enumerate(problem.lights):
-        raw += light.response[picks[:, column]].T
+        raw += np.take(np.ascontiguousarray(light.response.T), picks[:, column], axis=2)
     return raw
 
 
