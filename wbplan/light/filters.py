@@ -124,6 +124,12 @@ def make_neutral_density(stops: float) -> Filter:
     return Filter(f"ND {stops:g} stops", flat, is_model=True)
 
 
+def make_diffusion(stops: float, spread_deg: float = 0.0) -> Filter:
+    """Make a diffusion that takes all colours alike and costs ``stops`` where the lamp is aimed."""
+    flat = np.full(WAVELENGTHS_NM.size, 2.0**-stops)
+    return Filter(f"diffusion {stops:g} stops", flat, is_model=True, spread_deg=spread_deg)
+
+
 def make_measured_filter(measured: Spectrum) -> Filter:
     """Make a filter from a measured transmittance, a ratio from 0 to 1.
 

@@ -21,12 +21,19 @@ colour alike.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from wbplan.core.notes import Note
-from wbplan.light.filters import Filter, find_loss_stops, hold_green, name_cast, shift_mired
+from wbplan.light.filters import (
+    Filter,
+    find_loss_stops,
+    hold_green,
+    make_diffusion,
+    name_cast,
+    shift_mired,
+)
 from wbplan.light.illuminants import radiate_locus
 from wbplan.light.spectrum import WAVELENGTHS_NM
 
@@ -79,16 +86,11 @@ DIFFUSIONS: tuple[Diffusion, ...] = (
 )
 
 
-def make_diffusion(diffusion: Diffusion) -> Filter:
+def make_generic_diffusion(diffusion: Diffusion) -> Filter:
     """Make the filter of a generic diffusion: flat, marked as a model, with a note that says so."""
     text = "generic: what a diffusion costs and spreads differs, so read the one that is hung"
-    return Filter(
-        diffusion.name,
-        np.full(WAVELENGTHS_NM.size, 2.0**-diffusion.stops),
-        is_model=True,
-        notes=(Note("generic-filter", text, diffusion.name),),
-        spread_deg=diffusion.spread_deg,
-    )
+    made = make_diffusion(diffusion.stops, diffusion.spread_deg)
+    return replace(made, name=diffusion.name, notes=(Note("generic-filter", text, diffusion.name),))
 
 
 def make_gel(gel: Gel) -> Filter:
@@ -111,7 +113,7 @@ def find_generic(name: str) -> Filter:
     gels = {each.name: each for each in GELS}
     if name in gels:
         return make_gel(gels[name])
-    return make_diffusion({each.name: each for each in DIFFUSIONS}[name])
+    return make_generic_diffusion({each.name: each for each in DIFFUSIONS}[name])
 
 
 GENERIC_NAMES: tuple[str, ...] = (*(each.name for each in GELS), *(d.name for d in DIFFUSIONS))

@@ -286,7 +286,7 @@ def weigh_options(
         response=freeze(lux[:, list(judged), None] * response[:, None, :]),
         levels=freeze(seen @ sums.share[:, :, each.row].T),
         changes=np.array([option.changes for option in each.options]),
-        loss_stops=freeze([option.loss_stops for option in each.options]),
+        loss_stops=np.array([option.loss_stops for option in each.options]),  # of one off, infinite
         use=freeze(np.array(use, dtype=float).reshape(len(each.options), len(limited))),
     )
 

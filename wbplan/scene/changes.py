@@ -48,7 +48,7 @@ class LightChange:
     name: str = ""
     shape: Array | None = None
     stops: float = 0.0
-    volts_share: float = math.nan
+    volts_share: float | None = None
     notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
@@ -95,7 +95,7 @@ class ChangeableLight:
     pieces
         How many pieces of a filter it takes to cover it (four panels, four pieces).
     gel_m2
-        How much of a filter it takes to cover it [m2], NaN where nobody said.
+        How much of a filter it takes to cover it [m2], None where nobody said.
     trips
         How many trips it takes to change it.
     changes
@@ -108,7 +108,7 @@ class ChangeableLight:
     max_loss_stops: float = math.inf
     stack: int = 1
     pieces: int = 1
-    gel_m2: float = math.nan
+    gel_m2: float | None = None
     trips: int = 1
     changes: tuple[LightChange, ...] = ()
 

@@ -24,6 +24,7 @@ from wbplan.exposure.equation import Shooting, find_exposure_time_s
 from wbplan.light.filters import (
     CLEAR,
     Filter,
+    make_diffusion,
     make_ideal_filter,
     make_measured_filter,
     make_neutral_density,
@@ -52,6 +53,7 @@ from wbplan.read.scenario.exposure import (
     read_readout_s,
     read_shooting_order,
 )
+from wbplan.read.scenario.light_changes import Room, read_make
 from wbplan.read.scenario.lights import SOURCE_KINDS, LightReader
 from wbplan.read.scenario.luts import read_lut_requests
 from wbplan.read.scenario.plate import read_layout, read_plate_lens, read_slate
@@ -63,7 +65,8 @@ from wbplan.sky.site import Site
 from wbplan.sky.source import SKY_KINDS
 
 FORMAT_VERSION = 1
-_FILTER_KINDS = ("shift", "transmittance_file", "nd_stops", "generic", "two_readings")
+_SPREADING_KINDS = ("diffusion_stops", "transmittance_file", "two_readings")
+_FILTER_KINDS = ("shift", "nd_stops", "generic", *_SPREADING_KINDS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -268,6 +271,7 @@ class _Reader:
             named = find_encoding(curve, gamut, levels)
         except UnknownNameError as error:
             raise error.at(fields.place_of("encoding")) from None
+        layout = read_layout(fields, used, places)
         keep = fields.choice("lut_keeps", ("green", "no_clip"), "green")
         return Setup(
             name=name,
@@ -289,12 +293,18 @@ class _Reader:
             ),
             kit=read_kit(fields) or self._kit,
             mains_hz=read_mains(fields, self._mains_hz),
-            wish=read_wish(fields, sources, self._filters, _read_pair, read_shift),
+            wish=read_wish(
+                fields,
+                Room(positions, sources, layout, self._lights.read_curve),
+                self._filters,
+                _read_pair,
+                read_shift,
+            ),
             beside=read_beside(fields, camera, self._folder),
             site=self._site,
             when=when,
             lens=read_plate_lens(fields),
-            layout=read_layout(fields, used, places),
+            layout=layout,
             slate=read_slate(fields),
         )
 
@@ -351,14 +361,17 @@ class _Reader:
             if flash or flicker:
                 found = "a flash or flicker beside a light of the sky"
                 raise fields.refuse("flash" if flash else "flicker", found, "neither")
-            return replace(self._sky.read(name, fields, kind), on=on, filter=worn)
+            make = read_make(fields, kind)
+            return replace(self._sky.read(name, fields, kind), on=on, filter=worn, make=make)
+        make = read_make(fields, kind)
         if kind != "channels":
-            return Source(name, self._lights.read(name, fields), on, worn, flicker, flash)
+            spectrum = self._lights.read(name, fields)
+            return Source(name, spectrum, on, worn, flicker, flash, make=make)
         fixture, is_model = read_fixture(fields, self._lights.read)
         power = fixture.drives @ fixture.power
         said = "fixture of " + ", ".join(fixture.channels)
         spectrum = Spectrum(power / power.max(), said, said, is_model)
-        return Source(name, spectrum, on, worn, flicker, flash, fixture)
+        return Source(name, spectrum, on, worn, flicker, flash, fixture, make=make)
 
     def _read_filters(self, fields: Fields, name: str) -> Filter:
         if fields.is_list(name):
@@ -367,8 +380,19 @@ class _Reader:
 
     def _read_filter(self, fields: Fields) -> Filter:
         kind = fields.kind(_FILTER_KINDS)
+        if "spread_deg" not in fields:
+            return self._read_clear(fields, kind)
+        if kind not in _SPREADING_KINDS:
+            allowed = "a spread beside " + ", ".join(_SPREADING_KINDS)
+            raise fields.refuse("spread_deg", f"a spread beside {kind}", allowed)
+        spread = fields.number("spread_deg", above=0.0, high=180.0)
+        return replace(self._read_clear(fields, kind), spread_deg=spread)
+
+    def _read_clear(self, fields: Fields, kind: str) -> Filter:
         if kind == "nd_stops":
             return make_neutral_density(fields.number(kind, low=0.0, high=20.0))
+        if kind == "diffusion_stops":
+            return make_diffusion(fields.number(kind, low=0.0, high=20.0))
         if kind == "shift":
             return make_ideal_filter(*read_shift(fields, kind))
         if kind == "generic":
