@@ -77,9 +77,7 @@ def prepare_bounds(problem: Problem) -> Bounds | None:
     return Bounds(problem, levels, tabulate_tint_ranges(problem.table))
 
 
-def _prepare_place(
-    problem: Problem, driven: tuple[Array, ...], level: int, row: int
-) -> OpenLights:
+def _prepare_place(problem: Problem, driven: tuple[Array, ...], level: int, row: int) -> OpenLights:
     lights = [each.response[:, row] for each in problem.lights]
     lights += [each[:, row] for each in driven]
     add = tuple(each for each in lights[level:] if each.any())
@@ -213,10 +211,8 @@ def bound_packs(bounds: Bounds, level: int, raw: Array, cap: ArrayLike = np.inf)
     return Bound(total, own, kept)
 
 
-def _bound_axis(
-    problem: Problem, low: Array, high: Array, axis: int
-) -> tuple[Array, Array, Array]:
-    """Bound the part of mired (axis 0) or CC (1), squared, and the excess, from intervals (q, n)."""
+def _bound_axis(problem: Problem, low: Array, high: Array, axis: int) -> tuple[Array, Array, Array]:
+    """Bound the part of mired (axis 0) or CC (1), squared, and the excess, from intervals."""
     weight, menu = problem.weight, problem.menu
     within = (problem.within_mired, problem.within_cc)[axis]
     total = np.zeros(low.shape[1])

@@ -296,9 +296,11 @@ def _find_firm(task: _Task, state: Array, off: Array) -> Array:
         output = state[:, at : at + size] @ each.output
         parts += [output / each.most - 1.0, 1.0 - output / each.least]
         at += size
-    size = _size_levels(task)
+    span = _size_levels(task)
     given = task.levels + state[:, :d] @ task.add_levels.T
-    short = np.where(size > 0, (task.problem.least_levels - given) / np.where(size > 0, size, 1), -1)
+    short = np.where(
+        span > 0, (task.problem.least_levels - given) / np.where(span > 0, span, 1), -1
+    )
     found = [10 * np.stack(parts, axis=1), 10 * short]
     if task.problem.is_limited:
         room = task.within + np.where(task.bending[:, None], state[:, None, d + 2 :], 0.0)
@@ -320,9 +322,11 @@ def _slope_firm(task: _Task, state: Array, jac: Array) -> Array:
             rows.append(row)
         at += size
     short = np.zeros((task.add_levels.shape[0], width))
-    size = _size_levels(task)[:, None]
-    short[:, :d] = np.where(size > 0, -10 * task.add_levels / np.where(size > 0, size, 1), 0.0)
-    found = [np.broadcast_to(np.vstack([np.array(rows), short]), (count, len(rows) + len(short), width))]
+    span = _size_levels(task)[:, None]
+    short[:, :d] = np.where(span > 0, -10 * task.add_levels / np.where(span > 0, span, 1), 0.0)
+    found = [
+        np.broadcast_to(np.vstack([np.array(rows), short]), (count, len(rows) + len(short), width))
+    ]
     if task.problem.is_limited:
         for sign in (1.0, -1.0):
             side = sign * jac
@@ -342,7 +346,9 @@ def _weigh(task: _Task, state: Array) -> tuple[Array, Array, Array, Array]:
     d = state.shape[1] - 4
     y, raw = _look(task, state)
     off = y - state[:, None, d : d + 2]
-    cost = (task.problem.weight[:, None] * off**2).sum((1, 2)) + (_FIRM * state[:, d + 2 :] ** 2).sum(1)
+    cost = (task.problem.weight[:, None] * off**2).sum((1, 2)) + (
+        _FIRM * state[:, d + 2 :] ** 2
+    ).sum(1)
     return cost, off, raw, _find_firm(task, state, off)
 
 
@@ -424,9 +430,7 @@ def _find_step(
     matrix = np.where(held[:, :, None] | held[:, None, :], 0.0, matrix)
     matrix[:, ends, ends] += held
     step = np.linalg.solve(matrix, np.where(held, 0.0, aim)[..., None])[..., 0]
-    moved = np.concatenate(
-        [step, -step, np.matmul(steep, step[..., None])[..., 0] + miss], axis=1
-    )
+    moved = np.concatenate([step, -step, np.matmul(steep, step[..., None])[..., 0] + miss], axis=1)
     dearer = np.where(room < _NEVER, pressed - price - stiff * moved, 0.0)
     return step, moved, dearer
 
@@ -454,7 +458,9 @@ def _walk(
         return np.asarray(cost - 2 * centre * logs + 1e3 * np.abs(-firm - rows).sum(axis=1))
 
     was = judge(
-        (task.problem.weight[:, None] * off**2).sum((1, 2)) + (_FIRM * state[:, -2:] ** 2).sum(1), firm, room
+        (task.problem.weight[:, None] * off**2).sum((1, 2)) + (_FIRM * state[:, -2:] ** 2).sum(1),
+        firm,
+        room,
     )
     share = reach.copy()
     cost, new_off, new_raw, new_firm = _weigh(task, state + share[:, None] * step)
@@ -475,4 +481,4 @@ def _reach(value: Array, change: Array) -> Array:
     """Find which share of a change keeps values above 0, at most 1, (n,)."""
     with np.errstate(divide="ignore", invalid="ignore"):
         ends = np.where(change < 0, -0.995 * value / change, np.inf)
-    return np.minimum(1.0, ends.min(axis=1))
+    return np.asarray(np.minimum(1.0, ends.min(axis=1)))

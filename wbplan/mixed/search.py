@@ -155,7 +155,9 @@ class _Known:
             self.caps = bent, left
         return self.caps
 
-    def find_live(self, changes: np.ndarray, bound: Bound, slack: Array | float = -_TIE) -> np.ndarray:
+    def find_live(
+        self, changes: np.ndarray, bound: Bound, slack: Array | float = -_TIE
+    ) -> np.ndarray:
         """Tell which bounds leave room for something better, by ``slack`` [mired^2] at least."""
         bent, left = self.list_caps()
         row = np.minimum(changes, self.problem.most_changes)
@@ -446,7 +448,7 @@ def _open(state: _State, nodes: _Nodes, level: int) -> None:
     lights = problem.lights
     below = float(np.prod([float(each.count) for each in lights[level:]]))
     if level == len(lights):
-        fine = (nodes.use <= problem.stock).all(axis=1)
+        fine = np.asarray((nodes.use <= problem.stock).all(axis=1))
         if problem.fixtures:
             state.leaves.append(nodes.take(fine))
             return
@@ -554,9 +556,9 @@ def _search_driven(state: _State) -> None:
     _cover(state, max(0.0, state.problem.packs / 2 ** len(state.driven) - total))
     if solved:
         _leave(state, leaves.take(np.concatenate(solved)))
-    own = [e.picks for e in known.best.values() if _list_driven(e) == state.driven]
-    if own:
-        picks = np.unique(np.array(own)[:, state.order], axis=0)
+    last = [e.picks for e in known.best.values() if _list_driven(e) == state.driven]
+    if last:
+        picks = np.unique(np.array(last)[:, state.order], axis=0)
         _drive(state, _pose_nodes(state.problem, picks), thorough=True)
 
 
@@ -586,7 +588,7 @@ def _drive(state: _State, nodes: _Nodes, thorough: bool = False) -> bool:
     ``thorough`` begins from several drives and tries every entry around.
     """
     problem, known = state.problem, state.known
-    nodes = nodes.take((nodes.use <= problem.stock).all(axis=1))
+    nodes = nodes.take(np.flatnonzero((nodes.use <= problem.stock).all(axis=1)))
     starts = list_starts(problem)[: None if thorough else 1]
     nodes = nodes.take(np.repeat(np.arange(nodes.changes.size), len(starts)))
     count = nodes.changes.size
@@ -621,7 +623,7 @@ def _offer_driven(state: _State, nodes: _Nodes, drives: Array) -> bool:
 def _list_near(problem: Problem, setting: Array, around: bool) -> Array:
     """List the entry of the menu next to settings (n, 2), or those around: (n, k, 2)."""
     menu, found = problem.menu, []
-    if not setting.size or menu.pairs.shape[0] == 1 and not menu.mired.size:
+    if not setting.size or (menu.pairs.shape[0] == 1 and not menu.mired.size):
         return np.empty((setting.shape[0], 0, 2))
     if menu.mired.size and menu.tint_cc.size:
         scales = (menu.mired, menu.tint_cc)
