@@ -78,8 +78,8 @@ def prepare_bounds(problem: Problem) -> Bounds | None:
 
 
 def _prepare_place(problem: Problem, driven: tuple[Array, ...], level: int, row: int) -> OpenLights:
-    lights = [each.response[:, row] for each in problem.lights]
-    lights += [each[:, row] for each in driven]
+    lights = [np.ascontiguousarray(each.response[:, row]) for each in problem.lights]
+    lights += [np.ascontiguousarray(each[:, row]) for each in driven]
     add = tuple(each for each in lights[level:] if each.any())
     parts = np.concatenate([*lights, problem.fixed[row][None]])
     parts = parts[parts.any(axis=1)]  # what gives nothing has no colour

@@ -276,11 +276,11 @@ def _choose_entry(scale: Array, mean: Array, ends: list[tuple[Array, Array]]) ->
     return np.asarray(scale[np.clip(near, first, last)])
 
 
-def add_lights(problem: Problem, picks: Array) -> Array:
+def add_lights(problem: Problem, picks: np.ndarray) -> Array:
     """Add up packs, (3, q, n) native RGB, for picks (n, lights) of options."""
     raw = np.repeat(problem.fixed.T[:, :, None], picks.shape[0], axis=2)
     for column, light in enumerate(problem.lights):
-        raw += light.response[picks[:, column]].T
+        raw += np.take(np.ascontiguousarray(light.response.T), picks[:, column], axis=2)
     return raw
 
 

@@ -428,7 +428,7 @@ def _branch(problem: Problem, nodes: _Nodes, level: int) -> _Nodes:
     """Give every node each option of the next light."""
     light = problem.lights[level]
     count, width = nodes.changes.size, light.count
-    add = light.response.T
+    add = np.ascontiguousarray(light.response.T)
     option = np.tile(np.arange(width), count)
     picks = np.concatenate([np.repeat(nodes.picks, width, axis=0), option[:, None]], axis=1)
     return _Nodes(

@@ -16,9 +16,10 @@ import numpy as np
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import InputError, describe_choices, fold_name
-from wbplan.light.filters import Filter, divide_readings
+from wbplan.light.filters import Filter
 from wbplan.light.generic_filters import GENERIC_NAMES, find_generic
 from wbplan.light.spectrum import Spectrum, find_illuminance_lux, scale_to_lux
+from wbplan.light.two_readings import divide_readings
 from wbplan.read.catalogue import find_camera
 from wbplan.read.scenario.light_changes import Room, read_light_changes, read_ratios
 from wbplan.read.yaml.fields import Fields
