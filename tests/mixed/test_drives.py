@@ -1,0 +1,79 @@
+"""Fixtures driven by the search: against another method, laws, choices and steps."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.bench.drive_trial import find_driven, make_scene, solve_otherwise
+from tests.mixed.test_search import make_problem
+from wbplan.mixed.bounds import bound_packs, list_corners, prepare_bounds
+from wbplan.mixed.drives import add_drives, fit_outputs
+from wbplan.mixed.gel_packs import score_packs
+from wbplan.mixed.search import search_packs
+
+
+@pytest.mark.parametrize(("seed", "sizes"), [(0, (2,)), (1, (6,)), (3, (5,))])
+def test_no_other_method_leaves_less(seed: int, sizes: tuple[int, ...]) -> None:
+    """scipy's SLSQP from several starts, through the full solve; 0.05 mired are allowed."""
+    scene = make_scene(seed, sizes)
+    assert find_driven(scene).left ** 0.5 <= solve_otherwise(scene, seed) + 0.05
+
+
+@pytest.mark.parametrize("size", [2, 6, 12])
+def test_a_bound_is_never_above_what_drives_leave(size: int) -> None:
+    problem = make_scene(7, (size,)).problem
+    bounds = prepare_bounds(problem)
+    assert bounds is not None
+    low = float(bound_packs(bounds, 0, problem.fixed.T[:, :, None]).left[0])
+    drives = np.random.default_rng(1).uniform(0, 1, (2000, size))
+    drives = fit_outputs(problem.fixtures, drives)
+    raw = problem.fixed.T[:, :, None] + add_drives(problem, drives)[0]
+    assert low <= score_packs(problem, raw)[1].min()
+    assert low <= find_driven(make_scene(7, (size,))).left + 1e-6
+
+
+@pytest.mark.parametrize("size", [2, 6, 12, 32])
+def test_corners_hold_whatever_a_fixture_gives(size: int) -> None:
+    (fixture,) = make_scene(4, (size,)).problem.fixtures
+    drives = fit_outputs((fixture,), np.random.default_rng(2).uniform(0, 1, (500, size)))
+    ways = np.random.default_rng(3).normal(size=(200, 3))
+    given = np.tensordot(drives, fixture.response[:, 0], (1, 0)) @ ways.T
+    reach = list_corners(fixture)[:, 0] @ ways.T
+    assert (given.max(axis=0) <= reach.max(axis=0) + 1e-6 * np.abs(reach).max()).all()
+
+
+def test_what_a_fixture_may_give_is_kept() -> None:
+    problem = make_scene(2, (6,)).problem
+    (fixture,) = problem.fixtures
+    firm = replace(problem, fixtures=(replace(fixture, least=0.9, most=1.1),))
+    found = [each for each in search_packs(firm).found if each.drives[0] is not None]
+    assert found
+    for each in found:
+        drives = np.array(each.drives[0])
+        assert ((drives >= 0) & (drives <= 1)).all()
+        assert 0.9 - 1e-6 <= drives @ fixture.output <= 1.1 + 1e-6
+    free = min(each.left for each in search_packs(problem).found)
+    assert free <= min(each.left for each in found) + 0.05
+
+
+def test_limits_bend_where_no_drives_keep_them() -> None:
+    problem = make_scene(5, (6,)).problem
+    tight = np.full(problem.weight.size, 0.5)
+    firm = replace(problem, within_mired=tight, within_cc=tight / 5)
+    found = search_packs(firm).found
+    assert min(each.bent for each in found) <= min(
+        each.bent for each in found if each.drives[0] is None
+    )
+
+
+def test_lights_and_fixtures_are_searched_together() -> None:
+    scene = make_scene(6, (6,))
+    problem = replace(scene.problem, lights=make_problem(6, 2, 4).lights)
+    result = search_packs(problem)
+    alone = search_packs(replace(problem, fixtures=()))
+    assert min(e.left for e in result.found) <= min(e.left for e in alone.found) + 1e-6
+    assert result.packs == 2 * 5**2
+    assert result.exact or result.bound[-1] < min(each.left for each in result.found)
