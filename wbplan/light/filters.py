@@ -27,12 +27,17 @@ _BAND_EDGE_NM = 8.0
 
 @dataclass(frozen=True, eq=False)
 class Filter:
-    """A transmittance (401,) from 0 to 1, with a name, and whether it is a model."""
+    """A transmittance (401,) from 0 to 1, with a name, and whether it is a model.
+
+    ``spread_deg`` is how wide it spreads a narrow beam, across to half the light [degrees]; 0 for
+    what is clear.
+    """
 
     name: str
     transmittance: Array
     is_model: bool = False
     notes: tuple[Note, ...] = ()
+    spread_deg: float = 0.0
 
     def __post_init__(self) -> None:
         values = freeze(self.transmittance, (WAVELENGTHS_NM.size,))
@@ -117,6 +122,12 @@ def make_neutral_density(stops: float) -> Filter:
     return Filter(f"ND {stops:g} stops", flat, is_model=True)
 
 
+def make_diffusion(stops: float, spread_deg: float = 0.0) -> Filter:
+    """Make a diffusion that takes all colours alike and costs ``stops`` where the lamp is aimed."""
+    flat = np.full(WAVELENGTHS_NM.size, 2.0**-stops)
+    return Filter(f"diffusion {stops:g} stops", flat, is_model=True, spread_deg=spread_deg)
+
+
 def make_measured_filter(measured: Spectrum) -> Filter:
     """Make a filter from a measured transmittance, a ratio from 0 to 1.
 
@@ -129,8 +140,8 @@ def make_measured_filter(measured: Spectrum) -> Filter:
 
 
 def stack_filters(filters: tuple[Filter, ...]) -> Filter:
-    """Put filters one behind the other: transmittances multiply, reflections between them don't
-    count.
+    """Put filters one behind the other: transmittances multiply, spreads add as squares do, and
+    reflections between them don't count.
     """
     if not filters:
         return CLEAR
@@ -140,6 +151,7 @@ def stack_filters(filters: tuple[Filter, ...]) -> Filter:
         product,
         any(each.is_model for each in filters),
         tuple(note for each in filters for note in each.notes),
+        float(np.hypot.reduce([each.spread_deg for each in filters])),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from wbplan.core.intervals import Interval
-from wbplan.exposure.equation import name_ratio, name_t_stop
+from wbplan.exposure.equation import Shooting, name_ratio, name_t_stop
 from wbplan.exposure.nd_kit import Kit, Pack
 from wbplan.planning.channels import Relief
 from wbplan.planning.decisions import Plan
@@ -55,6 +55,20 @@ def record_exposure(plan: ExposurePlan, setup: Setup) -> dict[str, Any]:
         "flash_mix": [_record_shutter(each, fps) for each in plan.flash],
         "flicker": None if plan.flicker is None else _record_flicker(plan.flicker, fps),
     }
+
+
+def record_shooting(shooting: Shooting) -> dict[str, Any]:
+    """State how the camera is run."""
+    return make_keys(
+        ei=shooting.ei,
+        fps=shooting.fps,
+        exposure_time_seconds=shooting.exposure_time_s,
+        shutter_angle_degrees=shooting.shutter_angle_deg,
+        nd_stops=shooting.nd_stops,
+        wanted_t_stop=shooting.t_stop,
+        calibration_c_lux_seconds=shooting.calibration_c,
+        readout_seconds=shooting.readout_s,
+    )
 
 
 def record_kit(kit: Kit | None) -> dict[str, Any] | None:

@@ -24,6 +24,7 @@ from wbplan.exposure.equation import Shooting, find_engraved_stop, find_exposure
 from wbplan.light.filters import (
     CLEAR,
     Filter,
+    make_diffusion,
     make_ideal_filter,
     make_measured_filter,
     make_neutral_density,
@@ -53,8 +54,9 @@ from wbplan.read.scenario.exposure import (
     read_readout_s,
     read_shooting_order,
 )
+from wbplan.read.scenario.light_changes import Room, read_make
 from wbplan.read.scenario.lights import SOURCE_KINDS, LightReader
-from wbplan.read.scenario.luts import read_lut_requests
+from wbplan.read.scenario.luts import read_lut_requests, read_lut_size, read_up_stops
 from wbplan.read.scenario.plate import read_layout, read_plate_lens, read_slate
 from wbplan.read.scenario.site import note_site, read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_beams, note_two_skies, read_model_shares
@@ -64,7 +66,8 @@ from wbplan.sky.site import Site
 from wbplan.sky.source import SKY_KINDS
 
 FORMAT_VERSION = 1
-_FILTER_KINDS = ("shift", "transmittance_file", "nd_stops", "generic", "two_readings")
+_SPREADING_KINDS = ("diffusion_stops", "transmittance_file", "two_readings")
+_FILTER_KINDS = ("shift", "nd_stops", "generic", *_SPREADING_KINDS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,7 +151,7 @@ class Scene:
         return self.title, self.invented, self.setups, self.shooting_order, self.day
 
 
-def read_scenario(path: Path, camera: str | None = None) -> Scene:
+def read_scenario(path: Path, camera: str | None = None, for_day: bool = False) -> Scene:
     """Read a scenario file and all that it names.
 
     Parameters
@@ -158,6 +161,8 @@ def read_scenario(path: Path, camera: str | None = None) -> Scene:
     camera
         A profile's name or path that takes the place of every camera in the file; a relative
         path starts from the working directory.
+    for_day
+        Its setups are moved through a day: only the date of their own time has to be usable.
 
     Raises
     ------
@@ -171,7 +176,7 @@ def read_scenario(path: Path, camera: str | None = None) -> Scene:
     title = fields.text("title")
     invented = fields.flag("invented", False)
     given = None if camera is None else find_given_camera(camera)
-    reader = _Reader(path.parent, fields, given)
+    reader = _Reader(path.parent, fields, given, for_day)
     setups = [reader.read_setup(each) for each in fields.mappings("setups")]
     seen: set[str] = set()
     for number, setup in enumerate(setups):
@@ -209,21 +214,23 @@ def _read_pair(fields: Fields, plus: str, minus: str, most: float) -> float:
 class _Reader:
     """Reads the setups of one scenario, with what they share."""
 
-    def __init__(self, folder: Path, fields: Fields, camera: Camera | None) -> None:
+    def __init__(self, folder: Path, fields: Fields, camera: Camera | None, for_day: bool) -> None:
         self._folder = folder
+        self._for_day = for_day
         self._lights = LightReader(folder)
         self._camera = camera
         self._common_camera = fields.text("camera", "")
         self._common_camera_place = fields.place_of("camera")
         self._cameras: dict[str, Camera] = {}
         self._site = read_site(fields)
-        self._sky = SkyReader(fields, self._site)
+        self._sky = SkyReader(fields, self._site, for_day)
         self._sources = {
             name: self._read_source(name, each)
             for name, each in fields.named_mappings("sources", required=False).items()
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
         self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
+        self._lut_size = read_lut_size(fields, "lut_size")
         self._filters = read_named_filters(fields, self._read_filters)
 
     def read_setup(self, fields: Fields) -> Setup:
@@ -259,7 +266,8 @@ class _Reader:
         sources = tuple(known[each] for each in used)
         notes += note_site(self._site)
         notes += note_two_skies(sources) + note_beams(sources, positions)
-        self._check_light(fields, sources, positions, key)
+        if not (self._for_day and any(each.sky for each in sources)):
+            self._check_light(fields, sources, positions, key)
         curve, gamut, levels = camera.curve, camera.gamut, "full"
         if "encoding" in fields:
             encoding = fields.mapping("encoding")
@@ -269,6 +277,7 @@ class _Reader:
             named = find_encoding(curve, gamut, levels)
         except UnknownNameError as error:
             raise error.at(fields.place_of("encoding")) from None
+        layout = read_layout(fields, used, places)
         shooting = self._read_shooting(fields.mapping("shooting"), camera)
         check_flash(fields, sources, shooting)
         keep = fields.choice("lut_keeps", ("green", "no_clip"), "green")
@@ -290,14 +299,22 @@ class _Reader:
                 used,
                 lambda name, place: find_camera(name, self._folder, place),
             ),
+            lut_size=self._lut_size,
+            lut_up_stops=read_up_stops(fields, "lut_up_stops") or 0.0,
             kit=read_kit(fields) or self._kit,
             mains_hz=read_mains(fields, self._mains_hz),
-            wish=read_wish(fields, sources, self._filters, _read_pair, read_shift),
+            wish=read_wish(
+                fields,
+                Room(positions, sources, layout, self._lights.read_curve),
+                self._filters,
+                _read_pair,
+                read_shift,
+            ),
             beside=read_beside(fields, camera, self._folder),
             site=self._site,
             when=when,
             lens=read_plate_lens(fields),
-            layout=read_layout(fields, used, places),
+            layout=layout,
             slate=read_slate(fields),
         )
 
@@ -355,16 +372,17 @@ class _Reader:
             if flash or flicker:
                 found = "a flash or flicker beside a light of the sky"
                 raise fields.refuse("flash" if flash else "flicker", found, "neither")
-            return replace(self._sky.read(name, fields, kind), on=on, filter=worn)
+            make = read_make(fields, kind)
+            return replace(self._sky.read(name, fields, kind), on=on, filter=worn, make=make)
+        make = read_make(fields, kind)
         if kind != "channels":
-            return Source(
-                name, self._lights.read(name, fields), on, worn, flicker, flash, burst=burst
-            )
+            spectrum = self._lights.read(name, fields)
+            return Source(name, spectrum, on, worn, flicker, flash, burst=burst, make=make)
         fixture, is_model = read_fixture(fields, self._lights.read)
         power = fixture.drives @ fixture.power
         said = "fixture of " + ", ".join(fixture.channels)
         spectrum = Spectrum(power / power.max(), said, said, is_model)
-        return Source(name, spectrum, on, worn, flicker, flash, fixture, burst=burst)
+        return Source(name, spectrum, on, worn, flicker, flash, fixture, burst=burst, make=make)
 
     def _read_filters(self, fields: Fields, name: str) -> Filter:
         if fields.is_list(name):
@@ -373,8 +391,19 @@ class _Reader:
 
     def _read_filter(self, fields: Fields) -> Filter:
         kind = fields.kind(_FILTER_KINDS)
+        if "spread_deg" not in fields:
+            return self._read_clear(fields, kind)
+        if kind not in _SPREADING_KINDS:
+            allowed = "a spread beside " + ", ".join(_SPREADING_KINDS)
+            raise fields.refuse("spread_deg", f"a spread beside {kind}", allowed)
+        spread = fields.number("spread_deg", above=0.0, high=180.0)
+        return replace(self._read_clear(fields, kind), spread_deg=spread)
+
+    def _read_clear(self, fields: Fields, kind: str) -> Filter:
         if kind == "nd_stops":
             return make_neutral_density(fields.number(kind, low=0.0, high=20.0))
+        if kind == "diffusion_stops":
+            return make_diffusion(fields.number(kind, low=0.0, high=20.0))
         if kind == "shift":
             return make_ideal_filter(*read_shift(fields, kind))
         if kind == "generic":
