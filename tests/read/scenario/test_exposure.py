@@ -163,11 +163,9 @@ def test_the_day_goes_in_shooting_order(tmp_path: Path) -> None:
 
 
 def test_flash_flicker_and_their_figures(tmp_path: Path) -> None:
-    text = GOOD.replace(
-        "flash: true", "flash: {t01_ms: 3, pops: 2, gap_ms: 6, most_per_second: 30, sync: free}"
-    ).replace(
-        "depth_percent: 20", "depth_percent: 20, uneven_percent: 4, dimmest: {warm_mired: 20}"
-    )
+    burst = "flash: {t01_ms: 3, pops: 2, gap_ms: 6, most_per_second: 30, sync: free}"
+    uneven = "depth_percent: 20, uneven_percent: 4, dimmest: {warm_mired: 20}"
+    text = GOOD.replace("flash: true", burst).replace("depth_percent: 20", uneven)
     lamp, _, strobe = read_scenario(write(tmp_path, text)).setups[0].sources
     assert strobe.burst is not None
     assert strobe.burst.fade_s == pytest.approx(0.003 / 2.302585)  # t0.1 is tau ln 10
