@@ -123,12 +123,12 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert "within 10 mired, 1 CC, 0.5 stops either way" in said
     assert "wbplan" not in said.split("Written")[0]
     record = json.loads((out / "plan.json").read_text())
-    assert sorted(each.name for each in out.iterdir()) == sorted(record["files"])
+    assert sorted(each.name for each in out.iterdir()) == sorted(["SHA256SUMS", *record["files"]])
     assert main([*words, "--step", "60"]) == 2
     assert "--force" in capsys.readouterr().err
     assert main([*words, "--step", "30", "--force"]) == 0
     record = json.loads((out / "plan.json").read_text())
-    assert sorted(each.name for each in out.iterdir()) == sorted(record["files"])
+    assert sorted(each.name for each in out.iterdir()) == sorted(["SHA256SUMS", *record["files"]])
 
 
 @pytest.mark.parametrize(

@@ -55,13 +55,11 @@ def make_options(
     power = bare * np.stack([CLEAR.transmittance, *(each.transmittance for each in filters)])
     luminous = find_illuminance_lux(power)
     return LightOptions(
-        respond(power, view.profile.sensitivities),
-        luminous,
+        lux[:, None] * respond(power, view.profile.sensitivities)[:, None],
+        key * luminous[:, None],
         np.array([0] + [1] * len(filters)),
         -np.log2(luminous),
         np.zeros((len(filters) + 1, 0)),
-        lux,
-        key,
     )
 
 
@@ -87,6 +85,7 @@ def make_problem(
     within = np.where(np.arange(places) < 2, limit, np.inf)
     menu = view.profile.menu
     pair = np.array([[1e6 / 4300, 1.0]])
+    presets = np.array([[1e6 / kelvin, tint] for _, kelvin, tint in menu.presets]).reshape(-1, 2)
     return Problem(
         lights=tuple(options),
         fixed=day * generator.lognormal(3, 1, places)[:, None],
@@ -95,11 +94,11 @@ def make_problem(
         weight=weight / weight.sum(),
         within_mired=within,
         within_cc=within / 5,
-        menu=make_menu((), (), pair) if single else make_menu(menu.kelvin, menu.tint_cc, pair[:0]),
+        menu=make_menu((), (), pair) if single else make_menu(menu.kelvin, menu.tint_cc, presets),
         table=table,
         stock=np.zeros(0),
-        key_fixed_lux=0.0,
-        key_least_lux=0.0,
+        fixed_levels=np.zeros(1),
+        least_levels=np.zeros(1),
     )
 
 
@@ -150,7 +149,7 @@ def test_more_packs_than_can_be_tried_are_proven_or_bounded() -> None:
     # nothing that can be reached by chance is better
     generator = np.random.default_rng(1)
     picks = generator.integers(0, 30, (100_000, 6))
-    assert score_packs(problem, add_lights(problem, picks)).min() >= result.bound[-1]
+    assert score_packs(problem, add_lights(problem, picks))[1].min() >= result.bound[-1]
     assert search_packs(problem) == result
 
 
@@ -196,8 +195,8 @@ def test_best_pack_is_what_spectra_and_every_setting_say(camera: str) -> None:
         menu=make_menu(menu.kelvin, menu.tint_cc, np.empty((0, 2))),
         table=table,
         stock=np.zeros(0),
-        key_fixed_lux=0.0,
-        key_least_lux=0.0,
+        fixed_levels=np.zeros(1),
+        least_levels=np.zeros(1),
     )
     for each in search_packs(problem).found:
         assert each.picks == best[each.changes][1]
@@ -220,9 +219,9 @@ def test_a_bound_is_never_above_what_follows(seed: int, level: int, limit: float
     raw = problem.fixed.T[:, :, None].copy()
     for row in range(level):
         light = problem.lights[row]
-        raw[:, :, 0] += light.response[begun[row]][:, None] * light.lux
-    low = float(bound_packs(bounds, level, raw)[0])
-    assert low <= score_packs(problem, add_lights(problem, picks)).min() + 1e-9
+        raw[:, :, 0] += light.response[begun[row]].T
+    low = float(bound_packs(bounds, level, raw).left[0])
+    assert low <= score_packs(problem, add_lights(problem, picks))[1].min() + 1e-9
 
 
 @given(scale=st.floats(1e-3, 1e3))
@@ -232,7 +231,7 @@ def test_scaling_all_lux_changes_nothing(scale: float) -> None:
     scaled = replace(
         problem,
         fixed=problem.fixed * scale,
-        lights=tuple(replace(each, lux=each.lux * scale) for each in problem.lights),
+        lights=tuple(replace(each, response=each.response * scale) for each in problem.lights),
     )
     one, two = search_packs(problem), search_packs(scaled)
     assert name_best(one) == name_best(two)
@@ -262,7 +261,9 @@ def test_order_of_positions_and_lights_does_not_count() -> None:
         want_mired=problem.want_mired[rows],
         want_cc=problem.want_cc[rows],
         weight=problem.weight[rows],
-        lights=tuple(replace(each, lux=each.lux[rows]) for each in reversed(problem.lights)),
+        lights=tuple(
+            replace(each, response=each.response[:, rows]) for each in reversed(problem.lights)
+        ),
     )
     one, two = search_packs(problem), search_packs(turned)
     assert [each.picks for each in one.found] == [each.picks[::-1] for each in two.found]
@@ -274,8 +275,8 @@ def test_stock_and_the_light_at_the_key_are_kept() -> None:
         replace(each, use=np.eye(7)[:, 1:] if row else np.eye(7)[:, 1:] * 4)
         for row, each in enumerate(problem.lights)
     )
-    now = sum(each.key_lux for each in lights)
-    tight = replace(problem, lights=lights, stock=np.full(6, 3.0), key_least_lux=0.8 * now)
+    now = sum(each.levels[0] for each in lights)
+    tight = replace(problem, lights=lights, stock=np.full(6, 3.0), least_levels=0.8 * now)
     result, every = search_packs(tight), try_every_pack(tight)
     assert name_best(result) == name_best(every)
     picks = np.array([each.picks for each in result.found])
@@ -291,7 +292,7 @@ def test_equals_are_settled_by_light_then_by_order() -> None:
     twice = replace(
         first,
         response=first.response[rows],
-        luminous=first.luminous[rows],
+        levels=first.levels[rows],
         changes=first.changes[rows],
         loss_stops=first.loss_stops[rows],
         use=first.use[rows],
@@ -308,8 +309,14 @@ def test_nothing_to_change_is_one_pack() -> None:
     assert result.packs == 1
 
 
-def test_limits_that_nothing_keeps_leave_nothing() -> None:
-    assert search_packs(make_problem(0, 2, 3, limit=1e-4)).found == ()
+@pytest.mark.parametrize("seed", range(8))
+def test_limits_that_nothing_keeps_bend_as_in_every_pack(seed: int) -> None:
+    problem = make_problem(seed, 4, 6, limit=0.3)
+    result, every = search_packs(problem), try_every_pack(problem)
+    assert name_best(result) == name_best(every)
+    assert [each.bent for each in result.found] == [each.bent for each in every.found]
+    assert result.exact
+    assert any(sum(each.bent) > 0 for each in result.found)
 
 
 def test_progress_rises_to_the_end() -> None:

@@ -78,7 +78,9 @@ def make_lut(name: str, times: list[str]) -> Record:
         "encoding": {"curve": "ACEScct", "gamut": "ACEScct", "range": "full"},
         "keeps": "green",
         "cost_stops": 0,
+        "up_stops": 0,
         "limit_met": True,
+        "needed_points": 17,
         "error": {
             **both,
             "scene_like": both,

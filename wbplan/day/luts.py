@@ -47,6 +47,11 @@ class DayLut:
     plan: LutPlan
     times: tuple[int, ...]
 
+    @property
+    def file_name(self) -> str:
+        """The file's name."""
+        return self.plan.file_name
+
 
 @dataclass(frozen=True, eq=False)
 class DayLuts:

@@ -6,7 +6,8 @@ time, the windows of a setting, the takes, the filters and the LUTs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -31,6 +32,7 @@ from wbplan.day.windows import (
     serve,
 )
 from wbplan.exposure.equation import find_ratio_stops
+from wbplan.lut.file import LutFile
 from wbplan.scene.beams import BEAM_CODE
 from wbplan.scene.cautions import Caution, choose_cautions
 from wbplan.scene.setup import Setup
@@ -68,6 +70,8 @@ class DaySetup:
         Filters through the day, None where no light may be changed.
     luts
         None where there is no time to make one for.
+    stem
+        What its files' names begin with.
     """
 
     setup: Setup
@@ -88,6 +92,22 @@ class DaySetup:
     luts: DayLuts | None
     cautions: tuple[Caution, ...]
     notes: tuple[Note, ...]
+    stem: str = ""
+
+    @property
+    def lut_files(self) -> tuple[LutFile, ...]:
+        """Every LUT of the setup's day."""
+        return () if self.luts is None else tuple(each.plan.file for each in self.luts.luts)
+
+    def exchange_luts(self, others: Mapping[str, LutFile]) -> DaySetup:
+        """Put other LUTs in the place of some, by file name."""
+        if self.luts is None:
+            return self
+        luts = tuple(
+            replace(each, plan=replace(each.plan, file=others.get(each.file_name, each.plan.file)))
+            for each in self.luts.luts
+        )
+        return replace(self, luts=replace(self.luts, luts=luts))
 
     @property
     def key(self) -> int:
@@ -196,6 +216,7 @@ def plan_day_setup(
             *setup.camera.notes,
             *said,
         ),
+        stem=stem,
     )
 
 

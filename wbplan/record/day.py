@@ -209,18 +209,20 @@ def _record_changes(day: DaySetup) -> dict[str, Any] | None:
 
 
 def _record_lut(day: DaySetup, lut: DayLut) -> dict[str, Any]:
-    made = lut.plan
+    made, file = lut.plan, lut.plan.file
+    assert file.error is not None
     return {
         "for": lut.label,
         "times": [day.moments[each].isoformat() for each in lut.times],
         "file": made.file_name,
-        "sha256": made.baked.sha256,
-        "size_points": made.baked.size,
+        "sha256": file.sha256,
+        "size_points": file.size,
         "from": make_setting(made.shot_at),
         **make_keys(to_mired=made.wanted.mired.value, to_tint_cc=made.wanted.tint_cc.value),
         "encoding": record_encoding(day.setup.encoding),
-        "keeps": made.keep,
-        "cost_stops": make_number(made.cost_stops),
-        "limit_met": made.baked.met,
-        "error": record_error(made.baked.error, made.baked.bounded_nodes),
+        "keeps": file.recipe.keep,
+        **make_keys(cost_stops=file.recipe.cost_stops, up_stops=file.recipe.up_stops),
+        "limit_met": file.met,
+        "needed_points": file.needed_size,
+        "error": record_error(file.error, file.bounded_nodes),
     }

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from wbplan.planning.advice import Advice, Agreement, BesideCamera, Change, ChangePlan, TunedFixture
+from wbplan.planning.advice import (
+    Advice,
+    Agreement,
+    BesideCamera,
+    Change,
+    ChangePlan,
+    RatioLeft,
+    TunedFixture,
+)
 from wbplan.planning.trade_off import KeptRange, TradeOff
 from wbplan.record.numbers import (
     make_keys,
@@ -62,6 +70,7 @@ def record_advice(advice: Advice) -> dict[str, Any]:
         "is_assumed": advice.is_assumed,
         "packs_count": advice.packs_count,
         "best_is_proven": advice.is_exact,
+        "is_driven": advice.is_driven,
         "least_rms_mired": make_number(advice.least_rms_mired),
         "suggested_number": advice.suggested + 1 if advice.plans else None,
         "plans": [_plan(row + 1, each) for row, each in enumerate(advice.plans)],
@@ -83,6 +92,11 @@ def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
         **make_keys(rms_mired=plan.rms_mired, worst_mired=plan.worst_mired),
         "keeps_limits": plan.keeps_limits,
         **make_keys(key_loss_stops=plan.key_loss_stops, key_t_stop=plan.key_t_stop),
+        "trips_count": plan.trips,
+        "pieces_count": plan.pieces,
+        **make_keys(gel_m2=plan.gel_m2),
+        **make_keys(rounding_mired=plan.rounding_mired),
+        "ratios": [_ratio(each) for each in plan.ratios],
         "positions": [
             {
                 "name": each.name,
@@ -90,6 +104,7 @@ def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
                 **make_keys(off_mired=each.off_mired, off_green_cc=each.off_green_cc),
                 "illuminance_lux": make_number(each.lux),
                 "keeps_limit": each.keeps_limit,
+                **make_keys(past_limit_mired=each.past_mired, past_limit_cc=each.past_cc),
             }
             for each in plan.places
         ],
@@ -108,7 +123,34 @@ def _change(change: Change) -> dict[str, Any]:
         "is_generic": change.is_generic,
         "pieces_count": change.pieces,
         "drives": _drives(change.drives),
+        "drives_alike": [
+            {
+                "name": each.name,
+                "is_taken": each.taken,
+                **make_keys(loss_stops=each.loss_stops, fidelity_rf=each.rf),
+            }
+            for each in change.choices
+        ],
+        "burns": change.kind or "as it did",
+        "to": change.to or None,
+        "dimmed_stops": make_number(change.dimmed_stops) if change.kind == "dimmed" else None,
+        **make_keys(volts_percent=None if change.volts_share is None else 100 * change.volts_share),
+        "spread_deg": make_number(change.spread_deg) if change.spread_deg else None,
+        **make_keys(gel_m2=change.gel_m2),
+        "trips_count": change.trips,
         **make_keys(loss_stops=change.loss_stops, cct_kelvin=change.cct_kelvin, duv=change.duv),
+    }
+
+
+def _ratio(left: RatioLeft) -> dict[str, Any]:
+    return {
+        "at": left.wanted.at or None,
+        "key": left.wanted.key,
+        "fill": left.wanted.fill,
+        "wanted_ratio": make_number(left.wanted.ratio),
+        "within_stops": make_number(left.wanted.within_stops),
+        "ratio": make_number(left.ratio),
+        "is_kept": not left.past_stops,
     }
 
 
