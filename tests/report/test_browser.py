@@ -305,6 +305,8 @@ def test_pages_print_whole(
     margin_mm, dot = 13.0, 96 / 25.4
     inside = (width_mm - 2 * margin_mm) * dot
     for path in list_pages(folder):
+        if path.name == "strip.html":  # lies across, see below
+            continue
         page = opened(path, round(inside))
         page.emulate_media(media="print")
         # Nothing is wider than the paper, and what may not be broken fits on one sheet.
