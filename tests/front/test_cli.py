@@ -145,7 +145,7 @@ def test_failed_plan_leaves_nothing(tmp_path: Path) -> None:
         ("sources", ["LED-B3", "FL11", "sodium-high-pressure-2000k", "CIE 15:2018", "4103 K"]),
         ("cameras", ["cfa-mid", "layered-measured", "cfa-presets"]),
         ("scenarios", ["dusk_workshop", "harbour_noon", "reading_room"]),
-        ("filters", ["half orange", "67 mired warm", "stops", "generic"]),
+        ("filters", ["half orange", "67 mired warm", "stops", "generic", "spreads to 75 degrees"]),
     ],
 )
 def test_listings(command: str, fragments: list[str]) -> None:

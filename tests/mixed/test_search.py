@@ -85,6 +85,7 @@ def make_problem(
     within = np.where(np.arange(places) < 2, limit, np.inf)
     menu = view.profile.menu
     pair = np.array([[1e6 / 4300, 1.0]])
+    presets = np.array([[1e6 / kelvin, tint] for _, kelvin, tint in menu.presets]).reshape(-1, 2)
     return Problem(
         lights=tuple(options),
         fixed=day * generator.lognormal(3, 1, places)[:, None],
@@ -93,7 +94,7 @@ def make_problem(
         weight=weight / weight.sum(),
         within_mired=within,
         within_cc=within / 5,
-        menu=make_menu((), (), pair) if single else make_menu(menu.kelvin, menu.tint_cc, pair[:0]),
+        menu=make_menu((), (), pair) if single else make_menu(menu.kelvin, menu.tint_cc, presets),
         table=table,
         stock=np.zeros(0),
         fixed_levels=np.zeros(1),
@@ -148,7 +149,7 @@ def test_more_packs_than_can_be_tried_are_proven_or_bounded() -> None:
     # nothing that can be reached by chance is better
     generator = np.random.default_rng(1)
     picks = generator.integers(0, 30, (100_000, 6))
-    assert score_packs(problem, add_lights(problem, picks)).min() >= result.bound[-1]
+    assert score_packs(problem, add_lights(problem, picks))[1].min() >= result.bound[-1]
     assert search_packs(problem) == result
 
 
@@ -219,8 +220,8 @@ def test_a_bound_is_never_above_what_follows(seed: int, level: int, limit: float
     for row in range(level):
         light = problem.lights[row]
         raw[:, :, 0] += light.response[begun[row]].T
-    low = float(bound_packs(bounds, level, raw)[0])
-    assert low <= score_packs(problem, add_lights(problem, picks)).min() + 1e-9
+    low = float(bound_packs(bounds, level, raw).left[0])
+    assert low <= score_packs(problem, add_lights(problem, picks))[1].min() + 1e-9
 
 
 @given(scale=st.floats(1e-3, 1e3))
@@ -308,8 +309,14 @@ def test_nothing_to_change_is_one_pack() -> None:
     assert result.packs == 1
 
 
-def test_limits_that_nothing_keeps_leave_nothing() -> None:
-    assert search_packs(make_problem(0, 2, 3, limit=1e-4)).found == ()
+@pytest.mark.parametrize("seed", range(8))
+def test_limits_that_nothing_keeps_bend_as_in_every_pack(seed: int) -> None:
+    problem = make_problem(seed, 4, 6, limit=0.3)
+    result, every = search_packs(problem), try_every_pack(problem)
+    assert name_best(result) == name_best(every)
+    assert [each.bent for each in result.found] == [each.bent for each in every.found]
+    assert result.exact
+    assert any(sum(each.bent) > 0 for each in result.found)
 
 
 def test_progress_rises_to_the_end() -> None:

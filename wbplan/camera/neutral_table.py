@@ -56,8 +56,8 @@ class NeutralTable:
         inside = (red_blue >= self.low) & (red_blue <= self.high)
         count = self.mired.shape[0]
         place = (red_blue - self.low) * ((count - 1) / (self.high - self.low))
-        place = np.fmin(np.fmax(place, 0.0), count - 1.000001)  # a dark place has no number
-        row = place.astype(np.intp)
+        place = np.minimum(np.maximum(place, 0.0), count - 1.000001)
+        row = np.maximum(place.astype(np.intp), 0)  # a dark place has no number, and no row
         part = place - row
         if not self.is_plane:
             mired = self.mired[row]
@@ -69,8 +69,8 @@ class NeutralTable:
         inside &= np.abs(above) <= _PLANE_GREEN_STOPS
         across = self.mired.shape[1]
         height = (above + _PLANE_GREEN_STOPS) * ((across - 1) / (2 * _PLANE_GREEN_STOPS))
-        height = np.fmin(np.fmax(height, 0.0), across - 1.000001)
-        column = height.astype(np.intp)
+        height = np.minimum(np.maximum(height, 0.0), across - 1.000001)
+        column = np.maximum(height.astype(np.intp), 0)
         share = height - column
 
         def blend(plane: Array) -> Array:

@@ -27,7 +27,7 @@ from wbplan.core.exchange import (
     write_through,
 )
 
-RECORD_NAME = "plan.json"
+RECORD_NAME, MANIFEST_NAME = "plan.json", "manifest.json"
 SUMS_NAME = "SHA256SUMS"
 _SUMS_HEAD = "# Written by wbplan; sha256sum --check SHA256SUMS tells whether anything changed.\n"
 _MOST_SUMS_BYTES = 10_000_000
@@ -60,7 +60,9 @@ def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False
         check_inside(name)
         if (folder / name).is_dir():
             raise OutputError(f"{folder / name} is a folder; allowed: no such name, or a file")
-        for outer in (folder / name).relative_to(folder).parents:
+        for outer in list(Path(name).parents)[:-1]:
+            if (folder / outer).is_symlink():
+                raise OutputError(f"{folder / outer} is a link; allowed: a folder, or none")
             if (folder / outer).is_file():
                 raise OutputError(f"{folder / outer} is a file; allowed: a folder, or none")
     check_folder(folder, replace)

@@ -114,7 +114,7 @@ def plan_changes(
         Is told how far it is.
     """
     wish = setup.wish or assume_wish(setup)
-    lists = _list_all(setup, camera, wish)
+    lists = _list_all(setup, wish)
     times = np.flatnonzero(scene.usable)
     if not lists or not times.size:
         return None
@@ -156,14 +156,14 @@ def plan_changes(
     )
 
 
-def _list_all(setup: Setup, camera: CameraView, wish: Wish) -> list[OptionList]:
+def _list_all(setup: Setup, wish: Wish) -> list[OptionList]:
     lit = {
         each.name
         for row, each in enumerate(setup.sources)
         if each.on and any(place.lux[row] > 0 and place.intent.counts for place in setup.positions)
     }
     made = [
-        list_options(setup, camera, replace(each, changes=()), dict(wish.stock), ())
+        list_options(setup, replace(each, changes=()), dict(wish.stock))
         for each in wish.lights
         if each.light in lit and not each.tuned
     ]
@@ -197,7 +197,7 @@ def _pose(
             now = replace(each, options=tuple(replace(o, power=own * t) for o, t in pairs))
         given = np.tile(lux[:, each.row], (len(each.options), 1))
         lights.append(weigh_options(now, camera, given, judged, sums, limited))
-    return pose_problem(setup, wish, lists, lights, judged, lux, power, sums, known[0])
+    return pose_problem(setup, wish, lists, lights, (), judged, lux, power, sums, known[0])
 
 
 def _pass_options(options: OptionList) -> Array:
@@ -231,8 +231,9 @@ def _combine(options: Sequence[Sequence[int]]) -> np.ndarray:
 
 
 def _weigh(problem: Problem, picks: np.ndarray) -> Array:
-    left = score_packs(problem, add_lights(problem, picks))
-    return np.where(check_allowed(problem, picks) & np.isfinite(left), left, _BARRED)
+    bent, left = score_packs(problem, add_lights(problem, picks))
+    fine = check_allowed(problem, picks) & np.isfinite(left) & ~bent.any(axis=0)
+    return np.where(fine, left, _BARRED)
 
 
 def _ease(problem: Problem) -> Problem:

@@ -16,15 +16,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wbplan.core.notes import Note, warn
+from wbplan.core.notes import Note
 from wbplan.core.tables import Array, load_table
 from wbplan.light.illuminants import SECOND_RADIATION_CONSTANT_NM_K
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum, freeze
 
 _GREEN_BAND_NM = (490.0, 585.0)  # between a camera's blue and red, where plus green lets through
 _BAND_EDGE_NM = 8.0
-_LEAST_SHARE = 0.01  # of a reading's peak, under which its ratio to another is noise
-_MOST_RATIO = 1.03
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,50 +137,6 @@ def make_measured_filter(measured: Spectrum) -> Filter:
         If it passes more than all.
     """
     return Filter(measured.name, measured.values, measured.is_model, measured.notes)
-
-
-def divide_readings(name: str, without: ArrayLike, behind: ArrayLike) -> Filter:
-    """Make a filter from two readings of one light, without it and behind it.
-
-    Parameters
-    ----------
-    name
-        What the filter is called.
-    without, behind
-        (401,) spectra on one scale, so that their ratio is the transmittance.
-
-    Returns
-    -------
-    Filter
-        Measured, so no model. Where the light has less than 1 % of its peak the ratio is noise: it
-        is drawn straight between its neighbours there, or held to the ends, and a note says so, a
-        warning where more than a tenth of 430-670 nm is concerned. What exceeds 1 by less than
-        3 % is noise of the meter and taken as 1.
-
-    Raises
-    ------
-    ValueError
-        If more than 103 % would pass, or nothing.
-    """
-    bare, less = np.asarray(without, dtype=np.float64), np.asarray(behind, dtype=np.float64)
-    strong = bare >= _LEAST_SHARE * bare.max()
-    ratio = np.interp(WAVELENGTHS_NM, WAVELENGTHS_NM[strong], less[strong] / bare[strong])
-    most = float(ratio.max())
-    if most > _MOST_RATIO:
-        raise ValueError(f"more light behind the filter than without it, up to {most:.3g} times")
-    if most <= 0:
-        raise ValueError("no light at all behind the filter")
-    notes = []
-    weak = ~strong
-    if weak.any():
-        seen = (WAVELENGTHS_NM >= 430.0) & (WAVELENGTHS_NM <= 670.0)
-        text = (
-            f"at {int(weak.sum())} of {weak.size} wavelengths the light was too weak to tell what "
-            "the filter passes; neighbours were joined there"
-        )
-        much = weak[seen].mean() > 0.1
-        notes.append(warn("weak-reading", text, name) if much else Note("weak-reading", text, name))
-    return Filter(name, np.minimum(ratio, 1.0), notes=tuple(notes))
 
 
 def stack_filters(filters: tuple[Filter, ...]) -> Filter:

@@ -7,7 +7,7 @@ green and magenta ones by CC. The strengths follow one rule: full orange turns 5
 3200 K tungsten, 1e6/3200 - 1e6/5600 or 134 mired, and full blue turns it back; full green and
 magenta are 30 CC; half, quarter and eighth are that share of it. No maker's filters follow any rule
 exactly, so these are models that a plan may be begun with; the filter that is hung is better read
-with the meter (`filters.divide_readings`).
+with the meter (`two_readings.divide_readings`).
 
 A real dyed filter follows the ideal mired curve only between the blue and the red end of sight
 and is flat beyond, and its base takes about 0.04 of density; an ideal filter, clear only at 380

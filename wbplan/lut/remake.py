@@ -117,6 +117,13 @@ def _take(said: dict[str, Any]) -> Stated:
     matrix = np.array(said["matrix"], dtype=np.float64).reshape(3, 3)
     correction = LinearCorrection(source, matrix, target)
     ends = (str(said["from"]), str(said["to"]))
-    recipe = Recipe(kind, *ends, correction, said["keep"], float(said["cost_stops"]))
+    recipe = Recipe(
+        kind,
+        *ends,
+        correction,
+        said["keep"],
+        float(said["cost_stops"]),
+        up_stops=float(said["up_stops"]),
+    )
     whites = np.array(said["whites"], dtype=np.float64).reshape(-1, 3)
     return Stated(recipe, str(said["stem"]), str(said["camera"]), whites)

@@ -15,6 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import get_args
 
 import numpy as np
 
@@ -26,31 +27,38 @@ from wbplan.core.progress import Progress
 from wbplan.core.tables import Array
 from wbplan.light.filters import name_cast, stack_filters
 from wbplan.light.spectrum import find_illuminance_lux
+from wbplan.mixed.drive_choice import choose_drives, find_drive_fidelity, round_drives
 from wbplan.mixed.gel_packs import Problem
 from wbplan.mixed.options import (
+    Option,
     OptionList,
     apply_options,
     assume_wish,
+    drive,
     list_options,
     pose_problem,
     sum_levels,
+    weigh_drives,
     weigh_options,
 )
 from wbplan.mixed.search import FoundPack, SearchResult, search_packs
 from wbplan.mixed.tune import tune_fixtures
-from wbplan.planning.advice import Advice, Change, ChangePlan, PlaceLeft, RatioLeft
+from wbplan.planning.advice import Advice, Change, ChangePlan, DriveChoice, PlaceLeft, RatioLeft
 from wbplan.planning.best_setting import choose_dial, solve_within_limits
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.eye_view import see_as_eye
-from wbplan.planning.limits import SLACK, find_limits
+from wbplan.planning.limits import SLACK, find_excess, find_limits
 from wbplan.planning.response import respond_to_scene
-from wbplan.scene.changes import ChangeableLight, Wish
+from wbplan.planning.trade_off import say_gap
+from wbplan.scene.changes import ChangeableLight, Preference, Wish
+from wbplan.scene.fixtures import Fixture
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power, find_steady_share
 
 _WORTH_MIRED = 0.5  # a further change that brings less is not listed
 _SEEN_MIRED = 1.0  # plans nearer to each other than this look the same
 _AGREES_MIRED = 5.0  # what can just be told side by side; common practice, no source
 _MOST_LEFT_MIRED = 15.0
+_CHOICE_CHANNELS = 4  # three or fewer leave none
 _MOST_BEND_STOPS, _BEND_STOPS = 16.0, 0.05  # of ratios that cannot be had
 
 
@@ -119,20 +127,19 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
             notes.append(warn("ratio-out-of-reach", text))
         problem = _pose(scene, bent or replace(wish, ratios=()), lists)
         result = search_packs(problem, progress)
-    as_it_is = _follow(scene, lists, FoundPack((0,) * len(lists), 0.0, 0, 0.0))
+    as_it_is = _follow(scene, lists, FoundPack((0,) * len(problem.lights), 0.0, 0, 0.0))
     if not result.found:
-        notes.append(_explain_none(problem, wish))
-        free = np.full(len(judged), np.inf)
-        eased = replace(problem, within_mired=free, within_cc=free)
-        result = search_packs(eased, progress)
-    plans = _choose_plans(scene, lists, result, as_it_is)
+        notes.append(warn("no-plan", "no setting of the camera serves these positions"))
+    plans = _choose_plans(scene, lists, problem, result, as_it_is)
     best = plans[-1]
     suggested = next(
         row
         for row, each in enumerate(plans)
         if _rank(each) >= _rank(best) and each.rms_mired <= best.rms_mired + _SEEN_MIRED
     )
-    notes += _note_outcome(scene, plans, suggested, lists)
+    plans = _offer_choices(scene, lists, problem, plans, suggested)
+    notes += _note_limits(plans, suggested, result.exact)
+    notes += _note_outcome(plans, suggested, lists, result.exact)
     notes += [note for each in plans[suggested].changes for note in each.notes]
     return Advice(
         plans=plans,
@@ -143,12 +150,13 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
         is_assumed=wish.assumed,
         fixtures=fixtures,
         notes=tuple(notes),
+        is_driven=bool(problem.fixtures),
     )
 
 
 def _collect_options(scene: _Scene, wish: Wish) -> tuple[list[OptionList], list[Note]]:
     """List the options of each light that can change anything."""
-    setup, plan = scene.setup, scene.plan
+    setup = scene.setup
     rows = {each.name: row for row, each in enumerate(setup.sources)}
     lists: list[OptionList] = []
     notes: list[Note] = []
@@ -161,14 +169,9 @@ def _collect_options(scene: _Scene, wish: Wish) -> tuple[list[OptionList], list[
             text = "reaches no position that counts, so changing it changes nothing"
             notes.append(Note("light-elsewhere", text, each.light))
             continue
-        others = [
-            (light.wanted.mired.value, light.wanted.tint_cc.value)
-            for light in plan.lights
-            if light.on and not light.trouble and light.name != each.light
-        ]
-        made = list_options(setup, scene.camera, each, dict(wish.stock), others)
+        made = list_options(setup, each, dict(wish.stock))
         notes += made.notes
-        if len(made.options) > 1:
+        if len(made.options) > 1 or each.tuned:
             lists.append(made)
     if not lists:
         text = "no light is left that may be changed: only the setting can make the positions agree"
@@ -182,12 +185,16 @@ def _pose(scene: _Scene, wish: Wish, lists: Sequence[OptionList]) -> Problem:
     lux, power = find_position_lux(setup), find_source_power(setup)
     sums, steady = sum_levels(setup, wish, lux, power), find_steady_share(setup)
     limited = [name for name, _ in wish.stock]
-    lights = []
+    lights, fixtures = [], []
     for each in lists:
+        if each.wish.tuned:
+            read = each.options[0].lux * steady[each.row]
+            fixtures.append(weigh_drives(setup, each, scene.camera, read, judged, sums))
+            continue
         given = np.stack([option.lux for option in each.options]) * steady[each.row]
         lights.append(weigh_options(each, scene.camera, given, judged, sums, limited))
     table = tabulate_neutrals(scene.camera.locus)
-    return pose_problem(setup, wish, lists, lights, judged, lux, power, sums, table)
+    return pose_problem(setup, wish, lists, lights, fixtures, judged, lux, power, sums, table)
 
 
 def _reaches(scene: _Scene, wish: Wish, light: ChangeableLight, row: int) -> bool:
@@ -202,10 +209,8 @@ def _reaches(scene: _Scene, wish: Wish, light: ChangeableLight, row: int) -> boo
 
 def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> ChangePlan:
     """Follow a pack through the physics of the plan."""
-    chosen = [
-        (each.row, each.options[pick]) for each, pick in zip(lists, pack.picks, strict=True) if pick
-    ]
-    setup = apply_options(scene.setup, chosen)
+    chosen = _list_chosen(scene.setup, lists, pack)
+    setup = apply_options(scene.setup, [(each.row, option) for each, option in chosen])
     seen = respond_to_scene(setup, scene.camera)
     intents = [each.intent for each in setup.positions]
     want_m = np.array([each.mired for each in intents])
@@ -221,6 +226,10 @@ def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> Chan
     distance = find_distance(off_m, off_c)
     kept = (np.abs(off_m) <= within[0] + SLACK) & (np.abs(off_c) <= within[1] + SLACK)
     kept &= ~seen.position.beyond[:, 0] | ~counts
+    past = find_excess(limits, dial.mired, dial.tint_cc)
+    joined = find_distance(past[0][:, 0], past[1][:, 0])
+    has = np.isfinite(within[0]) | np.isfinite(within[1])
+    ranks = np.unique(limits.weight[has])[::-1]
     draws = seen.position_draws
     places = []
     for row, position in enumerate(setup.positions):
@@ -229,6 +238,7 @@ def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> Chan
         shift_m, shift_c = want_m[row] + dial.mired, want_c[row] + dial.tint_cc
         ends_m = None if draws is None else draws.mired[row] - shift_m
         ends_c = None if draws is None else draws.tint_cc[row] - shift_c
+        over_m, over_c = (float(each[row, 0]) for each in past)
         places.append(
             PlaceLeft(
                 position.name,
@@ -237,13 +247,15 @@ def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> Chan
                 make_interval(float(off_c[row]), ends_c, setup.band_share),
                 float(seen.position_lux[row]),
                 bool(kept[row]),
+                over_m,
+                over_c,
             )
         )
     ratios = () if setup.wish is None else _find_ratios(setup, setup.wish)
     lux = float(seen.position_lux[setup.key_row])
     before = scene.plan.key.lux.value
     return ChangePlan(
-        changes=_list_changes(setup, lists, pack),
+        changes=_list_changes(setup, chosen),
         mired=mired,
         tint_cc=cc,
         dial=dial,
@@ -254,6 +266,7 @@ def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> Chan
         key_loss_stops=math.log2(before / lux) if before > 0 and lux > 0 else 0.0,
         key_t_stop=float(setup.shooting.solve_t_stop(lux)),
         ratios=ratios,
+        bent=tuple(float(joined[has & (limits.weight == each)].max()) for each in ranks),
     )
 
 
@@ -274,12 +287,25 @@ def _find_ratios(setup: Setup, wish: Wish) -> tuple[RatioLeft, ...]:
     return tuple(found)
 
 
-def _list_changes(setup: Setup, lists: Sequence[OptionList], pack: FoundPack) -> tuple[Change, ...]:
+def _list_chosen(
+    setup: Setup, lists: Sequence[OptionList], pack: FoundPack
+) -> list[tuple[OptionList, Option]]:
+    """List what a pack does to which light."""
+    picks, drives = iter(pack.picks), iter(pack.drives)
+    chosen = []
+    for each in lists:
+        if each.wish.tuned:
+            driven = next(drives, None)
+            if driven is not None:
+                chosen.append((each, drive(setup, each, driven)))
+        elif pick := next(picks):
+            chosen.append((each, each.options[pick]))
+    return chosen
+
+
+def _list_changes(setup: Setup, chosen: Sequence[tuple[OptionList, Option]]) -> tuple[Change, ...]:
     changes = []
-    for each, pick in zip(lists, pack.picks, strict=True):
-        if not pick:
-            continue
-        option = each.options[pick]
+    for each, option in chosen:
         source = setup.sources[each.row]
         eye = see_as_eye(option.power[None])[0]
         channels = source.fixture.channels if source.fixture else ()
@@ -320,16 +346,27 @@ def _list_changes(setup: Setup, lists: Sequence[OptionList], pack: FoundPack) ->
 
 
 def _choose_plans(
-    scene: _Scene, lists: Sequence[OptionList], result: SearchResult, as_it_is: ChangePlan
+    scene: _Scene,
+    lists: Sequence[OptionList],
+    problem: Problem,
+    result: SearchResult,
+    as_it_is: ChangePlan,
 ) -> tuple[ChangePlan, ...]:
     """Choose the plans to show: as it is, then each that is better than every simpler one."""
     plans = [as_it_is]
     found = [each for each in result.found if each.changes > 0]
-    best = min(found, key=lambda each: (round(each.left, 6), each.changes), default=None)
+    best = min(found, key=lambda e: (e.bent, round(e.left, 6), e.changes), default=None)
+    fixtures = _list_fixtures(scene.setup, lists)
+    prefer = (scene.setup.wish or Wish()).prefer
     for each in found:
         if best is None or each.changes > best.changes:
             break
-        followed = _follow(scene, lists, each)
+        made = choose_drives(problem, each, fixtures, prefer)
+        stepped = round_drives(problem, made, fixtures)
+        followed = _follow(scene, lists, stepped)
+        if stepped is not made:
+            exact = _follow(scene, lists, made).rms_mired
+            followed = replace(followed, rounding_mired=followed.rms_mired - exact)
         worth = 1e-6 if each is best else _WORTH_MIRED
         gain = plans[-1].rms_mired - followed.rms_mired
         nearer, before = _rank(followed), _rank(plans[-1])
@@ -338,9 +375,10 @@ def _choose_plans(
     return tuple(plans)
 
 
-def _rank(plan: ChangePlan) -> tuple[bool, float]:
-    """Rank what comes before colour: that limits are kept, and how near the ratios come."""
-    return plan.keeps_limits, -round(plan.past_stops, 2)
+def _rank(plan: ChangePlan) -> tuple[tuple[float, ...], bool, float]:
+    """Rank what comes before colour: how little limits bend, and how near the ratios come."""
+    bent = tuple(-round(each, 1) for each in plan.bent)
+    return bent, plan.keeps_limits, -round(plan.past_stops, 2)
 
 
 def _bend_ratios(scene: _Scene, wish: Wish, lists: Sequence[OptionList]) -> Wish | None:
@@ -364,20 +402,78 @@ def _bend_ratios(scene: _Scene, wish: Wish, lists: Sequence[OptionList]) -> Wish
     return widen(high)
 
 
-def _explain_none(problem: Problem, wish: Wish) -> Note:
-    """Say why no pack is allowed at all."""
-    if problem.is_limited:
-        text = (
-            "nothing that may be changed lets any setting keep every limit; the changes below are "
-            "sought without them, each is then set so that they bend least, the heaviest weight "
-            "last, and it says which positions stay past theirs"
-        )
-        return warn("limits-out-of-reach", text)
-    return warn("no-plan", "no setting of the camera serves these positions")
+def _list_fixtures(setup: Setup, lists: Sequence[OptionList]) -> list[Fixture]:
+    """List the fixtures that the search drives, in its order."""
+    found = [setup.sources[each.row].fixture for each in lists if each.wish.tuned]
+    return [each for each in found if each is not None]
+
+
+def _offer_choices(
+    scene: _Scene,
+    lists: Sequence[OptionList],
+    problem: Problem,
+    plans: tuple[ChangePlan, ...],
+    suggested: int,
+) -> tuple[ChangePlan, ...]:
+    """Say of the suggested plan's fixtures what other drives that look alike would cost."""
+    plan = plans[suggested]
+    driven = {each.light: each.drives for each in plan.changes if each.drives}
+    if not driven:
+        return plans
+    tuned = [each for each in lists if each.wish.tuned]
+    picks = []
+    for each in (one for one in lists if not one.wish.tuned):
+        hung = [c for c in plan.changes if c.light == each.wish.light]
+        picks.append(each.options.index(_find_option(each, hung[0])) if hung else 0)
+    given = [driven.get(each.wish.light) for each in tuned]
+    drives = tuple(None if d is None else tuple(share for _, share in d) for d in given)
+    pack = FoundPack(tuple(picks), 0.0, 0, 0.0, (), drives)
+    fixtures = _list_fixtures(scene.setup, lists)
+    taken = (scene.setup.wish or Wish()).prefer
+    rows: dict[str, list[DriveChoice]] = {}
+    for way in get_args(Preference):
+        other = pack if way == taken else choose_drives(problem, pack, fixtures, way)
+        for each, fixture, shares in zip(tuned, fixtures, other.drives, strict=True):
+            if shares is None or len(shares) < _CHOICE_CHANNELS:
+                continue
+            made = drive(scene.setup, each, shares)
+            worn = scene.setup.sources[each.row].filter.transmittance
+            rf = float(find_drive_fidelity(fixture, worn, np.array([shares]))[0])
+            choice = DriveChoice(way, made.loss_stops, rf, way == taken)
+            rows.setdefault(each.wish.light, []).append(choice)
+    changes = tuple(replace(e, choices=tuple(rows.get(e.light, ()))) for e in plan.changes)
+    return (*plans[:suggested], replace(plan, changes=changes), *plans[suggested + 1 :])
+
+
+def _find_option(each: OptionList, change: Change) -> Option:
+    """Find the option that a change came from."""
+    for option in each.options:
+        how = option.change
+        if tuple(one.name for one in option.filters) == change.filters and (
+            ("" if how is None else how.kind) == change.kind
+            and ("" if how is None else how.name) == change.to
+            and (0.0 if how is None else how.stops) == change.dimmed_stops
+        ):
+            return option
+    raise ValueError(f"'{change.light}' has no such option")
+
+
+def _note_limits(plans: Sequence[ChangePlan], suggested: int, proven: bool) -> list[Note]:
+    """Say which limits stay passed, and by how much."""
+    past = [each for each in plans[suggested].places if each.past_mired or each.past_cc]
+    if not past:
+        return []
+    found = "no plan keeps" if proven else "no plan was found that keeps"
+    said = ", ".join(f"{e.name} by {say_gap(e.past_mired, e.past_cc)}" for e in past)
+    text = (
+        f"{found} every limit, so they bend least, the heaviest weight last: plan {suggested} "
+        f"passes those of {said}"
+    )
+    return [warn("limits-out-of-reach", text)]
 
 
 def _note_outcome(
-    scene: _Scene, plans: Sequence[ChangePlan], suggested: int, lists: Sequence[OptionList]
+    plans: Sequence[ChangePlan], suggested: int, lists: Sequence[OptionList], proven: bool
 ) -> list[Note]:
     """Say in words what can be had and what not."""
     notes = []
@@ -391,7 +487,12 @@ def _note_outcome(
         else:
             gain = first.rms_mired - last.rms_mired
             text = (
-                "nothing that may be changed brings the positions nearer"
+                (
+                    "nothing that may be changed brings"
+                    if proven
+                    else "no change was found that brings"
+                )
+                + " the positions nearer"
                 + (f" by more than {gain:.1f} mired" if gain > 0.05 else "")
                 + ": leave the lights alone"
             )

@@ -8,7 +8,10 @@ table of that sum over r. Green against both is a logarithm of three sums; a log
 its chord and below its tangent, so a linear form bounds it, and that separates too. So each
 position gets an interval of mired and one of CC. The weighted variance is a sum over pairs of
 squared differences, each at least the gap of the two intervals: never more than what any
-completion leaves.
+completion leaves. A gap wider than two limits also says how far they have to bend.
+
+A fixture that may be driven anew is open to the end: what it can give is a convex body in RGB, and
+a linear form is largest at one of its corners, so the corners stand for its options.
 """
 
 from __future__ import annotations
@@ -20,11 +23,15 @@ from numpy.typing import ArrayLike
 
 from wbplan.camera.neutral_table import RangeTable, tabulate_tint_ranges
 from wbplan.camera.sensitivities import STOPS_PER_CC
+from wbplan.camera.setting import MIRED_PER_CC
 from wbplan.core.tables import Array
-from wbplan.mixed.gel_packs import CC_WEIGHT, Problem
+from wbplan.mixed.gel_packs import CC_WEIGHT, DriveRange, Problem
 from wbplan.planning.limits import SLACK
 
 _NODES = 96
+_CORNERED = 8  # channels whose drives make a cube of which every corner is looked at
+_FEW = 40  # corners that are not worth a hull
+_PLANES = 90
 _LN2 = float(np.log(2.0))
 # The tables' own rounding: a bound this much lower is safe. [mired], [CC]
 _TABLE_MIRED, _TABLE_CC = 2e-3, 2e-3
@@ -62,15 +69,17 @@ def prepare_bounds(problem: Problem) -> Bounds | None:
         return None
     count = len(problem.lights)
     places = problem.fixed.shape[0]
+    driven = tuple(list_corners(each) for each in problem.fixtures)
     levels = tuple(
-        tuple(_prepare_place(problem, level, row) for row in range(places))
+        tuple(_prepare_place(problem, driven, level, row) for row in range(places))
         for level in range(count + 1)
     )
     return Bounds(problem, levels, tabulate_tint_ranges(problem.table))
 
 
-def _prepare_place(problem: Problem, level: int, row: int) -> OpenLights:
-    lights = [each.response[:, row] for each in problem.lights]
+def _prepare_place(problem: Problem, driven: tuple[Array, ...], level: int, row: int) -> OpenLights:
+    lights = [np.ascontiguousarray(each.response[:, row]) for each in problem.lights]
+    lights += [np.ascontiguousarray(each[:, row]) for each in driven]
     add = tuple(each for each in lights[level:] if each.any())
     parts = np.concatenate([*lights, problem.fixed[row][None]])
     parts = parts[parts.any(axis=1)]  # what gives nothing has no colour
@@ -138,8 +147,21 @@ def _bound_green(place: OpenLights, raw: Array) -> tuple[Array, Array]:
     return ends[0], ends[1]
 
 
-def bound_packs(bounds: Bounds, level: int, raw: Array, cap: ArrayLike = np.inf) -> Array:
-    """Bound what packs leave, (n,) [mired^2], of which the first ``level`` lights are decided.
+@dataclass(frozen=True, eq=False)
+class Bound:
+    """What packs leave at least, (n,) [mired^2], and how far limits bend at least, (r, n) [mired].
+
+    ``own`` counts the limits of each weight among themselves, ``kept`` also against heavier ones,
+    if those are kept.
+    """
+
+    left: Array
+    own: Array
+    kept: Array
+
+
+def bound_packs(bounds: Bounds, level: int, raw: Array, cap: ArrayLike = np.inf) -> Bound:
+    """Bound what packs leave of which the first ``level`` lights are decided.
 
     Parameters
     ----------
@@ -167,7 +189,7 @@ def bound_packs(bounds: Bounds, level: int, raw: Array, cap: ArrayLike = np.inf)
     zero = np.zeros_like(least)
     low = problem.table.read(least, zero)[0] - _TABLE_MIRED - problem.want_mired[:, None]
     high = problem.table.read(most, zero)[0] + _TABLE_MIRED - problem.want_mired[:, None]
-    total = _bound_axis(problem, low, high, 0)
+    total, own, kept = _bound_axis(problem, low, high, 0)
     rows = np.flatnonzero(total <= np.asarray(cap))
     low, high = np.empty((len(places), rows.size)), np.empty((len(places), rows.size))
     for row, place in enumerate(places):
@@ -182,24 +204,112 @@ def bound_packs(bounds: Bounds, level: int, raw: Array, cap: ArrayLike = np.inf)
         if not place.add:
             exact = problem.table.read(least[row, rows], down)[1] - problem.want_cc[row]
             low[row], high[row] = exact, exact
-    total[rows] += CC_WEIGHT * _bound_axis(problem, low, high, 1)
-    return total
+    more, own_cc, kept_cc = _bound_axis(problem, low, high, 1)
+    total[rows] += CC_WEIGHT * more
+    own[:, rows] = np.hypot(own[:, rows], MIRED_PER_CC * own_cc)
+    kept[:, rows] = np.hypot(kept[:, rows], MIRED_PER_CC * kept_cc)
+    return Bound(total, own, kept)
 
 
-def _bound_axis(problem: Problem, low: Array, high: Array, axis: int) -> Array:
-    """Bound the part of mired (axis 0) or CC (1), squared, from intervals (q, n)."""
+def _bound_axis(problem: Problem, low: Array, high: Array, axis: int) -> tuple[Array, Array, Array]:
+    """Bound the part of mired (axis 0) or CC (1), squared, and the excess, from intervals."""
     weight, menu = problem.weight, problem.menu
     within = (problem.within_mired, problem.within_cc)[axis]
     total = np.zeros(low.shape[1])
-    lost = np.zeros(low.shape[1], dtype=bool)
+    ranks = problem.ranks
+    rank_of = {int(row): number for number, rank in enumerate(ranks) for row in rank}
+    own, kept = np.zeros((len(ranks), low.shape[1])), np.zeros((len(ranks), low.shape[1]))
     for i in range(weight.size):
         for j in range(i + 1, weight.size):
             gap = np.maximum(np.maximum(low[i] - high[j], low[j] - high[i]), 0.0)
             total += weight[i] * weight[j] * gap**2
             if np.isfinite(within[i] + within[j]):
-                lost |= gap > within[i] + within[j] + 2 * SLACK
+                a, b = sorted((rank_of[i], rank_of[j]))
+                over = gap - within[i] - within[j] - 4 * SLACK
+                if a == b:
+                    own[a] = np.maximum(own[a], over / 2)
+                else:
+                    kept[b] = np.maximum(kept[b], over)
     if menu.pairs.shape[0] == 1 and not menu.mired.size:  # one setting alone: nothing adapts
         at = menu.pairs[0, axis]
         miss = np.maximum(np.maximum(low - at, at - high), 0.0)
         total = np.asarray(weight @ miss**2)
-    return np.where(lost, np.inf, total)
+        for number, rank in enumerate(ranks):
+            over = (miss[rank] - within[rank][:, None] - 2 * SLACK).max(axis=0)
+            own[number] = np.maximum(own[number], over)
+    return total, own, np.maximum(own, kept)
+
+
+def list_corners(fixture: DriveRange) -> Array:
+    """List corners (m, q, 3) of a convex body that holds whatever a fixture can give.
+
+    With few channels it is that body itself: the corners of the cube of drives that keep its
+    output, and where the cube's edges meet the least and the most. With many it is cut out by
+    planes, each as far out as the fixture reaches.
+    """
+    size = fixture.as_read.size
+    if size <= _CORNERED:
+        drives = _list_cut_corners(fixture)
+        return np.asarray(np.tensordot(drives, fixture.response, (1, 0)))
+    share = fixture.response.sum(axis=(0, 2))
+    place = int(share.argmax())
+    own = fixture.response[:, place]
+    corners = _cut_out(own, fixture)
+    return np.asarray(corners[:, None, :] * (share / share[place])[:, None])
+
+
+def _list_cut_corners(fixture: DriveRange) -> Array:
+    size, output = fixture.as_read.size, fixture.output
+    cube = (np.arange(2**size)[:, None] >> np.arange(size) & 1).astype(np.float64)
+    full = cube @ output
+    found = [cube[(full >= fixture.least) & (full <= fixture.most)]]
+    for end in (fixture.least, fixture.most):
+        for channel in range(size):
+            share = np.where(cube[:, channel] == 0, (end - full) / output[channel], -1.0)
+            crossed = (share > 0) & (share < 1)
+            drives = cube[crossed].copy()
+            drives[:, channel] = share[crossed]
+            found.append(drives)
+    drives = np.concatenate(found)
+    if drives.shape[0] <= _FEW:
+        return drives
+    from scipy.spatial import ConvexHull, QhullError
+
+    place = int(fixture.response.sum(axis=(0, 2)).argmax())
+    seen = drives @ fixture.response[:, place]
+    try:
+        return np.asarray(drives[ConvexHull(seen / seen.max(axis=0)).vertices])
+    except QhullError:
+        return drives
+
+
+def _cut_out(own: Array, fixture: DriveRange) -> Array:
+    """Cut out a body in RGB (m, 3) by planes; ``own`` (n, 3) is what channels give at one place."""
+    from scipy.spatial import ConvexHull, HalfspaceIntersection
+
+    scale = own.sum(axis=0)
+    turn = np.arange(_PLANES) + 0.5
+    rise = np.arccos(1 - 2 * turn / _PLANES)
+    around = np.pi * (1 + 5**0.5) * turn
+    planes = np.stack(
+        [np.cos(around) * np.sin(rise), np.sin(around) * np.sin(rise), np.cos(rise)], axis=1
+    )
+    planes = np.concatenate([planes, np.eye(3), -np.eye(3)])
+    reach = find_reach(own / scale, fixture, planes)
+    middle = (fixture.as_read @ own / scale)[None]
+    # the planes stand a little further out, so that the middle lies inside even of a flat body
+    sides = np.concatenate([planes, -(reach + 1e-6)[:, None]], axis=1)
+    corners = HalfspaceIntersection(sides, middle[0]).intersections
+    return np.asarray(corners[ConvexHull(corners, qhull_options="QJ").vertices] * scale)
+
+
+def find_reach(own: Array, fixture: DriveRange, planes: Array) -> Array:
+    """Find the most that drives reach along directions (m, 3), (m,): a linear programme each.
+
+    By its dual, a piece-wise straight line over the price of output, least at one of its kinks.
+    """
+    value, output = own @ planes.T, fixture.output
+    kinks = np.concatenate([np.zeros((1, value.shape[1])), value / output[:, None]])
+    spare = np.maximum(value - kinks[:, None, :] * output[:, None], 0.0).sum(axis=1)
+    paid = np.where(kinks >= 0, kinks * fixture.most, kinks * fixture.least)
+    return np.asarray((spare + paid).min(axis=0))

@@ -7,8 +7,9 @@ light is one RGB at each position, and a position is the sum over its lights. Wh
 the weighted mean of the squared distances (mired and CC, `setting.find_distance`) of the positions
 from their intents, at the menu's best setting for it. That is the variance around the weighted
 mean plus the squared distance from the mean to the nearest setting allowed, so no setting is ever
-tried; hard limits cut the settings to a box, and a pack without a setting in its box is out. Levels
-that are wanted, at the key or as ratios, are sums over the lights as well.
+tried. Hard limits cut the settings to a box; where they cannot all be kept, packs are compared by
+how little they bend, the heaviest weight first, as settings are (`planning.limits`). Levels that
+are wanted, at the key or as ratios, are sums over the lights as well.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from wbplan.light.spectrum import freeze
 from wbplan.planning.limits import SLACK
 
 CC_WEIGHT = MIRED_PER_CC**2
+BENT_STEP = SLACK  # [mired] in which excesses are compared
 _SLACK = SLACK / 2  # what the tables pass, the plan's own solve passes too
 
 
@@ -58,6 +60,32 @@ class LightOptions:
 
 
 @dataclass(frozen=True, eq=False)
+class DriveRange:
+    """A fixture whose n channels may be driven anew.
+
+    Parameters
+    ----------
+    response
+        (n, q, 3) native RGB that each channel at full drive gives the positions that are judged.
+    levels
+        (n, c) what each adds to the sums that a pack has to keep up, see `Problem`.
+    output
+        (n,) light of each channel at full drive, that of the fixture as read being 1.
+    as_read
+        (n,) drives, 0 to 1.
+    least, most
+        What it may give in all, as read 1.
+    """
+
+    response: Array
+    levels: Array
+    output: Array
+    as_read: Array
+    least: float
+    most: float
+
+
+@dataclass(frozen=True, eq=False)
 class SettingMenu:
     """Settings allowed: ``mired`` x ``tint_cc``, each ascending, and single ``pairs`` (n, 2)."""
 
@@ -87,6 +115,8 @@ class Problem:
     fixed_levels, least_levels
         (c,) sums of lux that a pack has to keep up: what the other lights add to each, and the
         least that must come of it in all.
+    fixtures
+        Those whose drives may be changed, each counting as one change.
     """
 
     lights: tuple[LightOptions, ...]
@@ -101,16 +131,26 @@ class Problem:
     stock: Array
     fixed_levels: Array
     least_levels: Array
+    fixtures: tuple[DriveRange, ...] = ()
 
     @property
     def packs(self) -> int:
-        """How many packs there are in all."""
-        return int(np.prod([float(each.count) for each in self.lights]))
+        """How many packs there are in all; a fixture is left, or driven in whatever way."""
+        return int(np.prod([float(each.count) for each in self.lights]) * 2 ** len(self.fixtures))
 
     @property
     def most_changes(self) -> int:
         """How many changes a pack can have."""
-        return int(sum(int(each.changes.max()) for each in self.lights))
+        return int(sum(int(each.changes.max()) for each in self.lights)) + len(self.fixtures)
+
+    @property
+    def ranks(self) -> tuple[np.ndarray, ...]:
+        """The positions with hard limits by weight, the heaviest first: rows of each."""
+        has = np.isfinite(self.within_mired) | np.isfinite(self.within_cc)
+        return tuple(
+            np.flatnonzero(has & (self.weight == each))
+            for each in np.unique(self.weight[has])[::-1]
+        )
 
     @property
     def is_limited(self) -> bool:
@@ -143,61 +183,104 @@ def read_coordinates(problem: Problem, raw: Array) -> tuple[Array, Array, np.nda
     return mired, cc, np.asarray(inside.all(axis=0))
 
 
-def score_packs(problem: Problem, raw: Array) -> Array:
-    """Find what packs leave, (n,) [mired^2], infinite for one that is not allowed.
+def score_packs(problem: Problem, raw: Array) -> tuple[Array, Array]:
+    """Find how far packs bend the hard limits, and what they leave.
 
-    ``raw`` is (3, q, n) native RGB at the positions. Stock and the key's loss do not count here.
+    Parameters
+    ----------
+    problem
+        Stock and sums of lux do not count here.
+    raw
+        (3, q, n) native RGB at the positions.
+
+    Returns
+    -------
+    tuple
+        (r, n) [mired] for each weight of `Problem.ranks` the greatest excess at the setting of the
+        menu at which limits bend least, mired and CC joined, in steps of `BENT_STEP`; and what
+        that setting leaves, (n,) [mired^2], infinite where a position cannot be neutralised.
     """
     mired, cc, fine = read_coordinates(problem, raw)
     weight = problem.weight
     mean_m, mean_c = weight @ mired, weight @ cc
     spread = weight @ (mired - mean_m) ** 2 + CC_WEIGHT * (weight @ (cc - mean_c) ** 2)
-    return np.where(fine, spread + _find_menu_miss(problem, mired, cc, mean_m, mean_c), np.inf)
+    bent, miss = _find_menu_miss(problem, mired, cc, mean_m, mean_c)
+    return np.where(fine, bent, np.inf), np.where(fine, spread + miss, np.inf)
 
 
 def _find_menu_miss(
     problem: Problem, mired: Array, cc: Array, mean_m: Array, mean_c: Array
-) -> Array:
-    """Find the squared distance from the mean to the nearest setting that keeps all limits."""
-    menu = problem.menu
-    box = None
-    if problem.is_limited:
-        dm, dc = problem.within_mired[:, None], problem.within_cc[:, None]
-        box = (
-            (mired - dm).max(0) - _SLACK,
-            (mired + dm).min(0) + _SLACK,
-            (cc - dc).max(0) - _SLACK,
-            (cc + dc).min(0) + _SLACK,
-        )
-    best = np.full(mean_m.shape, np.inf)
+) -> tuple[Array, Array]:
+    """Find the excess of each rank and the squared distance from the mean, at the best setting."""
+    menu, ranks = problem.menu, problem.ranks
+    dm, dc = problem.within_mired[:, None], problem.within_cc[:, None]
+    ends_m = [((mired - dm)[rank].max(0), (mired + dm)[rank].min(0)) for rank in ranks]
+    ends_c = [((cc - dc)[rank].max(0), (cc + dc)[rank].min(0)) for rank in ranks]
+
+    def measure(at_m: Array | float, at_c: Array | float) -> tuple[Array, Array]:
+        over = [
+            np.hypot(_find_over(*m, at_m), MIRED_PER_CC * _find_over(*c, at_c))
+            for m, c in zip(ends_m, ends_c, strict=True)
+        ]
+        bent = BENT_STEP * np.round(np.array(over).reshape(len(ranks), mean_m.size) / BENT_STEP)
+        return bent, (mean_m - at_m) ** 2 + CC_WEIGHT * (mean_c - at_c) ** 2
+
+    best: tuple[Array, Array] | None = None
     if menu.mired.size and menu.tint_cc.size:
-        along = _miss_scale(menu.mired, mean_m, None if box is None else box[:2])
-        across = _miss_scale(menu.tint_cc, mean_c, None if box is None else box[2:])
-        best = along + CC_WEIGHT * across
+        along = _choose_entry(menu.mired, mean_m, ends_m)
+        across = _choose_entry(menu.tint_cc, mean_c, ends_c)
+        best = measure(along, across)
     for at_m, at_c in menu.pairs:
-        miss = (mean_m - at_m) ** 2 + CC_WEIGHT * (mean_c - at_c) ** 2
-        if box is not None:
-            kept = (box[0] <= at_m) & (at_m <= box[1]) & (box[2] <= at_c) & (at_c <= box[3])
-            miss = np.where(kept, miss, np.inf)
-        best = np.minimum(best, miss)
+        other = measure(float(at_m), float(at_c))
+        best = other if best is None else _take_better(best, other)
+    if best is None:  # a menu of nothing
+        never = np.full(mean_m.shape, np.inf)
+        return np.zeros((len(ranks), mean_m.size)), never
     return best
 
 
-def _miss_scale(scale: Array, mean: Array, box: tuple[Array, ...] | None) -> Array:
+def _find_over(low: Array, high: Array, at: Array | float) -> Array:
+    """Find how far a setting lies past an interval, which may be turned over; kept is 0."""
+    over = np.maximum(low - at, at - high)
+    return np.where(over > _SLACK, over, 0.0)
+
+
+def _take_better(one: tuple[Array, Array], two: tuple[Array, Array]) -> tuple[Array, Array]:
+    better, tied = np.zeros(one[1].shape, dtype=bool), np.ones(one[1].shape, dtype=bool)
+    for a, b in (*zip(one[0], two[0], strict=True), (one[1], two[1])):
+        better |= tied & (b < a)
+        tied &= a == b
+    return np.where(better, two[0], one[0]), np.where(better, two[1], one[1])
+
+
+def _choose_entry(scale: Array, mean: Array, ends: list[tuple[Array, Array]]) -> Array:
+    """Choose the entry of a scale at which limits bend least, of those the nearest to the mean.
+
+    What limits are passed by is a V over the scale, so of each weight a run of entries is kept.
+    """
     near = np.searchsorted((scale[1:] + scale[:-1]) / 2, mean)
-    if box is None:
-        return np.asarray((scale[near] - mean) ** 2)
-    first = np.searchsorted(scale, box[0], side="left")
-    last = np.searchsorted(scale, box[1], side="right") - 1
-    near = np.clip(np.clip(near, first, np.maximum(first, last)), 0, scale.size - 1)
-    return np.where(first <= last, (scale[near] - mean) ** 2, np.inf)
+    if not ends:
+        return np.asarray(scale[near])
+    first, last = np.zeros(mean.shape, dtype=np.intp), np.full(mean.shape, scale.size - 1)
+    for low, high in ends:
+        start = np.maximum(first, np.searchsorted(scale, low - _SLACK, side="left"))
+        stop = np.minimum(last, np.searchsorted(scale, high + _SLACK, side="right") - 1)
+        above = np.searchsorted(scale, (np.maximum(low, -1e9) + np.minimum(high, 1e9)) / 2)
+        above = np.clip(above, first, last)
+        below = np.clip(above - 1, first, last)
+        up, down = _find_over(low, high, scale[above]), _find_over(low, high, scale[below])
+        fits = start <= stop
+        start = np.where(fits, start, np.where(down <= up + _SLACK, below, above))
+        stop = np.where(fits, stop, np.where(up <= down + _SLACK, above, below))
+        first, last = start, stop
+    return np.asarray(scale[np.clip(near, first, last)])
 
 
-def add_lights(problem: Problem, picks: Array) -> Array:
+def add_lights(problem: Problem, picks: np.ndarray) -> Array:
     """Add up packs, (3, q, n) native RGB, for picks (n, lights) of options."""
     raw = np.repeat(problem.fixed.T[:, :, None], picks.shape[0], axis=2)
     for column, light in enumerate(problem.lights):
-        raw += light.response[picks[:, column]].T
+        raw += np.take(np.ascontiguousarray(light.response.T), picks[:, column], axis=2)
     return raw
 
 
@@ -208,8 +291,12 @@ def check_allowed(problem: Problem, picks: Array) -> Array:
     for column, light in enumerate(problem.lights):
         levels = levels + light.levels[picks[:, column]]
         used = used + light.use[picks[:, column]]
-    kept = (levels >= problem.least_levels).all(axis=1)
-    return np.asarray((used <= problem.stock).all(axis=1) & kept)
+    return np.asarray((used <= problem.stock).all(axis=1) & keeps_levels(problem, levels))
+
+
+def keeps_levels(problem: Problem, levels: Array) -> np.ndarray:
+    """Tell where sums of lux (n, c) are kept up, (n,)."""
+    return np.asarray((levels >= problem.least_levels).all(axis=1))
 
 
 def make_menu(kelvin: tuple[float, ...], tint_cc: tuple[float, ...], pairs: Array) -> SettingMenu:

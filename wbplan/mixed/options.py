@@ -5,8 +5,7 @@ Idea
 ----
 Every option is worked out once, as what the camera and the meter get of it per lux as read; what is
 too dear, out of stock or the same as another is left out here, so that the search never meets it.
-A fixture gets a ladder of tunings, 10 mired apart on the reference light, and one to match each
-other light as this camera sees it; it keeps its lux as far as its channels reach.
+A fixture that may be tuned has no list: the search drives its channels as continuous numbers.
 """
 
 from __future__ import annotations
@@ -17,6 +16,7 @@ from itertools import combinations_with_replacement
 from math import inf, log2
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from wbplan.camera.neutral_table import NeutralTable
 from wbplan.camera.sensitivities import respond
@@ -25,15 +25,19 @@ from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.light.filters import Filter, find_loss_stops, stack_filters
 from wbplan.light.spectrum import find_illuminance_lux, freeze, scale_to_lux
-from wbplan.mixed.gel_packs import LightOptions, Problem, SettingMenu, make_menu
+from wbplan.mixed.gel_packs import DriveRange, LightOptions, Problem, SettingMenu, make_menu
 from wbplan.planning.limits import find_limits
-from wbplan.scene.changes import ChangeableLight, LightChange, Wish, list_generic_filters
-from wbplan.scene.fixtures import Fixture, solve_drives
+from wbplan.scene.changes import (
+    TUNED_LOSS_STOPS,
+    ChangeableLight,
+    LightChange,
+    Wish,
+    list_generic_filters,
+)
 from wbplan.scene.setup import Setup, Source, replace_lux
 
 _DAYLIGHT_ORIGIN = "CIE 15:2018 daylight"
-_LADDER_MIRED = np.arange(100.0, 501.0, 10.0)
-_SAME_DRIVE = 0.005
+_MOST_LOSS_STOPS = 20.0
 _MOST_OPTIONS = 2_000
 _TIE = 1e-9
 _RATIO_STOPS = 1e-6  # a ratio counts as kept up to this: larger than the arithmetic's error
@@ -84,7 +88,9 @@ def assume_wish(setup: Setup) -> Wish:
     """
     generic = list_generic_filters()
     lights = [
-        ChangeableLight(each.name, () if each.fixture else generic, tuned=each.fixture is not None)
+        ChangeableLight(each.name, generic)
+        if each.fixture is None
+        else ChangeableLight(each.name, tuned=True, max_loss_stops=TUNED_LOSS_STOPS)
         for each in setup.sources
         if each.on
         and (
@@ -96,40 +102,32 @@ def assume_wish(setup: Setup) -> Wish:
 
 def list_options(
     setup: Setup,
-    camera: CameraView,
     wish: ChangeableLight,
     stock: dict[str, int],
-    others: Sequence[tuple[float, float]],
 ) -> OptionList:
     """List what can be done to a light.
 
     Parameters
     ----------
-    setup, camera
-        The scene and its camera.
+    setup
+        The scene.
     wish
         What is allowed.
     stock
         Pieces of the filters that are limited.
-    others
-        (mired, CC) of the other lights, for a fixture to match.
     """
     row = [each.name for each in setup.sources].index(wish.light)
     source = setup.sources[row]
     lux = np.stack([each.lux[row] for each in setup.positions])
     bare = scale_to_lux(source.spectrum.values, 1.0)
     leave = Option((), None, freeze(bare * source.filter.transmittance), freeze(lux), 0.0)
-    notes: list[Note] = []
     if wish.tuned:
-        made = _list_tunings(source, camera, others, leave.lux)
-    else:
-        groups, notes = _list_groups(wish, stock)
-        bases = [leave, *(_change(source, leave, each) for each in wish.changes)]
-        made = [
-            _hang(base, group)
-            for base in bases
-            for group in (groups if base.lux.any() else groups[:1])
-        ][1:]
+        return OptionList(wish, row, (leave,), ())
+    groups, notes = _list_groups(wish, stock)
+    bases = [leave, *(_change(source, leave, each) for each in wish.changes)]
+    made = [
+        _hang(base, group) for base in bases for group in (groups if base.lux.any() else groups[:1])
+    ][1:]
     kept = [
         each
         for each in made
@@ -138,7 +136,7 @@ def list_options(
     if made and not kept:
         least = min(each.loss_stops for each in made)
         text = (
-            f"every {'tuning' if wish.tuned else 'change'} that is allowed costs more than "
+            f"every change that is allowed costs more than "
             f"{wish.max_loss_stops:.2g} stops of this light; the least costs {least:.2f}"
         )
         notes = [*notes, warn("too-dear", text, wish.light)]
@@ -193,34 +191,45 @@ def _reshape(source: Source, change: LightChange) -> Array:
     return values if change.shape is None else values * change.shape
 
 
-def _list_tunings(
-    source: Source, camera: CameraView, others: Sequence[tuple[float, float]], lux: Array
-) -> list[Option]:
+def drive(setup: Setup, each: OptionList, drives: ArrayLike) -> Option:
+    """Make the option of a fixture whose channels are driven anew; a gain is a loss below 0."""
+    source, leave = setup.sources[each.row], each.options[0]
     fixture = source.fixture
     if fixture is None:
-        return []
-    through = fixture.power * source.filter.transmittance
-    curves = camera.profile.sensitivities
-    seen: list[Array] = [fixture.drives / fixture.drives.max()]
-    made = []
-    for mired, tint in [*((float(each), 0.0) for each in _LADDER_MIRED), *others]:
-        drives = solve_drives(through, curves, camera.locus, mired, tint).drives
-        if any(np.abs(drives - each).max() < _SAME_DRIVE for each in seen):
-            continue
-        seen.append(drives)
-        made.append(_tune(fixture, source.filter, drives, lux))
-    return made
-
-
-def _tune(fixture: Fixture, worn: Filter, drives: Array, lux: Array) -> Option:
-    """Tune a fixture, its lux kept where its channels reach."""
-    now = find_illuminance_lux(fixture.drives @ fixture.power * worn.transmittance)
-    full = find_illuminance_lux(drives @ fixture.power * worn.transmittance)
-    level = min(1.0, float(now / full))
-    power = level * drives @ fixture.power
+        raise ValueError(f"'{source.name}' has no channels to drive")
+    shares = np.asarray(drives, dtype=np.float64)
     read = find_illuminance_lux(fixture.drives @ fixture.power)
-    loss = max(0.0, float(np.log2(now / (level * full))))
-    return Option((), freeze(level * drives), freeze(power * worn.transmittance / read), lux, loss)
+    power = shares @ fixture.power * source.filter.transmittance / read
+    loss = np.log2(find_illuminance_lux(leave.power) / find_illuminance_lux(power))
+    return Option((), freeze(shares), freeze(power), leave.lux, float(loss))
+
+
+def weigh_drives(
+    setup: Setup,
+    each: OptionList,
+    camera: CameraView,
+    lux: Array,
+    judged: Sequence[int],
+    sums: LevelSums,
+) -> DriveRange:
+    """Turn a fixture into numbers for the search; ``lux`` (p,) as read, as steady light."""
+    source = setup.sources[each.row]
+    fixture = source.fixture
+    if fixture is None:
+        raise ValueError(f"'{source.name}' has no channels to drive")
+    read = find_illuminance_lux(fixture.drives @ fixture.power)
+    power = fixture.power * source.filter.transmittance / read
+    luminous = find_illuminance_lux(power)
+    response = respond(power, camera.profile.sensitivities)
+    loss = min(each.wish.max_loss_stops, _MOST_LOSS_STOPS)
+    return DriveRange(
+        response=freeze(lux[list(judged), None] * response[:, None, :]),
+        levels=freeze((luminous[:, None] * lux) @ sums.share[:, :, each.row].T),
+        output=freeze(luminous / (fixture.drives @ luminous)),
+        as_read=fixture.drives,
+        least=2.0**-loss,
+        most=2.0**each.wish.max_gain_stops * (1 + _TIE),
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -296,6 +305,7 @@ def pose_problem(
     wish: Wish,
     lists: Sequence[OptionList],
     lights: Sequence[LightOptions],
+    fixtures: Sequence[DriveRange],
     judged: Sequence[int],
     lux: Array,
     power: Array,
@@ -306,7 +316,7 @@ def pose_problem(
 
     Parameters
     ----------
-    lists, lights
+    lists, lights, fixtures
         The options of each light that may be changed, and those in numbers.
     judged
         (q,) rows of the positions that count.
@@ -340,6 +350,7 @@ def pose_problem(
         stock=freeze([count for _, count in wish.stock]),
         fixed_levels=freeze(np.einsum("cpn,pn->c", sums.share[:, :, still], seen[:, still])),
         least_levels=sums.least,
+        fixtures=tuple(fixtures),
     )
 
 

@@ -10,6 +10,14 @@ the search runs to its end, so its result is that of trying every pack; beyond, 
 fixed amount of work, and the least bound of what it has not opened says how much better the
 unknown could be. Work is counted, not timed, and equals are settled by the light they cost, then by
 the order of the options, so the same problem gives the same answer on every machine.
+
+Fixtures that may be driven anew are left as they are first, then one after the other is let go, in
+every combination. With any of them let go a pack is a smooth problem of its own (`mixed.drives`):
+the packs that the bounds leave are solved, those of the least bound first. A solve may end at a
+minimum that is not the least, so such a pack is proven only by its bound.
+
+Where no pack keeps every hard limit, packs are compared by how little they bend, the heaviest
+weight first (`gel_packs.score_packs`), and only then by what they leave.
 """
 
 from __future__ import annotations
@@ -21,10 +29,20 @@ import numpy as np
 
 from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
-from wbplan.mixed.bounds import Bounds, bound_packs, prepare_bounds
-from wbplan.mixed.gel_packs import LightOptions, Problem, add_lights, check_allowed, score_packs
+from wbplan.mixed.bounds import Bound, Bounds, bound_packs, prepare_bounds
+from wbplan.mixed.drives import add_drives, find_output_loss, list_starts, solve_drives
+from wbplan.mixed.gel_packs import (
+    CC_WEIGHT,
+    LightOptions,
+    Problem,
+    add_lights,
+    check_allowed,
+    keeps_levels,
+    score_packs,
+)
 
 EXACT_PACKS = 10_000_000
+PROVEN_MIRED = 0.05  # a bound this near to what a pack of drives leaves proves it
 _WORK = 4_000_000  # evaluations, where more packs exist
 _BOUND_WORK = 4  # a bound costs about as much as this many evaluations
 _BLOCK = 32_768
@@ -32,29 +50,44 @@ _NODES = 2_048
 _TIE = 1e-9
 _ROUNDS = 12
 _MOST_TRIPLES = 800_000
+_MOST_LEAVES = 100_000  # packs with drives that are kept to be solved, for each set of fixtures
+_MOST_SOLVES = 2_000  # packs with drives that are solved, for all sets of fixtures
+_AT_ONCE = 64
 
 
 @dataclass(frozen=True)
 class FoundPack:
-    """A pack: the option of each light, what it leaves [mired^2], its changes and its loss."""
+    """A pack: the option of each light, what it leaves [mired^2], its changes and its loss.
+
+    ``bent`` is by how much hard limits are passed, for each weight [mired], the heaviest first;
+    ``drives`` those of each fixture, None where it is left as it is.
+    """
 
     picks: tuple[int, ...]
     left: float
     changes: int
     loss_stops: float
+    bent: tuple[float, ...] = ()
+    drives: tuple[tuple[float, ...] | None, ...] = ()
 
     @property
     def order(self) -> tuple[float, tuple[int, ...]]:
         """What settles a tie."""
         return round(self.loss_stops, 6), self.picks
 
+    @property
+    def rank(self) -> tuple[tuple[float, ...], float]:
+        """What makes one pack better than another: less is better."""
+        return self.bent, self.left
+
 
 @dataclass(frozen=True)
 class SearchResult:
     """The best pack of each number of changes that has one, and what is known of the rest.
 
-    ``bound`` holds for each number of changes what no pack with so many or fewer can get under
-    [mired^2]. ``exact`` means that nothing was left unopened that could be better.
+    ``bound`` holds for each number of changes what no pack with so many or fewer, that bends
+    limits as little, can get under [mired^2]. ``exact`` means that nothing was left unopened that
+    could be better; by 0.05 mired at most, where drives are solved.
     """
 
     found: tuple[FoundPack, ...]
@@ -65,7 +98,10 @@ class SearchResult:
 
 @dataclass(eq=False)
 class _Nodes:
-    """Half-decided packs: raw (3, q, n), picks (n, level), changes, loss (n,), levels, use."""
+    """Half-decided packs: raw (3, q, n), picks (n, level), changes, loss (n,), levels, use, bound.
+
+    ``bound`` is None before anything is bounded.
+    """
 
     raw: Array
     picks: np.ndarray
@@ -73,7 +109,7 @@ class _Nodes:
     loss: Array
     levels: Array
     use: Array
-    bound: Array
+    bound: Bound
 
     def take(self, rows: np.ndarray | slice) -> _Nodes:
         return _Nodes(
@@ -83,45 +119,108 @@ class _Nodes:
             self.loss[rows],
             self.levels[rows],
             self.use[rows],
-            self.bound[rows],
+            _take_bound(self.bound, rows),
         )
+
+
+def _take_bound(bound: Bound, rows: np.ndarray | slice) -> Bound:
+    return Bound(bound.left[rows], bound.own[:, rows], bound.kept[:, rows])
+
+
+@dataclass(eq=False)
+class _Known:
+    """What the whole search knows, whatever fixtures are let go."""
+
+    problem: Problem
+    progress: Progress | None
+    best: dict[int, FoundPack] = field(default_factory=dict)
+    unopened: list[tuple[np.ndarray, Bound]] = field(default_factory=list)
+    solves: int = 0
+    covered: float = 0.0
+    caps: tuple[Array, Array] | None = None
+
+    def list_caps(self) -> tuple[Array, Array]:
+        """List the best for each number of changes or fewer: bent (c, r), and left (c,)."""
+        if self.caps is None:
+            counts = self.problem.most_changes + 1
+            bent = np.full((counts, len(self.problem.ranks)), np.inf)
+            left = np.full(counts, np.inf)
+            least = None
+            for count in range(counts):
+                each = self.best.get(count)
+                if each is not None and (least is None or each.rank < least):
+                    least = each.rank
+                if least is not None:
+                    bent[count], left[count] = least
+            self.caps = bent, left
+        return self.caps
+
+    def find_live(
+        self, changes: np.ndarray, bound: Bound, slack: Array | float = -_TIE
+    ) -> np.ndarray:
+        """Tell which bounds leave room for something better, by ``slack`` [mired^2] at least."""
+        bent, left = self.list_caps()
+        row = np.minimum(changes, self.problem.most_changes)
+        live, tied = np.zeros(row.shape, dtype=bool), np.ones(row.shape, dtype=bool)
+        clean = tied.copy()  # all heavier limits are kept
+        for number in range(bent.shape[1]):
+            cap = bent[row, number]
+            low = np.where(clean, bound.kept[number], bound.own[number])
+            live |= tied & (low < cap - _TIE)
+            tied &= low <= cap + _TIE
+            clean &= cap == 0
+        with np.errstate(invalid="ignore"):
+            least = np.where(np.isfinite(left[row]), left[row] - slack, np.inf)
+        return np.asarray(live | tied & (bound.left <= least))
+
+    def take(self, pack: FoundPack) -> bool:
+        """Keep a pack if it is better than the best known of its changes."""
+        known = self.best.get(pack.changes)
+        if known is not None:
+            if (pack.bent, pack.left - _TIE) > (known.bent, known.left):
+                return False
+            level = pack.bent == known.bent and pack.left >= known.left - _TIE
+            if level and (pack.order >= known.order or any(pack.drives)):
+                return False
+        self.best[pack.changes] = pack
+        self.caps = None
+        return True
 
 
 @dataclass(eq=False)
 class _State:
+    """The search with one set of fixtures let go; ``problem`` has these alone."""
+
     problem: Problem
+    known: _Known
     bounds: Bounds | None
     order: np.ndarray  # of the lights, in the problem as it was given
+    driven: tuple[int, ...]
     budget: float
-    progress: Progress | None
-    best: dict[int, FoundPack] = field(default_factory=dict)
-    unopened: dict[int, float] = field(default_factory=dict)
     work: float = 0.0
-    covered: float = 0.0
     settled: int = -1  # up to so many changes every pack has been tried
+    leaves: list[_Nodes] = field(default_factory=list)
 
-    def list_caps(self) -> Array:
-        """List the least that is known for each number of changes or fewer."""
-        caps = np.full(self.problem.most_changes + 1, np.inf)
-        for count, each in self.best.items():
-            caps[count] = each.left
-        return np.asarray(np.minimum.accumulate(caps))
+    def find_live(self, changes: np.ndarray, bound: Bound) -> np.ndarray:
+        """Tell which nodes may lead to something better that is not settled."""
+        return self.known.find_live(np.maximum(changes, self.settled + 1), bound)
 
-    def find_cap(self, changes: np.ndarray) -> Array:
-        """Find what a pack has to beat that has so many changes or more, and is not settled."""
-        beyond = np.maximum(changes, self.settled + 1)
-        return np.asarray(self.list_caps()[np.minimum(beyond, self.problem.most_changes)])
-
-    def offer(self, picks: np.ndarray, left: Array, changes: np.ndarray, loss: Array) -> bool:
+    def offer(
+        self,
+        picks: np.ndarray,
+        score: tuple[Array, Array],
+        changes: np.ndarray,
+        loss: Array,
+        drives: Array | None = None,
+    ) -> bool:
         """Keep what is better than the best known; tell whether anything was."""
         better = False
+        bent, left = score
         for count in np.unique(changes[np.isfinite(left)]):
-            here = np.flatnonzero(changes == count)
-            least = float(left[here].min())
-            known = self.best.get(int(count))
-            if not np.isfinite(least) or (known is not None and least > known.left + _TIE):
-                continue
-            near = here[left[here] <= least + _TIE]
+            here = np.flatnonzero((changes == count) & np.isfinite(left))
+            for each in bent:
+                here = here[each[here] <= each[here].min() + _TIE]
+            near = here[left[here] <= left[here].min() + _TIE]
             near = near[np.round(loss[near], 6) == np.round(loss[near], 6).min()]
             given = np.empty_like(picks[near])
             given[:, self.order] = picks[near]
@@ -132,11 +231,21 @@ class _State:
                 float(left[row]),
                 int(count),
                 float(loss[row]),
+                tuple(float(each) for each in bent[:, row]),
+                self._split(None if drives is None else drives[row]),
             )
-            if known is None or pack.left < known.left - _TIE or pack.order < known.order:
-                self.best[int(count)] = pack
-                better = True
+            better |= self.known.take(pack)
         return better
+
+    def _split(self, drives: Array | None) -> tuple[tuple[float, ...] | None, ...]:
+        parts: list[tuple[float, ...] | None] = [None] * len(self.known.problem.fixtures)
+        at = 0
+        for row, fixture in zip(self.driven, self.problem.fixtures, strict=True):
+            assert drives is not None
+            size = fixture.as_read.size
+            parts[row] = tuple(float(each) for each in drives[at : at + size])
+            at += size
+        return tuple(parts)
 
 
 def search_packs(problem: Problem, progress: Progress | None = None) -> SearchResult:
@@ -154,45 +263,70 @@ def search_packs(problem: Problem, progress: Progress | None = None) -> SearchRe
     SearchResult
         For each number of changes the best pack with just so many, if one is allowed.
     """
+    known = _Known(problem, progress)
+    every = range(len(problem.fixtures))
+    settled = 0
+    for driven in (group for size in range(len(every) + 1) for group in combinations(every, size)):
+        state = _prepare(known, driven)
+        if driven:
+            _search_driven(state)
+        else:
+            _start(state)
+            settled = state.settled
+            if state.settled < state.problem.most_changes:
+                _open(state, _make_root(state.problem), 0)
+    tell(progress, 1.0, "packs of filters")
+    left = known.list_caps()[1]
+    bound, exact = left.copy(), True
+    for changes, each in known.unopened:
+        gain = np.maximum(2 * np.sqrt(left[changes]) * PROVEN_MIRED, 1e-6) if every else 1e-6
+        exact &= not known.find_live(changes, each, gain).any()
+        live = known.find_live(changes, each)
+        np.minimum.at(bound, changes[live], np.minimum(each.left[live], bound[changes[live]]))
+    bound = np.minimum.accumulate(bound)
+    if not every:
+        bound[: settled + 1] = left[: settled + 1]
+    return SearchResult(
+        tuple(known.best[count] for count in sorted(known.best)),
+        tuple(float(each) for each in bound),
+        problem.packs,
+        exact,
+    )
+
+
+def _prepare(known: _Known, driven: tuple[int, ...]) -> _State:
+    """Prepare the search with some fixtures let go and the others as they were read."""
+    whole = known.problem
+    still = [each for row, each in enumerate(whole.fixtures) if row not in driven]
+    fixed, levels = whole.fixed, whole.fixed_levels
+    for each in still:
+        fixed = fixed + np.tensordot(each.as_read, each.response, 1)
+        levels = levels + each.as_read @ each.levels
+    problem = replace(
+        whole,
+        fixed=fixed,
+        fixed_levels=levels,
+        fixtures=tuple(whole.fixtures[row] for row in driven),
+    )
     influence = [float(problem.weight @ _find_shares(problem, each)) for each in problem.lights]
     order = np.array(sorted(range(len(influence)), key=lambda row: -influence[row]), dtype=np.intp)
     turned = replace(problem, lights=tuple(problem.lights[row] for row in order))
-    exact = problem.packs <= EXACT_PACKS
-    state = _State(
-        turned,
-        prepare_bounds(turned),
-        order,
-        np.inf if exact else _WORK,
-        progress,
-    )
-    _start(state)
-    if state.settled < problem.most_changes:
-        _open(state, _make_root(turned), 0)
-    tell(progress, 1.0, "packs of filters")
-    caps = state.list_caps()
-    unopened = np.array([state.unopened.get(count, np.inf) for count in range(caps.size)])
-    bound = np.minimum(np.minimum.accumulate(unopened), caps)
-    bound[: state.settled + 1] = caps[: state.settled + 1]
-    return SearchResult(
-        tuple(state.best[count] for count in sorted(state.best)),
-        tuple(float(each) for each in bound),
-        problem.packs,
-        bool((bound >= caps - 1e-6).all()),
-    )
+    budget = np.inf if whole.packs <= EXACT_PACKS else _WORK / 2 ** len(whole.fixtures)
+    return _State(turned, known, prepare_bounds(turned), order, driven, budget)
 
 
 def try_every_pack(problem: Problem) -> SearchResult:
-    """Try every pack, one by one: what `search_packs` has to equal."""
+    """Try every pack, one by one: what `search_packs` has to equal where nothing is driven."""
     counts = [each.count for each in problem.lights]
-    order = np.arange(len(counts))
-    state = _State(problem, None, order, np.inf, None)
-    total = problem.packs
+    known = _Known(replace(problem, fixtures=()), None)
+    state = _State(known.problem, known, None, np.arange(len(counts)), (), np.inf)
+    total = known.problem.packs
     for begin in range(0, total, _BLOCK):
         number = np.arange(begin, min(begin + _BLOCK, total))
         picks = np.stack(np.unravel_index(number, counts), axis=1) if counts else number[:, None]
         _evaluate(state, picks)
-    bound = tuple(float(each) for each in state.list_caps())
-    return SearchResult(tuple(state.best[k] for k in sorted(state.best)), bound, total, True)
+    bound = tuple(float(each) for each in known.list_caps()[1])
+    return SearchResult(tuple(known.best[k] for k in sorted(known.best)), bound, total, True)
 
 
 def _find_shares(problem: Problem, light: LightOptions) -> Array:
@@ -201,20 +335,45 @@ def _find_shares(problem: Problem, light: LightOptions) -> Array:
     total = problem.fixed.sum(axis=1)
     for each in problem.lights:
         total = total + each.response[0].sum(axis=1)
+    for fixture in problem.fixtures:
+        total = total + fixture.as_read @ fixture.response.sum(axis=2)
     return np.asarray(own / np.where(total > 0, total, 1.0))
 
 
 def _evaluate(state: _State, picks: np.ndarray) -> bool:
     problem = state.problem
     picks = picks[:, : len(problem.lights)]
-    left = score_packs(problem, add_lights(problem, picks))
+    if problem.fixtures:
+        return _drive(state, _pose_nodes(problem, picks))
+    bent, left = score_packs(problem, add_lights(problem, picks))
     left = np.where(check_allowed(problem, picks), left, np.inf)
-    changes = np.zeros(picks.shape[0], dtype=np.intp)
+    return state.offer(picks, (bent, left), *_count(problem, picks))
+
+
+def _count(problem: Problem, picks: np.ndarray) -> tuple[np.ndarray, Array]:
+    """Count the changes of packs, (n,), and the stops that they lose."""
+    changes = np.full(picks.shape[0], len(problem.fixtures), dtype=np.intp)
     loss = np.zeros(picks.shape[0])
     for column, light in enumerate(problem.lights):
         changes += light.changes[picks[:, column]].astype(np.intp)
         loss += light.loss_stops[picks[:, column]]
-    return state.offer(picks, left, changes, loss)
+    return changes, loss
+
+
+def _pose_nodes(problem: Problem, picks: np.ndarray) -> _Nodes:
+    """Pose packs of which every light is decided."""
+    levels = np.repeat(problem.fixed_levels[None], picks.shape[0], axis=0)
+    use = np.zeros((picks.shape[0], problem.stock.size))
+    for column, light in enumerate(problem.lights):
+        levels = levels + light.levels[picks[:, column]]
+        use = use + light.use[picks[:, column]]
+    raw = add_lights(problem, picks)
+    return _Nodes(raw, picks, *_count(problem, picks), levels, use, _bound_nothing(problem, picks))
+
+
+def _bound_nothing(problem: Problem, picks: np.ndarray) -> Bound:
+    none = np.zeros((len(problem.ranks), picks.shape[0]))
+    return Bound(np.zeros(picks.shape[0]), none, none)
 
 
 def _start(state: _State) -> None:
@@ -231,7 +390,7 @@ def _start(state: _State) -> None:
     state.settled = at_once if len(lights) > at_once else state.problem.most_changes
     tried = {tuple(int(each) for each in none)}
     for _ in range(_ROUNDS):
-        bases = [each.picks for _, each in sorted(state.best.items()) if each.picks not in tried]
+        bases = [e.picks for _, e in sorted(state.known.best.items()) if e.picks not in tried]
         for base in bases:
             tried.add(base)
             _exchange(state, np.array(base, dtype=np.intp)[state.order], 2)
@@ -257,11 +416,11 @@ def _make_root(problem: Problem) -> _Nodes:
     return _Nodes(
         problem.fixed.T[:, :, None].copy(),
         np.empty((1, 0), dtype=np.intp),
-        np.zeros(1, dtype=np.intp),
+        np.full(1, len(problem.fixtures), dtype=np.intp),
         np.zeros(1),
         problem.fixed_levels[None],
         np.zeros((1, problem.stock.size)),
-        np.zeros(1),
+        _bound_nothing(problem, np.empty((1, 0))),
     )
 
 
@@ -269,7 +428,7 @@ def _branch(problem: Problem, nodes: _Nodes, level: int) -> _Nodes:
     """Give every node each option of the next light."""
     light = problem.lights[level]
     count, width = nodes.changes.size, light.count
-    add = light.response.T
+    add = np.ascontiguousarray(light.response.T)
     option = np.tile(np.arange(width), count)
     picks = np.concatenate([np.repeat(nodes.picks, width, axis=0), option[:, None]], axis=1)
     return _Nodes(
@@ -279,7 +438,7 @@ def _branch(problem: Problem, nodes: _Nodes, level: int) -> _Nodes:
         np.repeat(nodes.loss, width) + light.loss_stops[option],
         np.repeat(nodes.levels, width, axis=0) + light.levels[option],
         np.repeat(nodes.use, width, axis=0) + light.use[option],
-        np.repeat(nodes.bound, width),
+        _take_bound(nodes.bound, np.repeat(np.arange(count), width)),
     )
 
 
@@ -289,23 +448,28 @@ def _open(state: _State, nodes: _Nodes, level: int) -> None:
     lights = problem.lights
     below = float(np.prod([float(each.count) for each in lights[level:]]))
     if level == len(lights):
-        left = score_packs(problem, nodes.raw)
-        fine = (nodes.use <= problem.stock).all(axis=1)
-        fine &= (nodes.levels >= problem.least_levels).all(axis=1)
-        state.offer(nodes.picks, np.where(fine, left, np.inf), nodes.changes, nodes.loss)
+        fine = np.asarray((nodes.use <= problem.stock).all(axis=1))
+        if problem.fixtures:
+            state.leaves.append(nodes.take(fine))
+            return
+        bent, left = score_packs(problem, nodes.raw)
+        fine &= keeps_levels(problem, nodes.levels)
+        score = bent, np.where(fine, left, np.inf)
+        state.offer(nodes.picks, score, nodes.changes, nodes.loss)
         state.work += left.size
         _cover(state, left.size)
         return
     step = max(1, _BLOCK // lights[level].count)
-    last = level == len(lights) - 1
+    last = level == len(lights) - 1 and not problem.fixtures
     ahead = sum((each.levels.max(axis=0) for each in lights[level + 1 :]), np.zeros(1))
+    for each in problem.fixtures:
+        ahead = ahead + np.maximum(each.levels, 0.0).sum(axis=0)
     for begin in range(0, nodes.changes.size, step):
         block = nodes.take(slice(begin, begin + step))
-        live = block.bound <= state.find_cap(block.changes) + _TIE
-        if state.work >= state.budget:
-            for count in np.unique(block.changes[live]):
-                least = float(block.bound[live & (block.changes == count)].min())
-                state.unopened[int(count)] = min(least, state.unopened.get(int(count), np.inf))
+        live = state.find_live(block.changes, block.bound)
+        full = sum(each.changes.size for each in state.leaves) > _MOST_LEAVES
+        if state.work >= state.budget or full:
+            _leave(state, block.take(live))
             _cover(state, below * live.size)
             continue
         _cover(state, below * float((~live).sum()))
@@ -315,23 +479,179 @@ def _open(state: _State, nodes: _Nodes, level: int) -> None:
         if last:
             _open(state, children, level + 1)
             continue
-        each = below / lights[level].count
+        each_below = below / lights[level].count
         if state.bounds is not None:
-            cap = state.find_cap(children.changes) + _TIE
-            own = bound_packs(state.bounds, level + 1, children.raw, cap)
-            children.bound = np.maximum(children.bound, own)
-            state.work += _BOUND_WORK * own.size
-        keep = children.bound <= state.find_cap(children.changes) + _TIE
+            children.bound = _bound(state, level + 1, children)
+            state.work += _BOUND_WORK * children.changes.size
+        keep = state.find_live(children.changes, children.bound)
         keep &= (children.use <= problem.stock).all(axis=1)
-        keep &= (children.levels + ahead >= problem.least_levels).all(axis=1)
-        _cover(state, each * float((~keep).sum()))
+        keep &= keeps_levels(problem, children.levels + ahead)
+        _cover(state, each_below * float((~keep).sum()))
         rows = np.flatnonzero(keep)
-        rows = rows[np.argsort(children.bound[rows], kind="stable")]
+        rows = rows[np.argsort(children.bound.left[rows], kind="stable")]
         for start in range(0, rows.size, _NODES):
             _open(state, children.take(rows[start : start + _NODES]), level + 1)
 
 
+def _bound(state: _State, level: int, nodes: _Nodes) -> Bound:
+    """Bound nodes by themselves and by what they come from."""
+    assert state.bounds is not None
+    bent, left = state.known.list_caps()
+    row = np.maximum(nodes.changes, state.settled + 1)
+    row = np.minimum(row, state.known.problem.most_changes)
+    cap = np.where((bent[row] == 0).all(axis=1), left[row] + _TIE, np.inf)
+    own, was = bound_packs(state.bounds, level, nodes.raw, cap), nodes.bound
+    return Bound(
+        np.maximum(own.left, was.left),
+        np.maximum(own.own, was.own),
+        np.maximum(own.kept, was.kept),
+    )
+
+
+def _leave(state: _State, nodes: _Nodes) -> None:
+    """Note what is left unopened: of each number of changes and bend the least bound."""
+    if nodes.changes.size:
+        state.known.unopened.append((nodes.changes, nodes.bound))
+
+
+def _search_driven(state: _State) -> None:
+    """Search the packs with some fixtures let go: gather what the bounds leave, and solve it."""
+    known, lights = state.known, len(state.problem.lights)
+    most = known.solves + _MOST_SOLVES // (2 ** len(known.problem.fixtures) - 1)
+    none = np.zeros((1, lights), dtype=np.intp)
+    seeds = [none, *(np.array([e.picks])[:, state.order] for _, e in sorted(known.best.items()))]
+    _drive(state, _pose_nodes(state.problem, np.unique(np.concatenate(seeds), axis=0)))
+    tried: set[tuple[int, ...]] = set()
+    for _ in range(_ROUNDS):
+        own = [e for _, e in sorted(known.best.items()) if _list_driven(e) == state.driven]
+        bases = [each.picks for each in own if each.picks not in tried]
+        if not bases or not lights or known.solves > most:
+            break
+        tried.update(bases)
+        for base in bases:
+            if known.solves <= most:
+                _exchange(state, np.array(base, dtype=np.intp)[state.order], 1)
+    root = _make_root(state.problem)
+    if state.bounds is not None:
+        root.bound = _bound(state, 0, root)
+    _open(state, root, 0)
+    leaves = _join(state.leaves) if state.leaves else root.take(slice(0, 0))
+    state.leaves = []
+    total = float(leaves.changes.size)
+    order = np.lexsort((leaves.bound.left, *leaves.bound.kept[::-1]))
+    solved = []
+    while order.size:
+        live = state.find_live(leaves.changes[order], _take_bound(leaves.bound, order))
+        _cover(state, float((~live).sum()))
+        order = order[live]
+        here, rest = order[:_AT_ONCE], order[_AT_ONCE:]
+        if known.solves >= most:
+            _leave(state, leaves.take(order))
+            break
+        if here.size:
+            _drive(state, leaves.take(here))
+            solved.append(here)
+            _cover(state, here.size)
+        order = rest
+    _cover(state, max(0.0, state.problem.packs / 2 ** len(state.driven) - total))
+    if solved:
+        _leave(state, leaves.take(np.concatenate(solved)))
+    last = [e.picks for e in known.best.values() if _list_driven(e) == state.driven]
+    if last:
+        picks = np.unique(np.array(last)[:, state.order], axis=0)
+        _drive(state, _pose_nodes(state.problem, picks), thorough=True)
+
+
+def _list_driven(pack: FoundPack) -> tuple[int, ...]:
+    return tuple(row for row, each in enumerate(pack.drives) if each is not None)
+
+
+def _join(parts: list[_Nodes]) -> _Nodes:
+    return _Nodes(
+        np.concatenate([each.raw for each in parts], axis=2),
+        np.concatenate([each.picks for each in parts]),
+        np.concatenate([each.changes for each in parts]),
+        np.concatenate([each.loss for each in parts]),
+        np.concatenate([each.levels for each in parts]),
+        np.concatenate([each.use for each in parts]),
+        Bound(
+            np.concatenate([each.bound.left for each in parts]),
+            np.concatenate([each.bound.own for each in parts], axis=1),
+            np.concatenate([each.bound.kept for each in parts], axis=1),
+        ),
+    )
+
+
+def _drive(state: _State, nodes: _Nodes, thorough: bool = False) -> bool:
+    """Solve the drives of packs at any setting, then at the entry of the menu next to that.
+
+    ``thorough`` begins from several drives and tries every entry around.
+    """
+    problem, known = state.problem, state.known
+    nodes = nodes.take(np.flatnonzero((nodes.use <= problem.stock).all(axis=1)))
+    starts = list_starts(problem)[: None if thorough else 1]
+    nodes = nodes.take(np.repeat(np.arange(nodes.changes.size), len(starts)))
+    count = nodes.changes.size
+    if not count:
+        return False
+    known.solves += count
+    start = np.tile(starts, (count // len(starts), 1))
+    free = solve_drives(problem, nodes.raw, nodes.levels, start)
+    better = _offer_driven(state, nodes, free.drives)
+    bound = Bound(free.left, nodes.bound.own, nodes.bound.kept)
+    rows = np.flatnonzero(known.find_live(nodes.changes, bound))
+    settings = _list_near(problem, free.setting[rows], thorough)
+    known.solves += rows.size * settings.shape[1]
+    for number in range(settings.shape[1]):
+        part = nodes.take(rows)
+        at = settings[:, number]
+        fixed = solve_drives(problem, part.raw, part.levels, free.drives[rows], at)
+        better |= _offer_driven(state, part, fixed.drives)
+    return better
+
+
+def _offer_driven(state: _State, nodes: _Nodes, drives: Array) -> bool:
+    problem = state.problem
+    raw, levels = add_drives(problem, drives)
+    bent, left = score_packs(problem, nodes.raw + raw)
+    fine = keeps_levels(problem, nodes.levels + levels)
+    loss = nodes.loss + find_output_loss(problem.fixtures, drives)
+    score = bent, np.where(fine, left, np.inf)
+    return state.offer(nodes.picks, score, nodes.changes, loss, drives)
+
+
+def _list_near(problem: Problem, setting: Array, around: bool) -> Array:
+    """List the entry of the menu next to settings (n, 2), or those around: (n, k, 2)."""
+    menu, found = problem.menu, []
+    if not setting.size or (menu.pairs.shape[0] == 1 and not menu.mired.size):
+        return np.empty((setting.shape[0], 0, 2))
+    if menu.mired.size and menu.tint_cc.size:
+        scales = (menu.mired, menu.tint_cc)
+        near = [
+            np.abs(setting[:, axis, None] - scale).argmin(axis=1)
+            for axis, scale in enumerate(scales)
+        ]
+        side = [
+            np.where(setting[:, axis] > scale[near[axis]], 1, -1)
+            for axis, scale in enumerate(scales)
+        ]
+        for steps in ((0, 0), (1, 0), (0, 1), (1, 1)) if around else ((0, 0),):
+            rows = [
+                np.clip(near[axis] + steps[axis] * side[axis], 0, scales[axis].size - 1)
+                for axis in range(2)
+            ]
+            found.append(np.stack([scales[axis][rows[axis]] for axis in range(2)], axis=1))
+    far = [
+        (setting[:, 0] - mired) ** 2 + CC_WEIGHT * (setting[:, 1] - cc) ** 2
+        for mired, cc in menu.pairs
+    ]
+    order = np.argsort(far, axis=0) if far else np.empty((0, 0), dtype=np.intp)
+    found += [menu.pairs[row] for row in order[: len(order) if around else 2]]
+    return np.stack(found, axis=1)
+
+
 def _cover(state: _State, packs: float) -> None:
-    state.covered += packs
-    share = min(1.0, state.covered / max(1.0, float(state.problem.packs)))
-    tell(state.progress, share, "packs of filters")
+    known = state.known
+    known.covered += packs
+    share = min(1.0, known.covered / max(1.0, float(known.problem.packs)))
+    tell(known.progress, share, "packs of filters")

@@ -17,6 +17,18 @@ RATIO_SLACK_STOPS = 1e-5  # past which a ratio is not kept: more than the arithm
 
 
 @dataclass(frozen=True)
+class DriveChoice:
+    """One of the drives that a camera sees alike: light lost against as read (a gain is below 0)
+    and ANSI/IES TM-30-20 Rf of the fixture's own light; ``taken`` marks the one that is dialled.
+    """
+
+    name: str
+    loss_stops: float
+    rf: float
+    taken: bool
+
+
+@dataclass(frozen=True)
 class Change:
     """One light changed: filters hung before it, its channels driven anew, or burning otherwise.
 
@@ -27,7 +39,8 @@ class Change:
     meter shows of the light then. ``pieces`` is what is needed of each filter, ``gel_m2`` the area
     of all (None where nobody said it), ``spread_deg`` how wide they spread its beam, ``trips`` what
     it takes to get there. ``loss_stops`` is infinite for a light that is put out. ``is_generic``
-    marks the catalogue's corrections, ``is_model`` any that nobody measured.
+    marks the catalogue's corrections, ``is_model`` any that nobody measured. ``choices`` are the
+    drives that a camera sees alike, and what each costs.
     """
 
     light: str
@@ -39,6 +52,7 @@ class Change:
     duv: float
     is_model: bool
     is_generic: bool
+    choices: tuple[DriveChoice, ...] = ()
     kind: str = ""
     to: str = ""
     dimmed_stops: float = 0.0
@@ -77,7 +91,10 @@ class RatioLeft:
 
 @dataclass(frozen=True)
 class PlaceLeft:
-    """What stays at a position: mired and CC from its intent, or from neutral where not judged."""
+    """What stays at a position: mired and CC from its intent, or from neutral where not judged.
+
+    ``past_mired`` and ``past_cc`` are by how much its limit is passed.
+    """
 
     name: str
     judged: bool
@@ -85,6 +102,8 @@ class PlaceLeft:
     off_green_cc: Interval
     lux: float
     keeps_limit: bool
+    past_mired: float = 0.0
+    past_cc: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -94,7 +113,9 @@ class ChangePlan:
     ``mired`` and ``tint_cc`` are the exact setting, ``dial`` that of the menu. ``rms_mired`` is the
     root of the weighted mean of the squared distances that stay at the dial, ``worst_mired`` the
     largest distance of a judged position. ``key_loss_stops`` is what the key position loses.
-    ``keeps_limits`` is of positions and ratios.
+    ``keeps_limits`` is of positions and ratios; ``bent`` is by how much hard limits are passed for
+    each weight, mired and CC joined [mired], the heaviest first. ``rounding_mired`` is what the
+    steps of fixtures add to what stays, None where none has steps that anybody stated.
     """
 
     changes: tuple[Change, ...]
@@ -108,6 +129,8 @@ class ChangePlan:
     key_loss_stops: float
     key_t_stop: float
     ratios: tuple[RatioLeft, ...] = ()
+    bent: tuple[float, ...] = ()
+    rounding_mired: float | None = None
 
     @property
     def count(self) -> int:
@@ -165,7 +188,7 @@ class Advice:
     those before it; ``suggested`` is the row of the simplest that is as good as the best to the
     eye. ``packs_count`` packs were in question; ``is_exact`` means that the last plan is the best
     of all, else ``least_rms_mired`` is what no pack gets under. ``is_assumed`` marks advice that
-    nobody limited.
+    nobody limited. ``is_driven`` says that channels of fixtures were driven as continuous numbers.
     """
 
     plans: tuple[ChangePlan, ...]
@@ -176,6 +199,7 @@ class Advice:
     is_assumed: bool
     fixtures: tuple[TunedFixture, ...]
     notes: tuple[Note, ...]
+    is_driven: bool = False
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ def record_lut_file(lut: LutFile) -> dict[str, Any]:
     return {
         "file": lut.file_name,
         "sha256": lut.sha256,
+        "camera": lut.draft.camera_name,
         "kind": recipe.kind,
         "format": lut.format,
         "form": lut.form,
@@ -33,7 +34,7 @@ def record_lut_file(lut: LutFile) -> dict[str, Any]:
         "encoding": record_encoding(lut.source),
         "encoding_after": record_encoding(lut.target),
         "keeps": recipe.keep,
-        "cost_stops": make_number(recipe.cost_stops),
+        **make_keys(cost_stops=recipe.cost_stops, up_stops=recipe.up_stops),
         "matrix_linear_ratio": [make_numbers(line) for line in lut.matrix],
         "limit_met": lut.met,
         "needed_points": lut.needed_size,

@@ -70,6 +70,7 @@ def record_advice(advice: Advice) -> dict[str, Any]:
         "is_assumed": advice.is_assumed,
         "packs_count": advice.packs_count,
         "best_is_proven": advice.is_exact,
+        "is_driven": advice.is_driven,
         "least_rms_mired": make_number(advice.least_rms_mired),
         "suggested_number": advice.suggested + 1 if advice.plans else None,
         "plans": [_plan(row + 1, each) for row, each in enumerate(advice.plans)],
@@ -94,6 +95,7 @@ def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
         "trips_count": plan.trips,
         "pieces_count": plan.pieces,
         **make_keys(gel_m2=plan.gel_m2),
+        **make_keys(rounding_mired=plan.rounding_mired),
         "ratios": [_ratio(each) for each in plan.ratios],
         "positions": [
             {
@@ -102,6 +104,7 @@ def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
                 **make_keys(off_mired=each.off_mired, off_green_cc=each.off_green_cc),
                 "illuminance_lux": make_number(each.lux),
                 "keeps_limit": each.keeps_limit,
+                **make_keys(past_limit_mired=each.past_mired, past_limit_cc=each.past_cc),
             }
             for each in plan.places
         ],
@@ -120,6 +123,14 @@ def _change(change: Change) -> dict[str, Any]:
         "is_generic": change.is_generic,
         "pieces_count": change.pieces,
         "drives": _drives(change.drives),
+        "drives_alike": [
+            {
+                "name": each.name,
+                "is_taken": each.taken,
+                **make_keys(loss_stops=each.loss_stops, fidelity_rf=each.rf),
+            }
+            for each in change.choices
+        ],
         "burns": change.kind or "as it did",
         "to": change.to or None,
         "dimmed_stops": make_number(change.dimmed_stops) if change.kind == "dimmed" else None,

@@ -90,6 +90,8 @@ class ChangeableLight:
         Whether it is a fixture whose drives may be changed.
     max_loss_stops
         How much of its light it may lose at most.
+    max_gain_stops
+        How much more light a fixture may be driven to.
     stack
         How many filters may be hung one behind the other.
     pieces
@@ -106,6 +108,7 @@ class ChangeableLight:
     filters: tuple[Filter, ...] = ()
     tuned: bool = False
     max_loss_stops: float = math.inf
+    max_gain_stops: float = 0.0
     stack: int = 1
     pieces: int = 1
     gel_m2: float | None = None
@@ -130,13 +133,20 @@ class FixtureMatch:
     green_cc: float = 0.0
 
 
+TUNED_LOSS_STOPS = 2.0
+"""What a fixture that is tuned may lose where nobody said it, so that it stays a light."""
+
+Preference = Literal["evenest", "brightest", "truest"]
+
+
 @dataclass(frozen=True, eq=False)
 class Wish:
     """All that is allowed and asked in a setup.
 
     ``stock`` counts the pieces of the filters that are limited, by name. ``key_loss_stops`` is
     how much light the key position may lose, ``ratios`` the levels wanted. ``assumed`` marks a wish
-    that nobody stated.
+    that nobody stated. ``prefer`` says which drives of a fixture are taken of those that the camera
+    sees alike: the evenest, the brightest to a meter or the truest to an eye.
     """
 
     lights: tuple[ChangeableLight, ...] = ()
@@ -145,6 +155,7 @@ class Wish:
     matches: tuple[FixtureMatch, ...] = ()
     ratios: tuple[LevelRatio, ...] = ()
     assumed: bool = False
+    prefer: Preference = "evenest"
 
 
 def list_generic_filters() -> tuple[Filter, ...]:

@@ -42,12 +42,14 @@ class Fixture:
     """A light of several channels.
 
     ``power`` (n, 401) is each channel alone at full drive [W m-2 nm-1], all read at one place;
-    ``drives`` (n,), 0 to 1, is how it burned when the positions were read.
+    ``drives`` (n,), 0 to 1, is how it burned when the positions were read. ``drive_steps`` counts
+    the steps of a channel from nothing to all, 0 where it has none that anybody stated.
     """
 
     channels: tuple[str, ...]
     power: Array
     drives: Array
+    drive_steps: int = 0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "power", freeze(self.power, (WAVELENGTHS_NM.size,)))

@@ -24,6 +24,12 @@ from wbplan.front.cli.cameras import (
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
+from wbplan.front.cli.options import (
+    add_delivery,
+    add_lut_size,
+    check_delivery,
+    write_delivery,
+)
 from wbplan.front.cli.records import add_record_commands
 
 
@@ -99,6 +105,8 @@ def _make_parser() -> argparse.ArgumentParser:
         action="store_true",
         help="also write plate notes for visual effects: a page, a record, each light's spectrum",
     )
+    add_lut_size(plan)
+    add_delivery(plan)
     plan.set_defaults(run=_run_plan, band=None)
 
     add_day_command(commands)
@@ -190,8 +198,9 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
     lut.add_argument(
         "--range", default="full", metavar="RANGE", help="full (default), legal or legal-expanded"
     )
+    add_lut_size(lut)
     lut.add_argument(
-        "--size", type=int, metavar="N", help="points of a 3D table (default: as many as it needs)"
+        "--up", type=float, default=0.0, metavar="STOPS", help="also make it brighter: 0.7; -1"
     )
     lut.add_argument(
         "--keep",
@@ -263,6 +272,7 @@ def _run_plan(options: argparse.Namespace) -> None:
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
     check_folder(folder, options.force)
+    check_delivery(options, folder)
     decided = plan(
         path,
         options.camera,
@@ -270,11 +280,13 @@ def _run_plan(options: argparse.Namespace) -> None:
         options.advise,
         options.plate,
         options.figures,
+        options.lut_size,
         make_bar(),
     )
     names = write(decided, folder, options.force)
     print(format_plan(decided))
     print(f"\nWritten to {folder}: {list_written(names)}")
+    write_delivery(decided, options)
 
 
 def _run_describe(options: argparse.Namespace) -> None:

@@ -10,18 +10,27 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import InputError, describe_choices, fold_name
-from wbplan.light.filters import Filter, divide_readings
+from wbplan.light.filters import Filter
 from wbplan.light.generic_filters import GENERIC_NAMES, find_generic
 from wbplan.light.spectrum import Spectrum, find_illuminance_lux, scale_to_lux
+from wbplan.light.two_readings import divide_readings
 from wbplan.read.catalogue import find_camera
 from wbplan.read.scenario.light_changes import Room, read_light_changes, read_ratios
 from wbplan.read.yaml.fields import Fields
-from wbplan.scene.changes import ChangeableLight, FixtureMatch, Wish, list_generic_filters
+from wbplan.scene.changes import (
+    TUNED_LOSS_STOPS,
+    ChangeableLight,
+    FixtureMatch,
+    Preference,
+    Wish,
+    list_generic_filters,
+)
 from wbplan.scene.fixtures import Fixture
 from wbplan.scene.setup import Source
 
@@ -103,7 +112,9 @@ def read_fixture(fields: Fields, read: Callable[[str, Fields], Spectrum]) -> tup
         spectrum = read(name, part)
         power.append(scale_to_lux(spectrum.values, lux))
         is_model = is_model or spectrum.is_model
-    return Fixture(tuple(channels), np.stack(power), np.array(list(drives.values()))), is_model
+    steps = 2 ** int(fields.choice("dmx_bits", ("8", "16"))) - 1 if "dmx_bits" in fields else 0
+    at = np.array(list(drives.values()))
+    return Fixture(tuple(channels), np.stack(power), at, steps), is_model
 
 
 def read_named_filters(fields: Fields, read: Callable[[Fields, str], Filter]) -> dict[str, Filter]:
@@ -168,7 +179,12 @@ def read_wish(
         allowed = "`lights` that may be changed, fixtures to `tune`, or both"
         raise fields.refuse("advise", "nothing that may be changed", allowed)
     key = wish.number("key_loss_stops", math.inf, low=0.0, high=20.0)
-    return Wish(tuple(lights), tuple(stock), key, tuple(matches), read_ratios(wish, room))
+    ways = get_args(Preference)
+    prefer: Preference = ways[0]
+    if "prefer" in wish:
+        prefer = ways[ways.index(wish.choice("prefer", ways))]
+    ratios = read_ratios(wish, room)
+    return Wish(tuple(lights), tuple(stock), key, tuple(matches), ratios, prefer=prefer)
 
 
 def _check_light(fields: Fields, name: str, known: Mapping[str, Source]) -> None:
@@ -199,7 +215,11 @@ def _read_light(
         if source.fixture is None:
             allowed = "`filters`, or a light that is described by its channels"
             raise fields.refuse("tune", f"'{source.name}', a light without channels", allowed)
-        return ChangeableLight(source.name, tuned=True, max_loss_stops=most, trips=trips)
+        gain = fields.number("max_gain_stops", 0.0, low=0.0, high=20.0)
+        most = most if math.isfinite(most) else TUNED_LOSS_STOPS
+        return ChangeableLight(
+            source.name, tuned=True, max_loss_stops=most, max_gain_stops=gain, trips=trips
+        )
     return ChangeableLight(
         source.name,
         _read_allowed(fields, named) if "filters" in fields else (),

@@ -8,7 +8,15 @@ from typing import cast
 from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import Place, describe_choices
 from wbplan.read.yaml.fields import Fields
-from wbplan.scene.luts import CUBE_SIZES, FORMATS, KIND_WORDS, LutFormat, LutKind, LutRequest
+from wbplan.scene.luts import (
+    CUBE_SIZES,
+    FORMATS,
+    KIND_WORDS,
+    MOST_UP_STOPS,
+    LutFormat,
+    LutKind,
+    LutRequest,
+)
 
 MOST_REQUESTS = 100
 
@@ -43,6 +51,23 @@ def read_lut_requests(
     return tuple(_read_request(each, positions, sources, find_camera) for each in entries)
 
 
+def read_lut_size(fields: Fields, name: str) -> int | None:
+    """Read the points of tables; None where nothing is said."""
+    if name not in fields:
+        return None
+    size = fields.whole(name, low=CUBE_SIZES[0], high=CUBE_SIZES[-1])
+    if size not in CUBE_SIZES:
+        raise fields.refuse(name, str(size), "one of " + ", ".join(map(str, CUBE_SIZES)))
+    return size
+
+
+def read_up_stops(fields: Fields, name: str) -> float | None:
+    """Read an exposure offset [stops]; None where nothing is said."""
+    if name not in fields:
+        return None
+    return fields.number(name, low=-MOST_UP_STOPS, high=MOST_UP_STOPS)
+
+
 def _read_request(
     fields: Fields,
     positions: list[str],
@@ -50,12 +75,8 @@ def _read_request(
     find_camera: Callable[[str, Place], Camera],
 ) -> LutRequest:
     kind = cast(LutKind, fields.choice("kind", KIND_WORDS))
-    size = None
-    if "size" in fields:
-        size = fields.whole("size", low=CUBE_SIZES[0], high=CUBE_SIZES[-1])
-        if size not in CUBE_SIZES:
-            allowed = ", ".join(str(each) for each in CUBE_SIZES)
-            raise fields.refuse("size", str(size), f"one of {allowed}")
+    size = read_lut_size(fields, "size")
+    stops = read_up_stops(fields, "up_stops")
     start = end = position = ""
     like = None
     if kind == "light-match":
@@ -68,7 +89,7 @@ def _read_request(
         like = find_camera(fields.text("like"), fields.place_of("like"))
     if kind in ("camera-match", "positions"):
         position = fields.choice("position", positions, "")
-    return LutRequest(kind, _read_formats(fields), size, start, end, like, position)
+    return LutRequest(kind, _read_formats(fields), size, start, end, like, position, stops)
 
 
 def _read_formats(fields: Fields) -> tuple[LutFormat, ...]:

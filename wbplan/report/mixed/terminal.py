@@ -37,6 +37,10 @@ def _format_advice(plan: SetupPlan, advice: Advice) -> list[str]:
             rows += _list_plan(number, each, number == advice.suggested)
         lines += format_rows(rows)
         lines += ["", *_format_places(advice)]
+        for change in advice.plans[advice.suggested].changes:
+            if change.choices:
+                said = f"{change.light}: {mixed.say_choices(change)}"
+                lines.append(f"{_INDENT}drives  {clean_text(said)}")
         lines += [f"{_INDENT}levels  {each}" for each in _say_ratios(advice)]
     for fixture in advice.fixtures:
         where, lux = mixed.find_key_lux(plan, fixture)
@@ -75,6 +79,7 @@ def _list_plan(number: int, plan: ChangePlan, suggested: bool) -> list[list[str]
         ]
     ]
     more = [*changes[1:], *([f"({mixed.say_costs(plan)})"] if changes else [])]
+    more += [f"({mixed.say_rounding(plan)})"] if plan.rounding_mired is not None else []
     return rows + [["", "", "", "", "", each] for each in more]
 
 

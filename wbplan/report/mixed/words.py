@@ -157,12 +157,33 @@ def say_proof(advice: Advice) -> str:
     packs = f"{advice.packs_count:,}".replace(",", " ")
     if advice.packs_count == 1:
         return "there was nothing to choose from"
+    driven = ", each with the channels of its fixtures driven freely" if advice.is_driven else ""
     if advice.is_exact:
-        return f"{packs} combinations in question; none leaves less than the last plan, proven"
-    return (
-        f"best found, {packs} combinations in question; none can leave less than "
-        f"{say_size(advice.least_rms_mired)}"
-    )
+        near = " by 0.05 mired or more" if advice.is_driven else ""
+        said = f"{packs} combinations in question{driven}"
+        return f"{said}; none leaves less than the last plan{near}, proven"
+    least = say_size(advice.least_rms_mired) if advice.least_rms_mired >= 0.5 else ""
+    bound = f"none can leave less than {least}" if least else "nothing proves that none is better"
+    return f"best found, {packs} combinations in question{driven}; {bound}"
+
+
+def say_choices(change: Change) -> str:
+    """Say what drives that look alike to the camera would cost, empty where there is no choice."""
+    said = [
+        f"{each.name}{' (taken)' if each.taken else ''} {say_loss(each.loss_stops)}, Rf "
+        + (f"{each.rf:.0f}" if math.isfinite(each.rf) else "unknown")
+        for each in change.choices
+    ]
+    return f"of drives that look alike to this camera: {'; '.join(said)}" if said else ""
+
+
+def say_rounding(plan: ChangePlan) -> str:
+    """Say what the steps of fixtures leave, empty where none are stated."""
+    if plan.rounding_mired is None:
+        return ""
+    if round(plan.rounding_mired, 1) <= 0:
+        return "rounded to the fixtures' steps, which leaves nothing to speak of"
+    return f"rounded to the fixtures' steps, which leaves {say_size(plan.rounding_mired)} more"
 
 
 def say_fixture_left(fixture: TunedFixture) -> str:
