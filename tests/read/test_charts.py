@@ -5,6 +5,7 @@ The library that finds squares is an extra; the check of what it finds runs with
 
 from __future__ import annotations
 
+import sys
 from functools import cache
 from pathlib import Path
 
@@ -112,6 +113,13 @@ def test_without_the_library_corners_are_asked_for(
         read_lesson(tmp_path / "l.yaml")
 
 
+def test_a_library_that_does_not_load_is_no_traceback(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("wbplan.read.charts.find_spec", lambda name: name)
+    monkeypatch.setitem(sys.modules, "colour_checker_detection", None)
+    with pytest.raises(InputError, match="does not load"):
+        find_charts(np.zeros((40, 60, 3)))
+
+
 def test_corners_of_a_raw_are_in_photosites(tmp_path: Path) -> None:
     pytest.importorskip("rawpy")
     write_dng(tmp_path / "chart.dng", photograph())
@@ -129,7 +137,7 @@ def test_corners_of_a_raw_are_in_photosites(tmp_path: Path) -> None:
 
 def test_one_line_learns_a_camera_from_a_raw(tmp_path: Path) -> None:
     pytest.importorskip("rawpy")
-    pytest.importorskip("colour_checker_detection")
+    pytest.importorskip("colour_checker_detection", exc_type=ImportError)
     write_dng(tmp_path / "chart.dng", photograph(upside_down=True))
     values = find_source("D55").values
     rows = [f"{380 + n},{value:.6g}" for n, value in enumerate(values) if n % 5 == 0]
@@ -146,7 +154,7 @@ def test_one_line_learns_a_camera_from_a_raw(tmp_path: Path) -> None:
 
 
 def test_a_picture_without_a_chart_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    pytest.importorskip("colour_checker_detection")
+    pytest.importorskip("colour_checker_detection", exc_type=ImportError)
     monkeypatch.setattr("wbplan.read.charts._WIDTHS", (360,))
     generator = np.random.default_rng(4)
     assert find_charts(generator.uniform(0, 0.4, (300, 400, 3))) == []
@@ -154,7 +162,7 @@ def test_a_picture_without_a_chart_is_refused(monkeypatch: pytest.MonkeyPatch) -
 
 def test_squares_without_a_charts_colours_are_refused(tmp_path: Path) -> None:
     pytest.importorskip("rawpy")
-    pytest.importorskip("colour_checker_detection")
+    pytest.importorskip("colour_checker_detection", exc_type=ImportError)
     panes = draw_chart(np.full((24, 3), 0.5), UPRIGHT, 0.14)
     write_dng(tmp_path / "chart.dng", panes)
     (tmp_path / "l.yaml").write_text(LESSON)

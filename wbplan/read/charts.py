@@ -45,15 +45,19 @@ def find_charts(picture: ArrayLike) -> list[Array]:
     Raises
     ------
     InputError
-        Where the library is not installed.
+        Where the library is not installed, or does not load.
     """
+    allowed = "the four corners, or pip install 'wbplan[chart]'"
     if find_spec("colour_checker_detection") is None:
         found = "no corners of the chart, and nothing here that looks for it"
-        allowed = "the four corners, or pip install 'wbplan[chart]'"
         raise InputError(found, allowed)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        from colour_checker_detection.detection import segmentation
+        try:
+            from colour_checker_detection.detection import segmentation
+        except ImportError as error:  # OpenCV where the system lacks libGL
+            found = f"no corners of the chart, and what looks for it does not load ({error})"
+            raise InputError(found, allowed) from None
 
         pixels = np.asarray(picture, dtype=np.float64)
         white = np.maximum(np.quantile(pixels, _WHITE_SHARE, axis=(0, 1)), 1e-9)
