@@ -301,6 +301,11 @@ def find_encoding(curve: str, gamut: str, levels: str = "full") -> Encoding:
     return Encoding(curve, gamut, matrix, white, law, known)
 
 
+def is_light(encoding: Encoding) -> bool:
+    """Tell whether codes are scene light itself, which has no end at 1."""
+    return encoding.curve == "Linear"
+
+
 def list_curves() -> tuple[str, ...]:
     """List the names of all curves, sorted."""
     return tuple(sorted(_LAWS, key=str.casefold))

@@ -49,7 +49,7 @@ from wbplan.planning.casts import name_setting
 from wbplan.planning.luts import MONITOR_SIZE
 from wbplan.read.pictures import check_pixels, load_still, read_whole
 from wbplan.scene.cautions import say_sun_caution
-from wbplan.scene.luts import CUBE_SIZES, FORMATS, LutFormat
+from wbplan.scene.luts import CUBE_SIZES, FORMATS, MATCH_MAPS, LutFormat, MatchMap
 from wbplan.scene.setup import Keep
 
 Kind = Literal["correct", "gains", "monitor", "light-match", "camera-match"]
@@ -93,6 +93,7 @@ def make_lut(
     keep: Keep = "green",
     formats: Iterable[LutFormat] = ("cube",),
     progress: Progress | None = None,
+    map: MatchMap = "best",
 ) -> LutSet:
     """Make one LUT, and measure how far it is from exact.
 
@@ -121,6 +122,8 @@ def make_lut(
         Of ``cube``, ``clf``, ``cc``, ``ccc``, ``cdl``.
     progress
         Is told the share that is done, 0 to 1, and what is being worked on.
+    map
+        For a match: the ``best`` map, a polynomial in a table, or the best ``matrix``.
 
     Returns
     -------
@@ -143,6 +146,8 @@ def make_lut(
     """
     if kind not in KINDS:
         raise InputError(f"'{kind}'", describe_choices(kind, KINDS), Place(field="kind"))
+    if map not in MATCH_MAPS:
+        raise InputError(f"'{map}'", describe_choices(map, MATCH_MAPS), Place(field="map"))
     view = view_plainly(take_camera(camera))
     codes_of = _choose_encoding(view.profile, encoding, gamut, levels)
     chosen = _check_formats(formats)
@@ -150,7 +155,7 @@ def make_lut(
     if size is None and kind == "monitor":
         size = MONITOR_SIZE
     if kind in ("light-match", "camera-match"):
-        made = _make_match(kind, view, (start, end), like, shot_at, codes_of, keep)
+        made = _make_match(kind, view, (start, end), like, shot_at, codes_of, keep, map)
     else:
         made = _make_change(kind, view, (start, end), codes_of, keep)
     recipe, shot, lights, cautions = made
@@ -255,6 +260,7 @@ def _make_match(
     shot_at: SettingLike | None,
     encoding: Encoding,
     keep: Keep,
+    by: MatchMap,
 ) -> _Made:
     """Make a match: the recipe, the picture it is for, the lights it is tried on, and cautions."""
     start, end = ends
@@ -268,13 +274,13 @@ def _make_match(
         if like is None:
             raise InputError("no camera to match", "a camera profile", Place(field="like"))
         other = view_plainly(take_camera(like))
-        recipe = match_cameras(shot, other, bare)
+        recipe = match_cameras(shot, other, bare, by)
         return recipe, shot, bare[None], say_sun_caution([light])
     if end is None:
         raise InputError("no light to match", "a light, by name or Kelvin", Place(field="end"))
     wanted = _take_light(end, "end")
     names = (_name_end(start), _name_end(end))
-    recipe = match_lights(shot, (bare, wanted.values), names)
+    recipe = match_lights(shot, (bare, wanted.values), names, by)
     return recipe, shot, bare[None], say_sun_caution([light, wanted])
 
 

@@ -15,8 +15,9 @@ from typing import Any
 
 from wbplan import __version__
 from wbplan.codes.cube_text import make_plain
-from wbplan.codes.encodings import Encoding
+from wbplan.codes.encodings import Encoding, is_light
 from wbplan.core.digest import digest_bytes
+from wbplan.core.errors import InputError
 from wbplan.core.names import make_safe_name
 from wbplan.core.tables import Array
 from wbplan.lut.bake import (
@@ -29,7 +30,7 @@ from wbplan.lut.bake import (
     scene_codes,
 )
 from wbplan.lut.cdl import CDL_FORMS, format_cdl
-from wbplan.lut.clf import bake_clf
+from wbplan.lut.clf import TABLE_SIZE, bake_clf
 from wbplan.lut.fit import SAMPLED, bake_at_size
 from wbplan.lut.match import Differences, MatchScore
 from wbplan.lut.table1d import choose_curves, find_channel_gains
@@ -71,9 +72,10 @@ class LutFile:
     """A LUT ready to be written, with its error as read back from these very bytes.
 
     ``form`` is what stands in the file: "3D table", "1D table", "operations", "operations with
-    curves" or "ten numbers". ``size`` is the points of a table per axis or curve, None for others.
-    ``error`` is None for numbers, of which only the tenth digit is rounded. ``needed_size`` is the
-    size at which a table stays under one code, None where none of those tried does.
+    curves", "operations with a 3D table" or "ten numbers". ``size`` is the points of a table per
+    axis or curve, None for others. ``error`` is None for numbers, of which only the tenth digit is
+    rounded. ``needed_size`` is the size at which a table stays under one code, None where none of
+    those tried does.
     """
 
     file_name: str
@@ -101,6 +103,11 @@ class LutFile:
     def target(self) -> Encoding:
         """What the codes mean after."""
         return self.recipe.correction.into
+
+    @property
+    def has_exact_form(self) -> bool:
+        """Whether a `.clf` can hold it in operations alone, without a table's error."""
+        return self.recipe.correction.bend is None
 
     @property
     def matrix(self) -> Array:
@@ -144,18 +151,27 @@ def make_lut_file(
     done = partial(LutFile, recipe=recipe, format=format)
     if format == "clf":
         chain = bake_clf(
-            correction, codes, LIMIT_CODES, title=title, comments=comments, trials=trials
+            correction,
+            codes,
+            LIMIT_CODES,
+            title=title,
+            comments=comments,
+            trials=trials,
+            size=size or TABLE_SIZE,
         )
+        form = "operations" if chain.analytic else "operations with curves"
         return done(
-            file_name=name("exact", format, chain.data),
-            form="operations" if chain.analytic else "operations with curves",
+            file_name=name(str(chain.size or "exact"), format, chain.data),
+            form="operations with a 3D table" if chain.size else form,
             data=chain.data,
+            size=chain.size,
             error=chain.error,
             met=chain.met,
         )
     if format != "cube":
         data = format_cdl(correction, format, title, comments)
         return done(file_name=name("linear", format, data), form="ten numbers", data=data)
+    check_cube_holds(correction)
     if find_channel_gains(correction) is not None:
         curves = choose_curves(
             correction, codes, LIMIT_CODES, title=title, comments=comments, trials=trials
@@ -181,6 +197,21 @@ def make_lut_file(
         needed_size=baked.size if baked.met else _find_needed_size(correction, codes, baked),
         bounded_nodes=baked.bounded_nodes,
     )
+
+
+def check_cube_holds(correction: LinearCorrection) -> None:
+    """Refuse a `.cube` of what its domain, 0 to 1, does not hold.
+
+    Raises
+    ------
+    InputError
+        For scene light, which goes on over 1.
+    """
+    if is_light(correction.encoding):
+        raise InputError(
+            "scene-linear light, which a .cube would cut at 1.0",
+            "the format clf, which takes all light, or files in a log encoding",
+        )
 
 
 def bake_table(
@@ -237,6 +268,7 @@ def describe_recipe(
         "keep": recipe.keep,
         "cost_stops": round(recipe.cost_stops, 6),
         "matrix": [float(f"{each:.{_DIGITS}g}") for each in correction.matrix.ravel()],
+        "bend": None if correction.bend is None else correction.bend.state(),
         "whites": whites.tolist(),
     }
     return (

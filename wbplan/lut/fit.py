@@ -134,7 +134,7 @@ def _draw_points(correction: LinearCorrection, codes: Array, size: int) -> Array
     ramp = np.repeat(np.linspace(black, 1.0, _RAMP)[:, None], 3, axis=-1)
     points = np.concatenate([points, ramp])
     before = correction.encoding.decode(points)
-    after = before @ correction.matrix.T
+    after = correction.correct_light(before)
     return np.asarray(points[(np.minimum(before, after) >= _DARKEST).all(axis=-1)])
 
 

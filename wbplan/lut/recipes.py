@@ -16,6 +16,7 @@ from wbplan.lut.file import Recipe
 from wbplan.lut.match import View, compare_matrices, find_match
 from wbplan.lut.monitor import make_monitor_encoding
 from wbplan.lut.trials import SceneColours, find_plain_rgb
+from wbplan.scene.luts import LutKind, MatchMap
 from wbplan.scene.setup import Keep
 
 _WHITE_DIGITS, _MOST_WHITES = 4, 8
@@ -89,18 +90,25 @@ def reduce_to_gains(
     return Recipe("gains", *words, reduced, shot.keep, cost, against_exact=differences)
 
 
-def match_cameras(shot: Shot, like: CameraView, light: Array) -> Recipe:
+def match_cameras(shot: Shot, like: CameraView, light: Array, by: MatchMap = "best") -> Recipe:
     """Match a camera's picture by a light (401,) to another camera's, in that one's encoding."""
     other = find_encoding(like.profile.curve, like.profile.gamut)
-    matrix, cost, score = find_match(shot, light, View(like, light, other))
-    correction = LinearCorrection(shot.encoding, matrix, other)
     names = (shot.camera.profile.name, like.profile.name)
-    return Recipe("camera-match", *names, correction, shot.keep, cost, score)
+    return _take_match("camera-match", names, shot, light, View(like, light, other), by)
 
 
-def match_lights(shot: Shot, lights: tuple[Array, Array], names: tuple[str, str]) -> Recipe:
+def match_lights(
+    shot: Shot, lights: tuple[Array, Array], names: tuple[str, str], by: MatchMap = "best"
+) -> Recipe:
     """Match pictures by the first of two lights (401,) to pictures by the second."""
     wanted = View(shot.camera, lights[1], shot.encoding)
-    matrix, cost, score = find_match(shot, lights[0], wanted)
-    correction = LinearCorrection(shot.encoding, matrix)
-    return Recipe("light-match", *names, correction, shot.keep, cost, score)
+    return _take_match("light-match", names, shot, lights[0], wanted, by)
+
+
+def _take_match(
+    kind: LutKind, names: tuple[str, str], shot: Shot, light: Array, wanted: View, by: MatchMap
+) -> Recipe:
+    found = find_match(shot, light, wanted, by)
+    target = None if wanted.encoding is shot.encoding else wanted.encoding
+    correction = LinearCorrection(shot.encoding, found.matrix, target, found.bend)
+    return Recipe(kind, *names, correction, shot.keep, found.cost_stops, found.score)

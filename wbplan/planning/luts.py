@@ -17,6 +17,7 @@ from wbplan.lut.file import (
     LutFile,
     Recipe,
     bake_table,
+    check_cube_holds,
     describe_recipe,
     make_lut_file,
     name_lut_file,
@@ -82,6 +83,10 @@ def plan_lut(
         return None, (warn("no-lut", f"no LUT is made: {said}", "LUT"),)
     shot = _take_shot(scene, dial)
     correction, cost = make_correction(shot, exact.point)
+    try:
+        check_cube_holds(correction)
+    except InputError as error:
+        return None, (warn("no-lut", f"no LUT is made: {error}", "LUT"),)
     before, after = name_setting(dial.kelvin, dial.tint_cc), exact.words
     recipe = Recipe("correct", before, after, correction, setup.keep, cost)
     colours = build_colours(shot, scene.lit_power)
@@ -189,7 +194,10 @@ def say_unmet(made: LutFile) -> str:
     need = "a finer form would not help"
     if made.form == "3D table":
         size = made.needed_size
-        need = f"{size} points stay under one" if size else "a .clf file has no such error"
+        if size:
+            need = f"{size} points stay under one"
+        elif made.has_exact_form:
+            need = "a .clf file has no such error"
     return (
         f"at {made.size} points it errs by up to {error.worst_codes:.1f} ten-bit codes, by more "
         f"than one on {share:.2g} % of the colours; {need}"
@@ -222,12 +230,12 @@ def _list_recipes(
     if request.kind == "light-match":
         names = (request.start, request.end)
         lights = (_find_light(scene, names[0]), _find_light(scene, names[1]))
-        yield match_lights(shot, lights, names)
+        yield match_lights(shot, lights, names, request.map)
         return
     if request.kind == "camera-match":
         assert request.like is not None
         light = _find_light(scene, request.position or setup.key)
-        yield match_cameras(shot, view_plainly(request.like), light)
+        yield match_cameras(shot, view_plainly(request.like), light, request.map)
         return
     correction, cost = make_correction(shot, exact.point)
     if request.kind == "gains":

@@ -20,7 +20,7 @@ def record_encoding(encoding: Encoding) -> dict[str, Any]:
 def record_lut_file(lut: LutFile) -> dict[str, Any]:
     """State one LUT."""
     recipe = lut.recipe
-    against = recipe.against_exact
+    against, bend = recipe.against_exact, recipe.correction.bend
     return {
         "file": lut.file_name,
         "sha256": lut.sha256,
@@ -35,6 +35,7 @@ def record_lut_file(lut: LutFile) -> dict[str, Any]:
         "keeps": recipe.keep,
         "cost_stops": make_number(recipe.cost_stops),
         "matrix_linear_ratio": [make_numbers(line) for line in lut.matrix],
+        "bend": None if bend is None else bend.words,
         "limit_met": lut.met,
         "needed_points": lut.needed_size,
         "error": None if lut.error is None else record_error(lut.error, lut.bounded_nodes),
@@ -104,12 +105,13 @@ def _record_differences(differences: Differences) -> dict[str, Any]:
 def _record_match(score: MatchScore) -> dict[str, Any]:
     return {
         "before": _record_differences(score.before),
+        "best_matrix": _record_differences(score.matrix),
         "after": _record_differences(score.after),
         "surfaces_count": score.n_surfaces,
         "lost_colours": [
             {
                 "name": each.name,
-                **make_keys(after_ciede2000=each.after, hidden_spread_ciede2000=each.hidden),
+                **make_keys(after_ciede2000=each.after, twin_ciede2000=each.twin),
             }
             for each in score.lost
         ],

@@ -9,6 +9,7 @@ from wbplan.camera.sensitivities import Camera
 
 LutKind = Literal["correct", "positions", "gains", "light-match", "camera-match", "monitor"]
 LutFormat = Literal["cube", "clf", "cc", "ccc", "cdl"]
+MatchMap = Literal["best", "matrix"]
 
 KIND_WORDS: dict[LutKind, str] = {
     "correct": "White balance correction, from the setting shot at to the exact one",
@@ -20,6 +21,7 @@ KIND_WORDS: dict[LutKind, str] = {
 }
 """Every kind of LUT, and what it is in words."""
 FORMATS: tuple[LutFormat, ...] = ("cube", "clf", "cc", "ccc", "cdl")
+MATCH_MAPS: tuple[MatchMap, ...] = ("best", "matrix")
 CUBE_SIZES = (17, 33, 65, 97, 129)
 """Nodes per axis that can be asked for."""
 
@@ -39,6 +41,8 @@ class LutRequest:
     position
         For ``positions`` the only one wanted, for a camera match the one by whose light; empty
         for every position, or the key position.
+    map
+        For a match: ``best``, or ``matrix`` for what needs no table.
     """
 
     kind: LutKind
@@ -48,3 +52,4 @@ class LutRequest:
     end: str = ""
     like: Camera | None = None
     position: str = ""
+    map: MatchMap = "best"

@@ -60,6 +60,7 @@ def run_lut(options: argparse.Namespace) -> None:
             options.keep,
             ["cube"] if formats is None else formats,
             make_bar(),
+            options.map,
         )
     _hand_over(made, options)
 
@@ -130,7 +131,9 @@ def describe_lut(made: LutFile, folder: Path) -> str:
                 f"  {name + ':':38s}worst {_say(kind.worst_codes)} codes, 99.9 % under "
                 f"{_say(kind.high_codes)}, mean {_say(kind.mean_codes)}"
             )
-        lines += [f"  {line}" for line in wrap(say_met(made.error, made.form), 76)]
+        lines += [
+            f"  {line}" for line in wrap(say_met(made.error, made.form, made.has_exact_form), 76)
+        ]
         lines.append(
             f"  of the scene-like colours {say_percent(made.error.scene_clipped_percent)} end over "
             f"code 1; {say_percent(made.error.scene_out_of_gamut_percent)} lie outside the gamut, "
@@ -140,19 +143,24 @@ def describe_lut(made: LutFile, folder: Path) -> str:
         lines.append("  for scene-linear values only: on log codes it is wrong")
     if not made.met:
         size = made.needed_size
-        better = f"{size} points stay under it" if size else "a .clf has no such error"
+        better = f"{size} points stay under it" if size else say_way_out(made)
         lines.append(f"  more than one code on surfaces in this light: {better}")
     match = made.recipe.match
     if match is not None:
-        before, after = match.before, match.after
+        before, alone, after = match.before, match.matrix, match.after
+        bend = made.recipe.correction.bend
+        how = "matrix" if bend is None else bend.words
         lines.append(
             f"  CIEDE2000 on {match.n_surfaces} surfaces it was not fitted on (mean, 95 %, worst): "
             f"before {before.mean:.1f}, {before.high:.1f}, {before.worst:.1f}; "
-            f"after {after.mean:.1f}, {after.high:.1f}, {after.worst:.1f}"
+            f"best matrix {alone.mean:.1f}, {alone.high:.1f}, {alone.worst:.1f}; "
+            f"this {how} {after.mean:.1f}, {after.high:.1f}, {after.worst:.1f}"
         )
         if match.lost:
             names = ", ".join(f"{each.name} ({each.after:.1f})" for each in match.lost)
-            lines.append(f"  no LUT can bring back: {names}")
+            lines.append(
+                f"  no LUT can bring back both these and others that look the same before: {names}"
+            )
     against = made.recipe.against_exact
     if against is not None:
         lines.append(
@@ -160,6 +168,11 @@ def describe_lut(made: LutFile, folder: Path) -> str:
             f"{against.mean:.1f}, {against.high:.1f}, {against.worst:.1f}"
         )
     return "\n".join(lines)
+
+
+def say_way_out(made: LutFile) -> str:
+    """Say what has less error than a table that misses."""
+    return "a .clf has no such error" if made.has_exact_form else "no form has less"
 
 
 def _say(value: float) -> str:

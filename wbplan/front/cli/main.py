@@ -189,6 +189,13 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
     lut.add_argument(
         "--shot-at", metavar="SETTING", help="matches: the setting shot at (default: the light's)"
     )
+    lut.add_argument(
+        "--map",
+        default="best",
+        choices=("best", "matrix"),
+        help="matches: the best map there is (the default), or the best matrix, which a .clf holds "
+        "exactly",
+    )
     lut.add_argument("--encoding", metavar="CURVE", help="of the files (default: the profile's)")
     lut.add_argument("--gamut", metavar="GAMUT", help="of the files (default: the profile's)")
     lut.add_argument(

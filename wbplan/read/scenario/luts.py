@@ -8,7 +8,16 @@ from typing import cast
 from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import Place, describe_choices
 from wbplan.read.yaml.fields import Fields
-from wbplan.scene.luts import CUBE_SIZES, FORMATS, KIND_WORDS, LutFormat, LutKind, LutRequest
+from wbplan.scene.luts import (
+    CUBE_SIZES,
+    FORMATS,
+    KIND_WORDS,
+    MATCH_MAPS,
+    LutFormat,
+    LutKind,
+    LutRequest,
+    MatchMap,
+)
 
 MOST_REQUESTS = 100
 
@@ -68,7 +77,10 @@ def _read_request(
         like = find_camera(fields.text("like"), fields.place_of("like"))
     if kind in ("camera-match", "positions"):
         position = fields.choice("position", positions, "")
-    return LutRequest(kind, _read_formats(fields), size, start, end, like, position)
+    by: MatchMap = "best"
+    if kind in ("light-match", "camera-match"):
+        by = cast(MatchMap, fields.choice("map", MATCH_MAPS, "best"))
+    return LutRequest(kind, _read_formats(fields), size, start, end, like, position, by)
 
 
 def _read_formats(fields: Fields) -> tuple[LutFormat, ...]:

@@ -54,7 +54,7 @@ def list_kinds(error: LutError, form: str = _SOLID) -> list[tuple[str, KindReadi
     return listed
 
 
-def say_met(error: LutError, form: str = _SOLID) -> str:
+def say_met(error: LutError, form: str = _SOLID, has_exact_form: bool = True) -> str:
     """Say for which colours a file stays under one code, for which not, and what would."""
     met = error.list_met()
     under = [TRIAL_WORDS[each.kind] for each in error.kinds if each.kind in met]
@@ -67,7 +67,7 @@ def say_met(error: LutError, form: str = _SOLID) -> str:
     if over:
         said.append(f"Not: {', '.join(over)}.")
     at_edge = {"coloured-light", "coded-negatives"} & {each.kind for each in error.kinds}
-    if form == _SOLID and not at_edge <= set(met):
+    if form == _SOLID and has_exact_form and not at_edge <= set(met):
         said.append("No size of table mends that at the gamut's edge: use a .clf there.")
     return " ".join(said)
 
