@@ -30,7 +30,7 @@ from wbplan.lut.match import (
     fit_colour_map,
     score_match,
 )
-from wbplan.lut.recipes import view_plainly
+from wbplan.lut.recipes import match_lights, view_plainly, write_into
 from wbplan.read.catalogue import find_camera, find_source
 
 ENCODING = find_encoding("S-Log3", "S-Gamut3.Cine")
@@ -332,3 +332,23 @@ def test_the_nearly_dark_and_the_negative_stay_near(camera):
     found = fit_colour_map(see(camera, "FL2"), see(camera, 6504.0))
     noise = np.random.default_rng(2).normal(0.0, 1e-3, (2000, 3))
     assert np.abs(found.apply(noise)).max() < 4.0 * np.abs(noise).max()
+
+
+@pytest.mark.parametrize(
+    ("curve", "gamut"), [("LogC3", "AWG3"), ("PQ", "Rec.2020"), ("ACEScct", "AP1")]
+)
+def test_a_match_into_any_encoding_is_the_librarys_change_of_gamut(colour, camera, curve, gamut):
+    """What comes out, decoded, is the plain match's light in the other gamut, by Bradford."""
+    shot = Shot(camera, ENCODING, SHOT_AT)
+    plain = match_lights(shot, (light("FL2"), light(6504.0)), ("FL2", "day"))
+    target = find_encoding(curve, gamut, "legal", 400)
+    moved = write_into(plain, target)
+    codes = np.random.default_rng(1).uniform(0.35, 0.6, (200, 3))
+    before = plain.correction.into.decode(plain.correction.apply(codes))
+    spaces = (colour.RGB_COLOURSPACES[each] for each in (ENCODING.gamut, target.gamut))
+    theirs = colour.RGB_to_RGB(before, *spaces, chromatic_adaptation_transform="Bradford")
+    got = moved.correction.correct_light(ENCODING.decode(codes))
+    np.testing.assert_allclose(got, theirs, rtol=2e-4, atol=2e-4)
+    assert moved.correction.into is target
+    white = find_surface_rgb(shot, light("FL2")[None], np.ones((1, 401)))[0, 0]
+    np.testing.assert_allclose(moved.correction.correct_light(white), 1.0, rtol=1e-9)

@@ -19,10 +19,11 @@ from numpy.typing import NDArray
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView
-from wbplan.codes.encodings import Encoding, find_encoding
+from wbplan.codes.encodings import Encoding, find_encoding, note_ei
 from wbplan.codes.table3d import parse_cube, read_tetrahedral, read_trilinear
 from wbplan.core.errors import InputError, Place, describe_choices
 from wbplan.core.names import make_safe_name
+from wbplan.core.notes import Note
 from wbplan.core.progress import Progress, follow, keep_rising
 from wbplan.core.tables import Array
 from wbplan.front.cameras import take_camera
@@ -42,6 +43,7 @@ from wbplan.lut.recipes import (
     rebuild_colours,
     reduce_to_gains,
     view_plainly,
+    write_into,
 )
 from wbplan.lut.remake import check_rows, read_recipe
 from wbplan.lut.table1d import parse_curves, read_curves
@@ -49,7 +51,7 @@ from wbplan.planning.casts import name_setting
 from wbplan.planning.luts import MONITOR_SIZE
 from wbplan.read.pictures import check_pixels, load_still, read_whole
 from wbplan.scene.cautions import say_sun_caution
-from wbplan.scene.luts import CUBE_SIZES, FORMATS, MATCH_MAPS, LutFormat, MatchMap
+from wbplan.scene.luts import CUBE_SIZES, FORMATS, INTO_KINDS, MATCH_MAPS, LutFormat, MatchMap
 from wbplan.scene.setup import Keep
 
 Kind = Literal["correct", "gains", "monitor", "light-match", "camera-match"]
@@ -89,6 +91,8 @@ def make_lut(
     encoding: str | None = None,
     gamut: str | None = None,
     levels: str = "full",
+    ei: float | None = None,
+    into: Encoding | None = None,
     size: int | None = None,
     keep: Keep = "green",
     formats: Iterable[LutFormat] = ("cube",),
@@ -114,6 +118,11 @@ def make_lut(
     encoding, gamut, levels
         Of the files: log curve and gamut, the profile's if not given, and ``full``, ``legal`` or
         ``legal-expanded``.
+    ei
+        Of the recording, for a curve that is published by EI; the camera's base EI if not given.
+    into
+        What the picture is written in after, as from `find_encoding`: of kinds ``correct`` and the
+        matches. As before if not given, of a camera match as the other camera writes.
     size
         Points of a 3D table: 17, 33, 65, 97 or 129; as many as it needs if not given.
     keep
@@ -149,7 +158,7 @@ def make_lut(
     if map not in MATCH_MAPS:
         raise InputError(f"'{map}'", describe_choices(map, MATCH_MAPS), Place(field="map"))
     view = view_plainly(take_camera(camera))
-    codes_of = _choose_encoding(view.profile, encoding, gamut, levels)
+    codes_of, said = _choose_encoding(view.profile, encoding, gamut, levels, ei)
     chosen = _check_formats(formats)
     _check_size(size)
     if size is None and kind == "monitor":
@@ -159,6 +168,12 @@ def make_lut(
     else:
         made = _make_change(kind, view, (start, end), codes_of, keep)
     recipe, shot, lights, cautions = made
+    if into is not None:
+        if kind not in INTO_KINDS:
+            allowed = "kinds " + ", ".join(each for each in INTO_KINDS if each in KINDS)
+            raise InputError(f"a '{kind}' LUT into another encoding", allowed, Place(field="into"))
+        recipe = write_into(recipe, into)
+    cautions = (*(each.text for each in said), *cautions)
     colours = build_colours(shot, lights)
     name = view.profile.name
     files = [
@@ -329,10 +344,11 @@ def _name_end(given: SettingLike | Spectrum) -> str:
 
 
 def _choose_encoding(
-    profile: Camera, curve: str | None, gamut: str | None, levels: str
-) -> Encoding:
+    profile: Camera, curve: str | None, gamut: str | None, levels: str, ei: float | None
+) -> tuple[Encoding, tuple[Note, ...]]:
     own = find_encoding(profile.curve, profile.gamut)
-    named = find_encoding(curve or profile.curve, gamut or profile.gamut, levels)
+    shot = profile.base_ei if ei is None else ei
+    named = find_encoding(curve or profile.curve, gamut or profile.gamut, levels, shot)
     if gamut is None and named.curve != own.curve:
         raise InputError(
             f"the curve {named.curve} alone",
@@ -340,7 +356,7 @@ def _choose_encoding(
             f"{own.curve}, {own.gamut})",
             Place(field="gamut"),
         )
-    return named
+    return named, note_ei(named, shot)
 
 
 def _check_formats(formats: Iterable[LutFormat]) -> tuple[LutFormat, ...]:

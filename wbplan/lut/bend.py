@@ -35,6 +35,10 @@ class Bend(Protocol):
         """Give scene-linear RGB (..., 3) of what the matrix made, (..., 3)."""
         ...
 
+    def move(self, change: Array) -> Bend:
+        """Give what does the same in another RGB, into which (3, 3) brings this one."""
+        ...
+
     def state(self) -> dict[str, Any]:
         """State it as ``what`` it is and the numbers that make it, for a header or a record."""
         ...
@@ -104,6 +108,10 @@ class RootBend:
     def apply(self, light: Array) -> Array:
         """Give scene-linear RGB (..., 3) of what the matrix made, (..., 3)."""
         return np.asarray(light + list_terms(light @ self.into.T, self.degree) @ self.weights.T)
+
+    def move(self, change: Array) -> RootBend:
+        """Give what does the same in another RGB, into which (3, 3) brings this one."""
+        return RootBend(self.into @ np.linalg.inv(change), change @ self.weights)
 
     def state(self) -> dict[str, Any]:
         """State it as numbers."""

@@ -263,8 +263,8 @@ def describe_recipe(
         "to": make_plain(recipe.end),
         "camera": make_plain(camera_name),
         "stem": stem,
-        "in": [source.curve, source.gamut, source.levels],
-        "out": None if target is None else [target.curve, target.gamut, target.levels],
+        "in": [source.curve, source.gamut, source.levels, source.ei],
+        "out": None if target is None else [target.curve, target.gamut, target.levels, target.ei],
         "keep": recipe.keep,
         "cost_stops": round(recipe.cost_stops, 6),
         "matrix": [float(f"{each:.{_DIGITS}g}") for each in correction.matrix.ravel()],
@@ -302,7 +302,10 @@ def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str, data: bytes
     encoding = name_encoding(source)
     if recipe.kind == "monitor":
         encoding += "-to-bt-1886"
-    elif target is not None and (target.curve, target.gamut) != (source.curve, source.gamut):
+    elif (
+        target is not None
+        and name_encoding(target) + target.gamut != name_encoding(source) + source.gamut
+    ):
         encoding += f"-to-{name_encoding(target)}"
     ends = (_name_end(recipe.start), _name_end(recipe.end))
     parts = [stem, recipe.kind, *ends, encoding, size, digest_bytes(data)[:CODE_DIGITS]]
@@ -319,6 +322,7 @@ def _name_end(words: str) -> str:
 
 
 def name_encoding(encoding: Encoding) -> str:
-    """Name an encoding for a file: its curve, and its levels where they are not full range."""
+    """Name an encoding for a file: its curve, its EI, and its levels if they are not full range."""
     levels = "" if encoding.levels == "full" else f"-{encoding.levels}"
-    return make_safe_name(encoding.curve) + levels
+    ei = "" if encoding.ei is None else f"-ei{encoding.ei}"
+    return make_safe_name(encoding.curve) + ei + levels

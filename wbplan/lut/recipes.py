@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from wbplan.camera.sensitivities import Camera
@@ -11,7 +13,12 @@ from wbplan.core.errors import InputError
 from wbplan.core.tables import Array, load_table
 from wbplan.light.surfaces import list_surfaces
 from wbplan.lut.bake import LinearCorrection, normalise_gains, scene_codes
-from wbplan.lut.correction import Shot, find_correction_matrix, find_surface_rgb
+from wbplan.lut.correction import (
+    Shot,
+    find_correction_matrix,
+    find_gamut_change,
+    find_surface_rgb,
+)
 from wbplan.lut.file import Recipe
 from wbplan.lut.match import View, compare_matrices, find_match
 from wbplan.lut.monitor import make_monitor_encoding
@@ -59,6 +66,19 @@ def add_monitor(
     white = into / into.sum(axis=1, keepdims=True)  # the gamut's white becomes the screen's
     shown = LinearCorrection(correction.encoding, white @ correction.matrix, target)
     return Recipe("monitor", *words, shown, keep, cost)
+
+
+def write_into(recipe: Recipe, target: Encoding | None) -> Recipe:
+    """Let a recipe's picture come out in another encoding, or as it is for None."""
+    if target is None:
+        return recipe
+    given = recipe.correction
+    change = find_gamut_change(given.into, target)
+    bend = None if given.bend is None else given.bend.move(change)
+    return replace(
+        recipe,
+        correction=LinearCorrection(given.encoding, change @ given.matrix, target, bend),
+    )
 
 
 def reduce_to_gains(

@@ -31,6 +31,7 @@ from wbplan.lut.recipes import (
     match_lights,
     reduce_to_gains,
     view_plainly,
+    write_into,
 )
 from wbplan.planning.casts import WantedSetting, name_setting
 from wbplan.planning.response import SceneResponse
@@ -157,6 +158,7 @@ def plan_luts(
         size = MONITOR_SIZE if request.kind == "monitor" and not request.size else request.size
         try:
             for recipe in _list_recipes(scene, exact, dial, request, notes):
+                recipe = write_into(recipe, request.into)
                 jobs += [LutJob(recipe, each, size) for each in request.formats]
         except InputError as error:
             notes.append(warn("no-lut", f"no {request.kind} LUT is made: {error}", "LUT"))

@@ -14,7 +14,12 @@ from wbplan.record.numbers import make_keys, make_number, make_numbers
 
 def record_encoding(encoding: Encoding) -> dict[str, Any]:
     """State an encoding by its names and what its codes stand for."""
-    return {"curve": encoding.curve, "gamut": encoding.gamut, "range": encoding.levels}
+    return {
+        "curve": encoding.curve,
+        "gamut": encoding.gamut,
+        "range": encoding.levels,
+        "ei": encoding.ei,
+    }
 
 
 def record_lut_file(lut: LutFile) -> dict[str, Any]:

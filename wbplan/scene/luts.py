@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from wbplan.camera.sensitivities import Camera
+from wbplan.codes.encodings import Encoding
 
 LutKind = Literal["correct", "positions", "gains", "light-match", "camera-match", "monitor"]
 LutFormat = Literal["cube", "clf", "cc", "ccc", "cdl"]
@@ -22,6 +23,8 @@ KIND_WORDS: dict[LutKind, str] = {
 """Every kind of LUT, and what it is in words."""
 FORMATS: tuple[LutFormat, ...] = ("cube", "clf", "cc", "ccc", "cdl")
 MATCH_MAPS: tuple[MatchMap, ...] = ("best", "matrix")
+INTO_KINDS: tuple[LutKind, ...] = ("correct", "positions", "light-match", "camera-match")
+"""Kinds whose picture may come out in another encoding."""
 CUBE_SIZES = (17, 33, 65, 97, 129)
 """Nodes per axis that can be asked for."""
 
@@ -43,6 +46,8 @@ class LutRequest:
         for every position, or the key position.
     map
         For a match: ``best``, or ``matrix`` for what needs no table.
+    into
+        What the picture is written in after; None for as before, or as the other camera's.
     """
 
     kind: LutKind
@@ -53,3 +58,4 @@ class LutRequest:
     like: Camera | None = None
     position: str = ""
     map: MatchMap = "best"
+    into: Encoding | None = None

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import math
 import sys
 from pathlib import Path
 from textwrap import wrap
 
 import numpy as np
 
+from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.errors import InputError, Place
 from wbplan.core.output import check_file, write_file
 from wbplan.core.progress import make_bar
@@ -56,6 +58,8 @@ def run_lut(options: argparse.Namespace) -> None:
             options.encoding,
             options.gamut,
             options.range,
+            options.ei,
+            _read_into(options.into),
             options.size,
             options.keep,
             ["cube"] if formats is None else formats,
@@ -63,6 +67,24 @@ def run_lut(options: argparse.Namespace) -> None:
             options.map,
         )
     _hand_over(made, options)
+
+
+def _read_into(given: str | None) -> Encoding | None:
+    """Read 'LogC3, AWG3, legal, 400' as an encoding."""
+    if given is None:
+        return None
+    place = Place(field="--into")
+    words = [each.strip() for each in given.split(",")]
+    try:
+        ei = float(words[3]) if len(words) == 4 else None
+        if not 2 <= len(words) <= 4 or not (ei is None or 0.0 < ei < math.inf):
+            raise ValueError
+    except ValueError:
+        raise InputError(f"'{given}'", "a curve, a gamut, a range and an EI", place) from None
+    try:
+        return find_encoding(words[0], words[1], words[2] if len(words) > 2 else "full", ei)
+    except InputError as error:
+        raise error.at(place) from None
 
 
 def _refuse_with_file(options: argparse.Namespace) -> None:
@@ -74,6 +96,8 @@ def _refuse_with_file(options: argparse.Namespace) -> None:
         "--shot-at": options.shot_at,
         "--encoding": options.encoding,
         "--gamut": options.gamut,
+        "--ei": options.ei,
+        "--into": options.into,
     }
     for name, value in given.items():
         if value is not None:

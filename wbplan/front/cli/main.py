@@ -148,6 +148,7 @@ def _make_parser() -> argparse.ArgumentParser:
         ("cameras", "the camera profiles that ship with wbplan"),
         ("scenarios", "the scenarios that ship with wbplan"),
         ("filters", "the generic correction filters that a scenario can name"),
+        ("encodings", "the curves and gamuts of picture files, and short names that do too"),
     ):
         listing = commands.add_parser(name, help=f"list {what}", description=f"List {what}.")
         listing.add_argument("word", nargs="?", default="", help="only names that contain this")
@@ -200,6 +201,14 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
     lut.add_argument("--gamut", metavar="GAMUT", help="of the files (default: the profile's)")
     lut.add_argument(
         "--range", default="full", metavar="RANGE", help="full (default), legal or legal-expanded"
+    )
+    lut.add_argument(
+        "--ei", type=float, metavar="EI", help="of a curve published by EI (default: the camera's)"
+    )
+    lut.add_argument(
+        "--into",
+        metavar="CURVE,GAMUT[,RANGE[,EI]]",
+        help="what the picture is written in after (default: as before, or as the other camera's)",
     )
     lut.add_argument(
         "--size", type=int, metavar="N", help="points of a 3D table (default: as many as it needs)"
