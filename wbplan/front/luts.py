@@ -51,7 +51,16 @@ from wbplan.planning.casts import name_setting
 from wbplan.planning.luts import MONITOR_SIZE
 from wbplan.read.pictures import check_pixels, load_still, read_whole
 from wbplan.scene.cautions import say_sun_caution
-from wbplan.scene.luts import CUBE_SIZES, FORMATS, INTO_KINDS, MATCH_MAPS, LutFormat, MatchMap
+from wbplan.scene.luts import (
+    CDL_ON,
+    CUBE_SIZES,
+    FORMATS,
+    INTO_KINDS,
+    MATCH_MAPS,
+    CdlOn,
+    LutFormat,
+    MatchMap,
+)
 from wbplan.scene.setup import Keep
 
 Kind = Literal["correct", "gains", "monitor", "light-match", "camera-match"]
@@ -98,6 +107,7 @@ def make_lut(
     formats: Iterable[LutFormat] = ("cube",),
     progress: Progress | None = None,
     map: MatchMap = "best",
+    cdl_on: CdlOn = "linear",
 ) -> LutSet:
     """Make one LUT, and measure how far it is from exact.
 
@@ -133,6 +143,8 @@ def make_lut(
         Is told the share that is done, 0 to 1, and what is being worked on.
     map
         For a match: the ``best`` map, a polynomial in a table, or the best ``matrix``.
+    cdl_on
+        What the numbers of a CDL are for: ``linear`` light, or the ``log`` codes of the file.
 
     Returns
     -------
@@ -155,6 +167,8 @@ def make_lut(
     """
     if kind not in KINDS:
         raise InputError(f"'{kind}'", describe_choices(kind, KINDS), Place(field="kind"))
+    if cdl_on not in CDL_ON:
+        raise InputError(f"'{cdl_on}'", describe_choices(cdl_on, CDL_ON), Place(field="cdl_on"))
     if map not in MATCH_MAPS:
         raise InputError(f"'{map}'", describe_choices(map, MATCH_MAPS), Place(field="map"))
     view = view_plainly(take_camera(camera))
@@ -177,7 +191,7 @@ def make_lut(
     colours = build_colours(shot, lights)
     name = view.profile.name
     files = [
-        make_lut_file(recipe, each, size, colours, make_safe_name(name), name, cautions)
+        make_lut_file(recipe, each, size, colours, make_safe_name(name), name, cautions, cdl_on)
         for each in follow(chosen, keep_rising(progress), "LUTs")
     ]
     return LutSet(tuple(files), cautions)

@@ -27,15 +27,16 @@ from wbplan.lut.bake import (
     bake_lut,
     choose_lut,
     measure_lut,
+    measure_readers,
     scene_codes,
 )
-from wbplan.lut.cdl import CDL_FORMS, format_cdl
+from wbplan.lut.cdl import CDL_FORMS, fit_log_numbers, format_cdl
 from wbplan.lut.clf import TABLE_SIZE, bake_clf
 from wbplan.lut.fit import SAMPLED, bake_at_size
 from wbplan.lut.match import Differences, MatchScore
 from wbplan.lut.table1d import choose_curves, find_channel_gains
 from wbplan.lut.trials import SceneColours, draw_trials, find_plain_rgb
-from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, LutFormat, LutKind
+from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, CdlOn, LutFormat, LutKind
 from wbplan.scene.setup import Keep
 
 LIMIT_CODES = 1.0
@@ -72,10 +73,10 @@ class LutFile:
     """A LUT ready to be written, with its error as read back from these very bytes.
 
     ``form`` is what stands in the file: "3D table", "1D table", "operations", "operations with
-    curves", "operations with a 3D table" or "ten numbers". ``size`` is the points of a table per
-    axis or curve, None for others. ``error`` is None for numbers, of which only the tenth digit is
-    rounded. ``needed_size`` is the size at which a table stays under one code, None where none of
-    those tried does.
+    curves", "operations with a 3D table", "ten numbers" or "ten numbers on log codes". ``size`` is
+    the points of a table per axis or curve, None for others. ``error`` is None for numbers on light,
+    of which only the tenth digit is rounded. ``needed_size`` is the size at which a table stays
+    under one code, None where none of those tried does.
     """
 
     file_name: str
@@ -123,6 +124,7 @@ def make_lut_file(
     stem: str,
     camera_name: str,
     remarks: tuple[str, ...] = (),
+    cdl_on: CdlOn = "linear",
 ) -> LutFile:
     """Write a recipe in one format and measure what was written.
 
@@ -136,6 +138,8 @@ def make_lut_file(
         What the file's name begins with; empty for nothing.
     remarks
         What else the header is to say.
+    cdl_on
+        What the numbers of a CDL are for: ``linear`` light, or the encoding's ``log`` codes.
 
     Raises
     ------
@@ -169,8 +173,19 @@ def make_lut_file(
             met=chain.met,
         )
     if format != "cube":
-        data = format_cdl(correction, format, title, comments)
-        return done(file_name=name("linear", format, data), form="ten numbers", data=data)
+        if cdl_on == "linear":
+            data = format_cdl(correction, format, title, comments)
+            return done(file_name=name("linear", format, data), form="ten numbers", data=data)
+        numbers = fit_log_numbers(correction)
+        data = format_cdl(correction, format, title, comments, numbers)
+        error = measure_readers((numbers.apply, numbers.apply), correction, codes)
+        return done(
+            file_name=name("log", format, data),
+            form="ten numbers on log codes",
+            data=data,
+            error=error,
+            met=error.worst_codes < LIMIT_CODES,
+        )
     check_cube_holds(correction)
     if find_channel_gains(correction) is not None:
         curves = choose_curves(

@@ -36,7 +36,7 @@ from wbplan.lut.recipes import (
 from wbplan.planning.casts import WantedSetting, name_setting
 from wbplan.planning.response import SceneResponse
 from wbplan.scene.cautions import say_sun_caution
-from wbplan.scene.luts import LutFormat, LutRequest
+from wbplan.scene.luts import CdlOn, LutFormat, LutRequest
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,6 +123,7 @@ class LutJob:
     recipe: Recipe
     format: LutFormat
     size: int | None
+    cdl_on: CdlOn = "linear"
 
 
 def plan_luts(
@@ -159,7 +160,7 @@ def plan_luts(
         try:
             for recipe in _list_recipes(scene, exact, dial, request, notes):
                 recipe = write_into(recipe, request.into)
-                jobs += [LutJob(recipe, each, size) for each in request.formats]
+                jobs += [LutJob(recipe, each, size, request.cdl_on) for each in request.formats]
         except InputError as error:
             notes.append(warn("no-lut", f"no {request.kind} LUT is made: {error}", "LUT"))
     colours = build_colours(_take_shot(scene, dial), scene.lit_power)
@@ -170,7 +171,14 @@ def plan_luts(
         about = f"{job.recipe.kind} LUT to {job.recipe.end}"
         try:
             made = make_lut_file(
-                job.recipe, job.format, job.size, colours, stem, setup.camera.name, cautions
+                job.recipe,
+                job.format,
+                job.size,
+                colours,
+                stem,
+                setup.camera.name,
+                cautions,
+                job.cdl_on,
             )
         except InputError as error:
             notes.append(warn("no-lut", f"no .{job.format} is made: {error}", about))

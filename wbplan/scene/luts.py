@@ -11,6 +11,7 @@ from wbplan.codes.encodings import Encoding
 LutKind = Literal["correct", "positions", "gains", "light-match", "camera-match", "monitor"]
 LutFormat = Literal["cube", "clf", "cc", "ccc", "cdl"]
 MatchMap = Literal["best", "matrix"]
+CdlOn = Literal["linear", "log"]
 
 KIND_WORDS: dict[LutKind, str] = {
     "correct": "White balance correction, from the setting shot at to the exact one",
@@ -22,6 +23,7 @@ KIND_WORDS: dict[LutKind, str] = {
 }
 """Every kind of LUT, and what it is in words."""
 FORMATS: tuple[LutFormat, ...] = ("cube", "clf", "cc", "ccc", "cdl")
+CDL_ON: tuple[CdlOn, ...] = ("linear", "log")
 MATCH_MAPS: tuple[MatchMap, ...] = ("best", "matrix")
 INTO_KINDS: tuple[LutKind, ...] = ("correct", "positions", "light-match", "camera-match")
 """Kinds whose picture may come out in another encoding."""
@@ -48,6 +50,8 @@ class LutRequest:
         For a match: ``best``, or ``matrix`` for what needs no table.
     into
         What the picture is written in after; None for as before, or as the other camera's.
+    cdl_on
+        What the numbers of a CDL are for: ``linear`` light or ``log`` codes.
     """
 
     kind: LutKind
@@ -59,3 +63,4 @@ class LutRequest:
     position: str = ""
     map: MatchMap = "best"
     into: Encoding | None = None
+    cdl_on: CdlOn = "linear"

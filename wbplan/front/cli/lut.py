@@ -65,6 +65,7 @@ def run_lut(options: argparse.Namespace) -> None:
             ["cube"] if formats is None else formats,
             make_bar(),
             options.map,
+            options.cdl_on,
         )
     _hand_over(made, options)
 

@@ -219,6 +219,12 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         choices=("green", "no_clip"),
         help="the level of green, or that no channel clips",
     )
+    lut.add_argument(
+        "--cdl-on",
+        default="linear",
+        choices=("linear", "log"),
+        help="a CDL for linear light (the default, exact) or for log codes (its error is said)",
+    )
     lut.add_argument("--format", metavar="LIST", help="cube, clf, cc, ccc, cdl; with commas")
     lut.add_argument("--out", default=".", metavar="DIR", help="folder to write to (default: here)")
     lut.add_argument("--force", action="store_true", help="replace a file of the same name")

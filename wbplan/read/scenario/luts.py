@@ -11,11 +11,13 @@ from wbplan.core.errors import Place, UnknownNameError, describe_choices
 from wbplan.core.notes import Note
 from wbplan.read.yaml.fields import Fields
 from wbplan.scene.luts import (
+    CDL_ON,
     CUBE_SIZES,
     FORMATS,
     INTO_KINDS,
     KIND_WORDS,
     MATCH_MAPS,
+    CdlOn,
     LutFormat,
     LutKind,
     LutRequest,
@@ -92,7 +94,9 @@ def _read_request(
         if kind not in INTO_KINDS:
             raise fields.refuse("into", f"a '{kind}' LUT", "kinds " + ", ".join(INTO_KINDS))
         into = read_encoding(fields, "into", ei)[0]
-    return LutRequest(kind, _read_formats(fields), size, start, end, like, position, by, into)
+    cdl_on = cast(CdlOn, fields.choice("cdl_on", CDL_ON, "linear"))
+    formats = _read_formats(fields)
+    return LutRequest(kind, formats, size, start, end, like, position, by, into, cdl_on)
 
 
 def read_encoding(fields: Fields, name: str, ei: float) -> tuple[Encoding, tuple[Note, ...]]:
