@@ -13,8 +13,15 @@ from hypothesis import strategies as st
 
 from wbplan.codes import encodings as encoding
 from wbplan.codes.curves import SCENE_LIMIT
-from wbplan.codes.encodings import find_encoding, list_curves, list_gamuts
-from wbplan.core.errors import UnknownNameError
+from wbplan.codes.encodings import (
+    ALIASES,
+    find_encoding,
+    list_aliases,
+    list_curves,
+    list_gamuts,
+    note_ei,
+)
+from wbplan.core.errors import UnknownNameError, fold_name
 
 STATED = sorted(encoding._LAWS)
 SCENE = np.concatenate([np.linspace(-0.02, 1.0, 40001), np.geomspace(1e-6, 60.0, 20001)])
@@ -24,9 +31,11 @@ SCENE = np.concatenate([np.linspace(-0.02, 1.0, 40001), np.geomspace(1e-6, 60.0,
 # (The D-Log paper also gives its inverse with constants of its own, rounded to six digits.)
 JOIN_MISS = {"D-Log": 1e-4, "F-Log": 2e-3, "L-Log": 1e-2, "N-Log": 1e-3}
 
-# The standard's E at our scene 1.0: BT.2100-2, table 4 (1/59.5208); HLG's 75 %, BT.2100-2, table 5,
-# which colour-science also inverts to this.
-SCENE_OF_ONE = {"ITU-R BT.2100 PQ": 1 / 59.5208, "ITU-R BT.2100 HLG": 0.26496256042100724}
+# The standard's E at our scene 1.0, 203 cd/m2 on the screen (Rep. BT.2408-7, table 1): BT.2100-2,
+# table 4, where BT.709's signal to the power of 2.4 is 2.03, in which E is times 59.5208; HLG's
+# 75 %, BT.2100-2, table 5, which colour-science also inverts to this.
+PQ_OF_ONE = ((2.03 ** (1 / 2.4) + 0.099) / 1.099) ** (1 / 0.45) / 59.5208
+SCENE_OF_ONE = {"ITU-R BT.2100 PQ": PQ_OF_ONE, "ITU-R BT.2100 HLG": 0.26496256042100724}
 LEVEL_BELOW_BLACK = {"ACEScc", "ITU-R BT.2100 PQ"}
 
 # Ten-bit full-range codes of scene-linear 0, 0.18 and 0.9 (None: not in the publication). The
@@ -135,7 +144,11 @@ def test_published_levels_of_broadcast_curves():
     np.testing.assert_allclose(hlg.encode([1 / 12 / white, 1 / white]), [0.5, 1.0], atol=1e-6)
     # SMPTE ST 2084:2014 as quoted in Rep. BT.2390: 100 cd/m2 is 50.8 % PQ, 10 000 is 100 %.
     pq = find_encoding("ITU-R BT.2100 PQ", "ITU-R BT.2020")
-    np.testing.assert_allclose(100 * pq.encode([1.0, 59.5208]), [50.8, 100.0], atol=0.05)
+    bright = ((2.03 ** (1 / 2.4) + 0.099) / 1.099) ** (1 / 0.45)
+    levels = 100 * pq.encode([1.0 / bright, 1.0, 59.5208 / bright])
+    np.testing.assert_allclose(levels, [50.8, 58.1, 100.0], atol=0.05)
+    # Rep. ITU-R BT.2408-7, table 1: grey and white, 38 and 58 % in PQ, 38 and 75 % in HLG.
+    np.testing.assert_allclose(100 * pq.encode([0.18, 1.0]), [38, 58], atol=0.6)
     # Rec. ITU-R BT.1886, annex 1: half signal is 0.5^2.4 of white, 18.9 %.
     assert find_encoding("ITU-R BT.1886", "ITU-R BT.709").decode(0.5) == pytest.approx(0.5**2.4)
     # Rec. ITU-R BT.709-6, item 1.2: 18 % is 40.9 % signal.
@@ -315,3 +328,52 @@ def test_stated_curves_do_not_import_the_reference_library():
         "sys.exit('colour' in sys.modules or 'scipy' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+LOGC3_EIS = (160, 200, 250, 320, 400, 500, 640, 800, 1000, 1280, 1600)
+
+
+@pytest.mark.parametrize("ei", LOGC3_EIS)
+def test_logc3_by_ei_against_reference_library(colour, ei):
+    """The published curve at each EI, linear scene exposure, SUP 3.x."""
+    ours = find_encoding("LogC3", "AWG3", ei=ei)
+    assert ours.ei == ei
+    assert f"EI {ei}" in ours.words
+    scene = np.geomspace(1e-3, 30.0, 200)
+    theirs = colour.models.log_encoding_ARRILogC3(
+        scene, firmware="SUP 3.x", method="Linear Scene Exposure Factor", EI=ei
+    )
+    np.testing.assert_allclose(ours.encode(scene), theirs, atol=1e-9)
+    np.testing.assert_allclose(ours.decode(theirs), scene, rtol=1e-5)
+
+
+@pytest.mark.parametrize(("ei", "taken"), [(100, 160), (720, 800), (3200, 1600), (1100, 1000)])
+def test_an_ei_without_a_published_curve_takes_the_nearest_and_warns(ei, taken):
+    found = find_encoding("LogC3", "AWG3", ei=ei)
+    assert found.ei == taken
+    (note,) = note_ei(found, ei)
+    assert note.weight == "warning"
+    assert str(taken) in note.text
+    assert note_ei(found, taken) == ()
+    assert note_ei(find_encoding("S-Log3", "S-Gamut3", ei=ei), ei) == ()
+
+
+def test_short_names_are_of_one_thing_each():
+    for known in (list_curves(), list_gamuts()):
+        folded = [fold_name(each) for name in known for each in (name, *list_aliases(name))]
+        assert len(set(folded)) == len(folded)
+    assert {*ALIASES} <= {*list_curves(), *list_gamuts()}
+
+
+@pytest.mark.parametrize(
+    ("curve", "gamut", "names"),
+    [
+        ("LogC3", "AWG3", ("ARRI LogC3", "ARRI Wide Gamut 3")),
+        ("SLog3", "SGamut3.Cine", ("S-Log3", "S-Gamut3.Cine")),
+        ("PQ", "Rec.2020", ("ITU-R BT.2100 PQ", "ITU-R BT.2020")),
+        ("C-Log2", "AP1", ("Canon Log 2", "ACEScg")),
+    ],
+)
+def test_names_that_people_type(curve, gamut, names):
+    found = find_encoding(curve, gamut)
+    assert (found.curve, found.gamut) == names

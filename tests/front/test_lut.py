@@ -127,11 +127,11 @@ def test_a_lut_without_a_scenario_keeps_a_grey_grey(
         ),
         (
             ["--kind", "light-match", "--to", "FL2", "--format", "clf"],
-            "cfa-mid_light-match_5600_FL2_acescct_exact.clf",
+            "cfa-mid_light-match_5600_FL2_acescct_33.clf",
         ),
         (
             ["--kind", "camera-match", "--like", "layered-measured", "--format", "clf"],
-            "cfa-mid_camera-match_cfa-mid_layered-measured_acescct_exact.clf",
+            "cfa-mid_camera-match_cfa-mid_layered-measured_acescct_33.clf",
         ),
     ],
 )

@@ -159,7 +159,7 @@ def test_error_is_that_of_the_bytes():
     assert measure_lut(parsed, correction, codes) == baked.error
     head = baked.data.decode("ascii").split("LUT_3D_SIZE")[0].splitlines()
     assert head[0] == "# from a test"
-    assert "ARRI LogC3, ARRI Wide Gamut 3" in head[1]
+    assert "ARRI LogC3 EI 800, ARRI Wide Gamut 3" in head[1]
     assert f"{baked.bounded_nodes} of 4913" in head[2]
     assert head[-1] == 'TITLE "kitchen"'
     again = choose_lut(correction, codes, sizes=(17,), title="kitchen", comments=["from a test"])

@@ -182,12 +182,15 @@ def test_clf_is_exact_through_opencolorio(
     processor.getDefaultCPUProcessor().applyRGB(pixels)
     assert lut.error is not None
     assert worst_codes(pixels, exact) <= lut.error.trilinear.worst_codes + 0.01
-    assert lut.error.worst_codes < 0.2
+    if lut.has_exact_form:
+        assert lut.error.worst_codes < 0.2
+    else:
+        assert lut.form == "operations with a 3D table"
     again = processor.createGroupTransform().write(
         "Academy/ASC Common LUT Format", ocio.Config.CreateRaw()
     )
     assert "ProcessList" in again  # what was read can be written again
-    if kind != "monitor":
+    if kind != "monitor" and lut.has_exact_form:
         assert (lut.form, len(lut.data) < 3000) == ("operations", True)
 
 
@@ -260,7 +263,7 @@ def test_names_say_setup_kind_from_to_encoding_and_size(luts: tuple[LutFile, ...
         assert re.fullmatch(
             r"01-all-kinds_[a-z-]+(_[A-Za-z0-9.-]+){4}_[0-9a-f]{8}\.(cube|clf|cc|ccc|cdl)", name
         )
-    assert "01-all-kinds_light-match_tubes_window_s-log3_exact.clf" in bare
+    assert "01-all-kinds_light-match_tubes_window_s-log3_33.clf" in bare
     assert any("_positions_5000K_wall-left-" in name for name in names)
     assert any(name.endswith("_s-log3_1d1024.cube") for name in bare)
     assert any("_s-log3-to-acescct_33.cube" in name for name in bare)
@@ -296,6 +299,7 @@ def test_record_page_and_terminal_list_them_all(planned: Plan, luts: tuple[LutFi
             "curve": "S-Log3",
             "gamut": "S-Gamut3.Cine",
             "range": "full",
+            "ei": None,
         }
         if lut.error is not None:
             scene = entry["error"]["scene_like"]["tetrahedral"]["worst_ten_bit_codes"]

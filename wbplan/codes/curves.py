@@ -131,12 +131,12 @@ def _join(
 class PqLaw:
     """The camera curve of Rec. ITU-R BT.2100-2, table 4: its OOTF, then the inverse of its EOTF.
 
-    Scene 1.0 is what BT.709 puts at its own white, 100 cd/m2; the standard's E is scene over
-    59.5208.
+    Scene 1.0 is the reference white of Rep. ITU-R BT.2408-7, 203 cd/m2 on the screen, as it is in
+    HLG; the standard's E is scene times 1.8290 over 59.5208.
     """
 
     def encode(self, linear: Array) -> Array:
-        x = np.clip(linear, 0.0, SCENE_LIMIT)
+        x = _PQ_LEVEL * np.clip(linear, 0.0, SCENE_LIMIT)
         bent = np.where(x >= _PQ_JOIN, 1.099 * np.maximum(x, 1e-9) ** 0.45 - 0.099, _PQ_SLOPE * x)
         power = (0.01 * bent**2.4) ** _PQ_M1
         return ((_PQ_C1 + _PQ_C2 * power) / (1.0 + _PQ_C3 * power)) ** _PQ_M2
@@ -146,11 +146,13 @@ class PqLaw:
         power = np.maximum(root - _PQ_C1, 0.0) / (_PQ_C2 - _PQ_C3 * root)
         bent = (100.0 * power ** (1.0 / _PQ_M1)) ** (1.0 / 2.4)
         bright = ((bent + 0.099) / 1.099) ** (1.0 / 0.45)
-        return np.where(bent >= 1.099 * _PQ_JOIN**0.45 - 0.099, bright, bent / _PQ_SLOPE)
+        dark = bent < 1.099 * _PQ_JOIN**0.45 - 0.099
+        return np.where(dark, bent / _PQ_SLOPE, bright) / _PQ_LEVEL
 
 
 _PQ_M1, _PQ_M2 = 2610 / 16384, 2523 / 4096 * 128
 _PQ_C1, _PQ_C2, _PQ_C3 = 3424 / 4096, 2413 / 4096 * 32, 2392 / 4096 * 32
+_PQ_LEVEL = ((2.03 ** (1.0 / 2.4) + 0.099) / 1.099) ** (1.0 / 0.45)  # of 203 over 100 cd/m2
 _PQ_JOIN, _PQ_SLOPE = 0.018, 4.5  # BT.709's; the standard's 0.0003024 and 267.84 are these, rounded
 
 

@@ -19,7 +19,7 @@ Conventions, everywhere in this module:
   published code after a reader has taken the file for legal range and stretched 64 to 940 to 0
   to 1, codes outside lost;
 - what a publication leaves open is as in colour-science: linear values are reflections, codes are
-  normalised code values, LogC3 is EI 800 of the SUP 3.x firmware, the Canon curves are v1.2 and
+  normalised code values, LogC3 is the SUP 3.x firmware's by EI, the Canon curves are v1.2 and
   Log3G10 is v3.
 
 Two bounds keep every result finite. Scene values are held within plus and minus `SCENE_LIMIT`, the
@@ -52,6 +52,7 @@ from wbplan.codes.curves import (
     RangedLaw,
 )
 from wbplan.core.errors import UnknownNameError, describe_choices, fold_name
+from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 
 Levels = Literal["full", "legal", "legal-expanded"]
@@ -61,6 +62,30 @@ LEVELS: Mapping[Levels, tuple[float, float, str]] = {
     "legal-expanded": (1023 / 876, -64 / 876, "codes whose legal range, 64 to 940, became 0 to 1"),
 }
 """What 0 to 1 stands for: scale and offset from the published curve's number, and in words."""
+
+
+# ARRI, "ALEXA Log C Curve: Usage in VFX" (2012): SUP 3.x, linear scene exposure, by EI: the join,
+# b, c and d of the logarithm (its a is 5.555556), slope and offset of the line.
+_LOGC3: Mapping[int, tuple[float, ...]] = {
+    160: (0.005561, 0.080216, 0.269036, 0.381991, 5.842037, 0.092778),
+    200: (0.006208, 0.076621, 0.266007, 0.382478, 5.776265, 0.092782),
+    250: (0.006871, 0.072941, 0.262978, 0.382966, 5.710494, 0.092786),
+    320: (0.007622, 0.068768, 0.259627, 0.383508, 5.637732, 0.092791),
+    400: (0.008318, 0.064901, 0.256598, 0.383999, 5.571960, 0.092795),
+    500: (0.009031, 0.060939, 0.253569, 0.384493, 5.506188, 0.092800),
+    640: (0.009840, 0.056443, 0.250219, 0.385040, 5.433426, 0.092805),
+    800: (0.010591, 0.052272, 0.247190, 0.385537, 5.367655, 0.092809),
+    1000: (0.011361, 0.047996, 0.244161, 0.386036, 5.301883, 0.092814),
+    1280: (0.012235, 0.043137, 0.240810, 0.386590, 5.229121, 0.092819),
+    1600: (0.013047, 0.038625, 0.237781, 0.387093, 5.163350, 0.092824),
+}
+LOGC3_EI = 800
+"""EI of the curve that is meant where nobody says one."""
+
+
+def _state_logc3(ei: int) -> PiecewiseLaw:
+    at, b, c, d, slope, offset = _LOGC3[ei]
+    return PiecewiseLaw((Line(slope, offset), Log(5.555556, b, c, d)), (at,))
 
 
 def _state_logc4() -> PiecewiseLaw:
@@ -114,10 +139,7 @@ _LAWS: Mapping[str, Law] = {
         (0.0078125,),
         (0.155251141552511,),
     ),
-    # ARRI, "ALEXA Log C Curve: Usage in VFX" (2012): SUP 3.x, linear scene exposure, EI 800.
-    "ARRI LogC3": PiecewiseLaw(
-        (Line(5.367655, 0.092809), Log(5.555556, 0.052272, 0.247190, 0.385537)), (0.010591,)
-    ),
+    "ARRI LogC3": _state_logc3(LOGC3_EI),
     # Cooper and Brendel, "ARRI LogC4 Logarithmic Color Space Specification" (2022).
     "ARRI LogC4": _state_logc4(),
     # "Apple Log Profile White Paper" (2023): a level, a square, then log2.
@@ -178,7 +200,7 @@ _LAWS: Mapping[str, Law] = {
     # Rec. ITU-R BT.2020-2, table 4, ten bits: the curve of BT.709.
     "ITU-R BT.2020": _BT709,
     "ITU-R BT.2100 HLG": _state_hlg(),
-    # Rec. ITU-R BT.2100-2, table 4; black is the curve's end, scene 1 is 100 cd/m2 on its screen.
+    # Rec. ITU-R BT.2100-2, table 4; black is the curve's end, scene 1 is 203 cd/m2 on its screen.
     "ITU-R BT.2100 PQ": FlooredLaw(PqLaw()),
     # Leica, "L-Log Reference Manual" (2022).
     "L-Log": PiecewiseLaw((Line(8.0, 0.09), Log(1.3, 0.0115, 0.27, 0.6)), (0.006,), (0.138,)),
@@ -224,6 +246,36 @@ _LAWS: Mapping[str, Law] = {
 }
 
 
+ALIASES: Mapping[str, tuple[str, ...]] = {
+    # curves
+    "ARRI LogC3": ("LogC3", "LogC", "LogC EI"),
+    "ARRI LogC4": ("LogC4",),
+    "Apple Log Profile": ("Apple Log",),
+    "Blackmagic Film Generation 5": ("BMDFilm Gen 5", "Film Gen 5"),
+    "Canon Log": ("C-Log",),
+    "Canon Log 2": ("C-Log2",),
+    "Canon Log 3": ("C-Log3",),
+    "DaVinci Intermediate": ("DI",),
+    "ITU-R BT.709": ("BT.709", "Rec.709", "Rec.709 camera"),
+    "ITU-R BT.1886": ("BT.1886", "Rec.1886", "Gamma 2.4"),
+    "ITU-R BT.2020": ("BT.2020", "Rec.2020"),
+    "ITU-R BT.2100 HLG": ("HLG", "BT.2100 HLG"),
+    "ITU-R BT.2100 PQ": ("PQ", "BT.2100 PQ", "ST 2084"),
+    "Linear": ("Scene linear", "Lin"),
+    # gamuts
+    "ACES2065-1": ("AP0",),
+    "ACEScg": ("AP1",),
+    "ARRI Wide Gamut 3": ("AWG3", "AWG", "Alexa Wide Gamut"),
+    "ARRI Wide Gamut 4": ("AWG4",),
+    "Blackmagic Wide Gamut": ("BMD Wide Gamut", "BWG"),
+    "DaVinci Wide Gamut": ("DWG",),
+    "DJI D-Gamut": ("D-Gamut",),
+    "DCI-P3": ("P3 DCI", "P3 theatre"),
+    "REDWideGamutRGB": ("RWG", "RED Wide Gamut"),
+}
+"""Short names that people type, by the published one; the log curves of ACES are gamuts too."""
+
+
 @dataclass(frozen=True, eq=False)
 class Encoding:
     """A log (or display) curve and a gamut: what the numbers in a camera file mean.
@@ -245,6 +297,8 @@ class Encoding:
         The curve itself.
     levels
         What the codes 0 to 1 stand for, see the module's conventions.
+    ei
+        The EI that the curve is published for, of a curve that has one for each; else None.
     """
 
     curve: str
@@ -253,6 +307,7 @@ class Encoding:
     white_xy: Array
     law: Law = field(repr=False)
     levels: Levels = "full"
+    ei: int | None = None
 
     def __post_init__(self) -> None:
         for name, shape in (("rgb_to_xyz", (3, 3)), ("white_xy", (2,))):
@@ -267,7 +322,8 @@ class Encoding:
     @property
     def words(self) -> str:
         """The encoding in words for a header: 'S-Log3, S-Gamut3.Cine, full-range codes'."""
-        return f"{self.curve}, {self.gamut}, {self.levels_words}"
+        curve = self.curve if self.ei is None else f"{self.curve} EI {self.ei}"
+        return f"{curve}, {self.gamut}, {self.levels_words}"
 
     @property
     def levels_words(self) -> str:
@@ -279,10 +335,18 @@ class Encoding:
         return np.asarray(self.law.decode(np.asarray(code, dtype=np.float64)))
 
 
-def find_encoding(curve: str, gamut: str, levels: str = "full") -> Encoding:
+def find_encoding(
+    curve: str, gamut: str, levels: str = "full", ei: float | None = None
+) -> Encoding:
     """Look an encoding up by the names of its curve, its gamut and its levels.
 
-    Case, spaces, hyphens and underscores do not count.
+    Case, spaces, hyphens and underscores do not count, and the short names of `ALIASES` do.
+
+    Parameters
+    ----------
+    ei
+        EI of the recording, for a curve that is published by EI: the nearest published one is
+        taken, and `note_ei` says so. 800 if not given. Other curves are the same at every EI.
 
     Raises
     ------
@@ -291,14 +355,43 @@ def find_encoding(curve: str, gamut: str, levels: str = "full") -> Encoding:
     """
     curve = _match(curve, list_curves(), "log curve")
     gamut = _match(gamut, list_gamuts(), "gamut")
+    taken = _take_ei(curve, ei)
     entry = _read_data()["gamuts"][gamut]
-    law = _LAWS[curve]
+    law = _LAWS[curve] if taken is None else _state_logc3(taken)
     known = cast(Levels, _match(levels, tuple(LEVELS), "range"))
     scale, offset, _ = LEVELS[known]
     if known != "full":
         law = RangedLaw(law, scale, offset)
     matrix, white = np.array(entry["rgb_to_xyz"]), np.array(entry["white_xy"])
-    return Encoding(curve, gamut, matrix, white, law, known)
+    return Encoding(curve, gamut, matrix, white, law, known, taken)
+
+
+def _take_ei(curve: str, ei: float | None) -> int | None:
+    if curve != "ARRI LogC3":
+        return None
+    wanted = math.log(ei or LOGC3_EI)
+    return min(_LOGC3, key=lambda each: abs(math.log(each) - wanted))
+
+
+def find_ei_range(curve: str) -> tuple[int, int] | None:
+    """Find the least and the largest EI that a curve is published for, None if it has none."""
+    return (min(_LOGC3), max(_LOGC3)) if curve == "ARRI LogC3" else None
+
+
+def note_ei(encoding: Encoding, ei: float | None) -> tuple[Note, ...]:
+    """Warn where a curve is not published for the EI that it is used at."""
+    if encoding.ei is None or ei is None or encoding.ei == ei:
+        return ()
+    text = (
+        f"{encoding.curve} is published for EI {min(_LOGC3)} to {max(_LOGC3)} in steps; for EI "
+        f"{ei:g} the curve of EI {encoding.ei} is taken, which may be some codes off"
+    )
+    return (warn("curve-ei", text, encoding.curve),)
+
+
+def is_light(encoding: Encoding) -> bool:
+    """Tell whether codes are scene light itself, which has no end at 1."""
+    return encoding.curve == "Linear"
 
 
 def list_curves() -> tuple[str, ...]:
@@ -311,9 +404,14 @@ def list_gamuts() -> tuple[str, ...]:
     return tuple(sorted(_read_data()["gamuts"], key=str.casefold))
 
 
+def list_aliases(name: str) -> tuple[str, ...]:
+    """List what else a curve or a gamut is called."""
+    return ALIASES.get(name, ())
+
+
 def _match(name: str, known: tuple[str, ...], kind: str) -> str:
     for each in known:
-        if fold_name(each) == fold_name(name):
+        if fold_name(name) in {fold_name(it) for it in (each, *list_aliases(each))}:
             return each
     raise UnknownNameError(f"{kind} '{name}'", describe_choices(name, known))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any, Literal
 
+from wbplan.codes.encodings import find_ei_range, list_aliases, list_curves, list_gamuts
 from wbplan.core.errors import InputError, Place, describe_choices, fold_name
 from wbplan.front.cameras import find_camera
 from wbplan.light.generic_filters import DIFFUSIONS, GELS, describe_diffusion, describe_gel
@@ -12,23 +13,24 @@ from wbplan.read.catalogue import describe_sources, list_cameras, list_shipped
 from wbplan.read.profiles import explain_menu
 from wbplan.record.schemas import SCHEMAS, read_schema_text
 
-Kind = Literal["sources", "cameras", "scenarios", "filters"]
+Kind = Literal["sources", "cameras", "scenarios", "filters", "encodings"]
 COLUMNS: dict[Kind, tuple[str, ...]] = {
     "sources": ("name", "CCT", "Duv", "data"),
     "cameras": ("name", "what it is", "EI", "menu"),
     "scenarios": ("name", "file"),
     "filters": ("name", "nominal", "loss under 3200 K", "loss under 5600 K", "data"),
+    "encodings": ("name", "what it is", "short names"),
 }
 """What stands in each row of `list_known`."""
 
 
 def list_known(kind: Kind, word: str = "") -> tuple[tuple[str, ...], ...]:
-    """List what can be named: lights, cameras, scenarios, filters.
+    """List what can be named: lights, cameras, scenarios, filters, encodings of picture files.
 
     Parameters
     ----------
     kind
-        ``sources``, ``cameras``, ``scenarios`` or ``filters``.
+        ``sources``, ``cameras``, ``scenarios``, ``filters`` or ``encodings``.
     word
         Only names that contain this.
 
@@ -61,7 +63,19 @@ def list_known(kind: Kind, word: str = "") -> tuple[tuple[str, ...], ...]:
         rows = [(each.name, *describe_gel(each)) for each in GELS]
         rows += [(each.name, *describe_diffusion(each)) for each in DIFFUSIONS]
         return tuple(each for each in rows if part in each[0])
+    if kind == "encodings":
+        listed = [(name, _describe_curve(name)) for name in list_curves()]
+        listed += [(name, "gamut") for name in list_gamuts()]
+        known = ((name, what, ", ".join(list_aliases(name))) for name, what in listed)
+        return tuple(
+            each for each in known if fold_name(part) in fold_name(each[0] + " " + each[2])
+        )
     raise InputError(f"'{kind}'", describe_choices(kind, COLUMNS), Place(field="kind"))
+
+
+def _describe_curve(name: str) -> str:
+    known = find_ei_range(name)
+    return "curve" if known is None else f"curve, by EI {known[0]} to {known[1]}"
 
 
 def describe_camera(name: str) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from wbplan.core.progress import Progress, follow, keep_rising
 from wbplan.day.setups import DayPlan
 from wbplan.lut.bake import scene_codes
 from wbplan.lut.clf import check_installed
-from wbplan.lut.correction import find_gamut_matrix
+from wbplan.lut.correction import find_gamut_change
 from wbplan.lut.file import LutDraft, make_lut_file
 from wbplan.lut.recipes import move_to_linear, reduce_recipe
 from wbplan.lut.trials import SceneColours
@@ -137,7 +137,7 @@ def _move_draft(draft: LutDraft) -> LutDraft:
     """Move a draft into linear ACES2065-1, colours and all."""
     reference = find_reference()
     recipe = move_to_linear(draft.recipe, reference.gamut)
-    ahead = find_gamut_matrix(draft.recipe.correction.encoding, reference).T
+    ahead = find_gamut_change(draft.recipe.correction.encoding, reference).T
     linear = draft.colours.linear @ ahead
     colours = SceneColours(linear, draft.colours.whites @ ahead, scene_codes(reference, linear))
     return replace(draft, recipe=recipe, colours=colours)

@@ -19,10 +19,11 @@ from numpy.typing import NDArray
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView
-from wbplan.codes.encodings import Encoding, find_encoding
+from wbplan.codes.encodings import Encoding, find_encoding, note_ei
 from wbplan.codes.table3d import parse_cube, read_tetrahedral, read_trilinear
 from wbplan.core.errors import InputError, Place, describe_choices
 from wbplan.core.names import make_safe_name
+from wbplan.core.notes import Note
 from wbplan.core.progress import Progress, follow, keep_rising
 from wbplan.core.tables import Array
 from wbplan.front.cameras import take_camera
@@ -42,13 +43,24 @@ from wbplan.lut.recipes import (
     rebuild_colours,
     reduce_to_gains,
     view_plainly,
+    write_into,
 )
 from wbplan.lut.remake import check_rows, read_recipe
 from wbplan.lut.table1d import parse_curves, read_curves
 from wbplan.planning.casts import name_setting
 from wbplan.read.pictures import check_pixels, load_still, read_whole
 from wbplan.scene.cautions import say_sun_caution
-from wbplan.scene.luts import FORMATS, LutFormat, check_size, check_up_stops
+from wbplan.scene.luts import (
+    CDL_ON,
+    FORMATS,
+    INTO_KINDS,
+    MATCH_MAPS,
+    CdlOn,
+    LutFormat,
+    MatchMap,
+    check_size,
+    check_up_stops,
+)
 from wbplan.scene.setup import Keep
 
 Kind = Literal["correct", "gains", "monitor", "light-match", "camera-match"]
@@ -88,11 +100,15 @@ def make_lut(
     encoding: str | None = None,
     gamut: str | None = None,
     levels: str = "full",
+    ei: float | None = None,
+    into: Encoding | None = None,
     size: int | None = None,
     keep: Keep = "green",
     formats: Iterable[LutFormat] = ("cube",),
     up_stops: float = 0.0,
     progress: Progress | None = None,
+    map: MatchMap = "best",
+    cdl_on: CdlOn = "linear",
 ) -> LutSet:
     """Make one LUT, and measure how far it is from exact.
 
@@ -113,6 +129,11 @@ def make_lut(
     encoding, gamut, levels
         Of the files: log curve and gamut, the profile's if not given, and ``full``, ``legal`` or
         ``legal-expanded``.
+    ei
+        Of the recording, for a curve that is published by EI; the camera's base EI if not given.
+    into
+        What the picture is written in after, as from `find_encoding`: of kinds ``correct`` and the
+        matches. As before if not given, of a camera match as the other camera writes.
     size
         Points of a 3D table: 17, 33, 65, 97 or 129; as many as it needs if not given.
     keep
@@ -123,6 +144,10 @@ def make_lut(
         How much brighter the picture is made as well [stops], darker below 0.
     progress
         Is told the share that is done, 0 to 1, and what is being worked on.
+    map
+        For a match: the ``best`` map, a polynomial in a table, or the best ``matrix``.
+    cdl_on
+        What the numbers of a CDL are for: ``linear`` light, or the ``log`` codes of the file.
 
     Returns
     -------
@@ -145,16 +170,26 @@ def make_lut(
     """
     if kind not in KINDS:
         raise InputError(f"'{kind}'", describe_choices(kind, KINDS), Place(field="kind"))
+    if cdl_on not in CDL_ON:
+        raise InputError(f"'{cdl_on}'", describe_choices(cdl_on, CDL_ON), Place(field="cdl_on"))
+    if map not in MATCH_MAPS:
+        raise InputError(f"'{map}'", describe_choices(map, MATCH_MAPS), Place(field="map"))
     view = view_plainly(take_camera(camera))
-    codes_of = _choose_encoding(view.profile, encoding, gamut, levels)
+    codes_of, said = _choose_encoding(view.profile, encoding, gamut, levels, ei)
     chosen = _check_formats(formats)
     check_size(size)
     check_up_stops(up_stops)
     if kind in ("light-match", "camera-match"):
-        made = _make_match(kind, view, (start, end), like, shot_at, codes_of, keep)
+        made = _make_match(kind, view, (start, end), like, shot_at, codes_of, keep, map)
     else:
         made = _make_change(kind, view, (start, end), codes_of, keep)
     recipe, shot, lights, cautions = made
+    if into is not None:
+        if kind not in INTO_KINDS:
+            allowed = "kinds " + ", ".join(each for each in INTO_KINDS if each in KINDS)
+            raise InputError(f"a '{kind}' LUT into another encoding", allowed, Place(field="into"))
+        recipe = write_into(recipe, into)
+    cautions = (*(each.text for each in said), *cautions)
     name = view.profile.name
     draft = LutDraft(
         raise_exposure(recipe, up_stops),
@@ -164,7 +199,8 @@ def make_lut(
         cautions,
     )
     files = [
-        make_lut_file(draft, each, size) for each in follow(chosen, keep_rising(progress), "LUTs")
+        make_lut_file(draft, each, size, cdl_on)
+        for each in follow(chosen, keep_rising(progress), "LUTs")
     ]
     return LutSet(tuple(files), cautions)
 
@@ -253,6 +289,7 @@ def _make_match(
     shot_at: SettingLike | None,
     encoding: Encoding,
     keep: Keep,
+    by: MatchMap,
 ) -> _Made:
     """Make a match: the recipe, the picture it is for, the lights it is tried on, and cautions."""
     start, end = ends
@@ -266,13 +303,13 @@ def _make_match(
         if like is None:
             raise InputError("no camera to match", "a camera profile", Place(field="like"))
         other = view_plainly(take_camera(like))
-        recipe = match_cameras(shot, other, bare)
+        recipe = match_cameras(shot, other, bare, by)
         return recipe, shot, bare[None], say_sun_caution([light])
     if end is None:
         raise InputError("no light to match", "a light, by name or Kelvin", Place(field="end"))
     wanted = _take_light(end, "end")
     names = (_name_end(start), _name_end(end))
-    recipe = match_lights(shot, (bare, wanted.values), names)
+    recipe = match_lights(shot, (bare, wanted.values), names, by)
     return recipe, shot, bare[None], say_sun_caution([light, wanted])
 
 
@@ -321,10 +358,11 @@ def _name_end(given: SettingLike | Spectrum) -> str:
 
 
 def _choose_encoding(
-    profile: Camera, curve: str | None, gamut: str | None, levels: str
-) -> Encoding:
+    profile: Camera, curve: str | None, gamut: str | None, levels: str, ei: float | None
+) -> tuple[Encoding, tuple[Note, ...]]:
     own = find_encoding(profile.curve, profile.gamut)
-    named = find_encoding(curve or profile.curve, gamut or profile.gamut, levels)
+    shot = profile.base_ei if ei is None else ei
+    named = find_encoding(curve or profile.curve, gamut or profile.gamut, levels, shot)
     if gamut is None and named.curve != own.curve:
         raise InputError(
             f"the curve {named.curve} alone",
@@ -332,7 +370,7 @@ def _choose_encoding(
             f"{own.curve}, {own.gamut})",
             Place(field="gamut"),
         )
-    return named
+    return named, note_ei(named, shot)
 
 
 def _check_formats(formats: Iterable[LutFormat]) -> tuple[LutFormat, ...]:

@@ -1,8 +1,9 @@
 """A correction as a look-up table: exact first, then baked, then measured as a reader will see it.
 
-The exact transform is a matrix A in the scene-linear RGB of an encoding with curve f,
+The exact transform is a matrix A in the scene-linear RGB of an encoding with curve f, and for some
+kinds a bend B after it (`lut.bend`),
 
-    y = f( A f^-1(x) ),
+    y = f( B( A f^-1(x) ) ),
 
 where x and y are codes of a camera file. A three-dimensional table holds y at regular codes x
 and readers interpolate between them, which is wrong in two ways that this module puts numbers to:
@@ -48,6 +49,7 @@ from wbplan.codes.table3d import (
 from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array, fold_channels
+from wbplan.lut.bend import Bend
 from wbplan.lut.kinds import TRIAL_WORDS, KindError, Trial, TrialKind, measure_kind
 
 Reader = Callable[[ArrayLike], Array]
@@ -79,11 +81,14 @@ class LinearCorrection:
     target
         What the codes mean after, where that is another encoding (a monitor's, another camera's);
         the matrix then goes from the one's RGB to the other's.
+    bend
+        What is done to light after the matrix, None for nothing.
     """
 
     encoding: Encoding
     matrix: Array
     target: Encoding | None = None
+    bend: Bend | None = None
 
     def __post_init__(self) -> None:
         matrix = np.array(self.matrix, dtype=np.float64)
@@ -99,7 +104,12 @@ class LinearCorrection:
 
     def apply(self, code: ArrayLike) -> Array:
         """Give the exact corrected codes (..., 3) of codes (..., 3), unbounded and unrounded."""
-        return self.into.encode(self.encoding.decode(code) @ self.matrix.T)
+        return self.into.encode(self.correct_light(self.encoding.decode(code)))
+
+    def correct_light(self, light: ArrayLike) -> Array:
+        """Give the corrected scene-linear RGB (..., 3) of RGB (..., 3)."""
+        after = np.asarray(light, dtype=np.float64) @ self.matrix.T
+        return after if self.bend is None else self.bend.apply(after)
 
 
 @dataclass(frozen=True)
@@ -215,7 +225,7 @@ def bake_nodes(correction: LinearCorrection, size: int) -> tuple[Array, int]:
     light = correction.encoding.decode(np.linspace(0.0, 1.0, size))
     red, green, blue = correction.matrix.T[:, None] * light[:, None]  # each (n, 3): its own share
     linear = red[:, None, None] + green[:, None] + blue
-    nodes = correction.into.encode(linear)
+    nodes = correction.into.encode(correction.bend.apply(linear) if correction.bend else linear)
     lowest = find_lowest_node(correction.into)
     bounded = int((fold_channels(np.minimum, nodes) < lowest - 1e-9).sum())
     return np.maximum(nodes, lowest) + 0.0, bounded  # a zero without a sign
@@ -286,7 +296,7 @@ def prepare_samples(correction: LinearCorrection, codes: ArrayLike | Samples) ->
         return codes
     x = np.asarray(codes, dtype=np.float64).reshape(-1, 3)
     before = correction.encoding.decode(x)
-    after = before @ correction.matrix.T
+    after = correction.correct_light(before)
     inside = find_least(before, after) >= _NEGATIVE
     if not inside.any():
         raise InputError("no colour that stays positive in all channels", "at least one")

@@ -4,7 +4,8 @@ The format (SMPTE ST 2136-1:2024; Academy S-2014-006) is a chain of operations, 
 log encoding needs no table: decode, multiply, encode, in under two kilobytes, right everywhere to a
 small part of a ten-bit code. A curve that its log, power and matrix elements cannot say (a square,
 a cube root, a mirrored log) becomes a fine one-dimensional table in the chain, still exact to
-far under a code, in under two megabytes.
+far under a code, in under two megabytes. What bends light beyond a matrix stands in a table of
+three dimensions: between codes as in a `.cube`, or behind a log shaper where codes are light.
 
 OpenColorIO writes it and reads it back, and is imported only here: it is an optional part of
 the installation, `wbplan[clf]`.
@@ -24,35 +25,40 @@ from numpy.typing import ArrayLike
 
 from wbplan.codes.cube_text import make_plain
 from wbplan.codes.curves import SCENE_LIMIT, Law, Line, Log, PiecewiseLaw, Power, RangedLaw
-from wbplan.codes.encodings import Encoding
+from wbplan.codes.encodings import Encoding, find_encoding, is_light
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array
 from wbplan.lut.bake import (
     LinearCorrection,
     LutError,
+    bake_lut,
     describe_codes,
     describe_error,
     measure_readers,
 )
-from wbplan.lut.correction import find_gamut_matrix
+from wbplan.lut.correction import find_gamut_change
 from wbplan.lut.kinds import Trial
 
 _FORMAT = "Academy/ASC Common LUT Format"
 _CLOSE_CODES = 0.1  # an analytic chain that misses by more is made with tables
 _ENTRIES = 65536
+TABLE_SIZE = 33
+_SHAPER = "ACEScct"  # codes 0 to 1 are light from -0.007 to 223
 
 
 @dataclass(frozen=True, eq=False)
 class BakedClf:
     """A chain ready to be written, with the errors of exactly these bytes as they are read back.
 
-    ``analytic`` says that it holds no table; ``met`` that the error is under the limit.
+    ``analytic`` says that it holds no table; ``size`` is the points of one of three dimensions,
+    None where it holds none; ``met`` says that the error is under the limit.
     """
 
     data: bytes
     error: LutError
     analytic: bool
     met: bool
+    size: int | None = None
 
 
 def bake_clf(
@@ -63,6 +69,7 @@ def bake_clf(
     title: str = "",
     comments: tuple[str, ...] = (),
     trials: Sequence[Trial] = (),
+    size: int = TABLE_SIZE,
 ) -> BakedClf:
     """Write a correction as a chain of operations, and measure it.
 
@@ -78,6 +85,8 @@ def bake_clf(
         Labels, reduced to ASCII; the error is added.
     trials
         Colours of other kinds that the error is stated for.
+    size
+        Points per axis of a table, where the correction needs one.
 
     Raises
     ------
@@ -85,6 +94,12 @@ def bake_clf(
         When OpenColorIO is not installed.
     """
     check_installed()
+    if correction.bend is not None:
+        steps = _tabulate_bent(correction, size)
+        read = make_clf_reader(_write(steps, correction, title, comments))
+        error = measure_readers((read, read), correction, codes, trials)
+        data = _write(steps, correction, title, (*comments, *describe_error(error)))
+        return BakedClf(data, error, False, error.worst_codes < limit_codes, size)
     source, target = correction.encoding, correction.into
     for analytic, say in ((True, _code), (False, _tabulate)):
         before, after = say(source, False), say(target, True)
@@ -145,7 +160,7 @@ def format_space(encoding: Encoding, reference: Encoding) -> bytes:
     ahead = _code(encoding, False)
     if ahead is None:
         ahead = _tabulate(encoding, False)
-    steps = [*ahead, _multiply(find_gamut_matrix(encoding, reference))]
+    steps = [*ahead, _multiply(find_gamut_change(encoding, reference))]
     words = (encoding.words, f"{reference.curve}, {reference.gamut}")
     return _write_steps(steps, words, f"{encoding.curve} {encoding.gamut} to {reference.gamut}", ())
 
@@ -231,6 +246,27 @@ def _say(law: Law, forward: bool) -> list[Any] | None:
                 )
             ]
     return None
+
+
+def _tabulate_bent(correction: LinearCorrection, size: int) -> list[Any]:
+    """Make a table of three dimensions of a correction, between log codes on both sides."""
+    shaper = find_encoding(_SHAPER, correction.encoding.gamut)
+    before, after = is_light(correction.encoding), is_light(correction.into)
+    inner = LinearCorrection(
+        shaper if before else correction.encoding,
+        correction.matrix,
+        shaper if after else correction.into,
+        correction.bend,
+    )
+    table = _load_library().Lut3DTransform(gridSize=size)
+    table.setInterpolation(_load_library().INTERP_TETRAHEDRAL)
+    # This library wants blue fastest.
+    table.setData(bake_lut(inner, size).table.astype(np.float32).ravel())
+    return [
+        *(_say(shaper.law, True) or [] if before else []),
+        table,
+        *(_say(shaper.law, False) or [] if after else []),
+    ]
 
 
 def _tabulate(encoding: Encoding, forward: bool) -> list[Any]:

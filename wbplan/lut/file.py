@@ -16,8 +16,9 @@ from typing import Any
 
 from wbplan import __version__
 from wbplan.codes.cube_text import make_plain
-from wbplan.codes.encodings import Encoding
+from wbplan.codes.encodings import Encoding, is_light
 from wbplan.core.digest import digest_bytes
+from wbplan.core.errors import InputError
 from wbplan.core.names import make_safe_name
 from wbplan.core.tables import Array
 from wbplan.lut.bake import (
@@ -25,16 +26,17 @@ from wbplan.lut.bake import (
     LinearCorrection,
     LutError,
     is_under,
+    measure_readers,
     prepare_samples,
     scene_codes,
 )
-from wbplan.lut.cdl import CDL_FORMS, format_cdl
-from wbplan.lut.clf import bake_clf
+from wbplan.lut.cdl import CDL_FORMS, fit_log_numbers, format_cdl
+from wbplan.lut.clf import TABLE_SIZE, bake_clf
 from wbplan.lut.fit import bake_at_size
 from wbplan.lut.match import Differences, MatchScore
 from wbplan.lut.table1d import choose_curves, find_channel_gains
 from wbplan.lut.trials import SceneColours, draw_trials, find_plain_rgb
-from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, LutFormat, LutKind
+from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, CdlOn, LutFormat, LutKind
 from wbplan.scene.setup import Keep
 
 LIMIT_CODES = 1.0
@@ -107,10 +109,11 @@ class LutFile:
     """A LUT ready to be written, with its error as read back from these very bytes.
 
     ``form`` is what stands in the file: "3D table", "1D table", "operations", "operations with
-    curves" or "ten numbers". ``size`` is the points of a table per axis or curve, None for others;
-    ``size_asked`` whether somebody asked for that size for this file. ``error`` is None for
-    numbers, of which only the tenth digit is rounded. ``needed_size`` is the size at which a
-    sampled table stays under one code, None where none of those tried does.
+    curves", "operations with a 3D table", "ten numbers" or "ten numbers on log codes". ``size`` is
+    the points of a table per axis or curve, None for others; ``size_asked`` whether somebody asked
+    for that size for this file. ``error`` is None for numbers on light, of which only the tenth
+    digit is rounded. ``needed_size`` is the size at which a sampled table stays under one code,
+    None where none of those tried does.
     """
 
     file_name: str
@@ -146,18 +149,27 @@ class LutFile:
         return self.recipe.correction.into
 
     @property
+    def has_exact_form(self) -> bool:
+        """Whether a `.clf` can hold it in operations alone, without a table's error."""
+        return self.recipe.correction.bend is None
+
+    @property
     def matrix(self) -> Array:
         """The matrix in scene-linear light."""
         return self.recipe.correction.matrix
 
 
-def make_lut_file(draft: LutDraft, format: LutFormat, size: int | None = None) -> LutFile:
+def make_lut_file(
+    draft: LutDraft, format: LutFormat, size: int | None = None, cdl_on: CdlOn = "linear"
+) -> LutFile:
     """Write a draft in one format and measure what was written.
 
     Parameters
     ----------
     size
         Nodes per axis of a three-dimensional table; None for the smallest that is good enough.
+    cdl_on
+        What the numbers of a CDL are for: ``linear`` light, or the encoding's ``log`` codes.
 
     Raises
     ------
@@ -166,22 +178,37 @@ def make_lut_file(draft: LutDraft, format: LutFormat, size: int | None = None) -
     """
     recipe, colours = draft.recipe, draft.colours
     correction = recipe.correction
-    if format == "cube" and find_channel_gains(correction) is None:
-        return make_table_file(draft, size)
+    if format == "cube":
+        check_cube_holds(correction)
+        if find_channel_gains(correction) is None:
+            return make_table_file(draft, size)
     title, comments = write_title(recipe, draft.stem), describe_draft(draft)
     name = partial(name_lut_file, recipe, draft.stem)
     done = partial(LutFile, draft=draft, format=format)
-    if format in CDL_FORMS:
+    if format in CDL_FORMS and cdl_on == "linear":
         data = format_cdl(correction, format, title, comments)
         return done(file_name=name("linear", format, data), form="ten numbers", data=data)
+    if format in CDL_FORMS:
+        numbers = fit_log_numbers(correction)
+        data = format_cdl(correction, format, title, comments, numbers)
+        error = measure_readers((numbers.apply, numbers.apply), correction, colours.codes)
+        return done(
+            file_name=name("log", format, data),
+            form="ten numbers on log codes",
+            data=data,
+            error=error,
+            met=error.worst_codes < LIMIT_CODES,
+        )
     trials = draw_trials(correction, colours.linear)
     labels: dict[str, Any] = {"title": title, "comments": comments, "trials": trials}
     if format == "clf":
-        chain = bake_clf(correction, colours.codes, LIMIT_CODES, **labels)
+        chain = bake_clf(correction, colours.codes, LIMIT_CODES, size=size or TABLE_SIZE, **labels)
+        form = "operations" if chain.analytic else "operations with curves"
         return done(
-            file_name=name("exact", format, chain.data),
-            form="operations" if chain.analytic else "operations with curves",
+            file_name=name(str(chain.size or "exact"), format, chain.data),
+            form="operations with a 3D table" if chain.size else form,
             data=chain.data,
+            size=chain.size,
             error=chain.error,
             met=chain.met,
         )
@@ -238,6 +265,21 @@ def even_sizes(files: Sequence[LutFile]) -> dict[str, LutFile]:
     }
 
 
+def check_cube_holds(correction: LinearCorrection) -> None:
+    """Refuse a `.cube` of what its domain, 0 to 1, does not hold.
+
+    Raises
+    ------
+    InputError
+        For scene light, which goes on over 1.
+    """
+    if is_light(correction.encoding):
+        raise InputError(
+            "scene-linear light, which a .cube would cut at 1.0",
+            "the format clf, which takes all light, or files in a log encoding",
+        )
+
+
 def bake_table(
     correction: LinearCorrection,
     colours: SceneColours,
@@ -279,12 +321,13 @@ def describe_draft(draft: LutDraft) -> tuple[str, ...]:
         "to": make_plain(recipe.end),
         "camera": make_plain(camera_name),
         "stem": draft.stem,
-        "in": [source.curve, source.gamut, source.levels],
-        "out": None if target is None else [target.curve, target.gamut, target.levels],
+        "in": [source.curve, source.gamut, source.levels, source.ei],
+        "out": None if target is None else [target.curve, target.gamut, target.levels, target.ei],
         "keep": recipe.keep,
         "cost_stops": round(recipe.cost_stops, 6),
         "up_stops": round(recipe.up_stops, 6),
         "matrix": [float(f"{each:.{_DIGITS}g}") for each in correction.matrix.ravel()],
+        "bend": None if correction.bend is None else correction.bend.state(),
         "whites": draft.colours.whites.tolist(),
     }
     return (
@@ -327,7 +370,10 @@ def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str, data: bytes
     encoding = name_encoding(source)
     if recipe.kind == "monitor":
         encoding += "-to-bt-1886"
-    elif target is not None and (target.curve, target.gamut) != (source.curve, source.gamut):
+    elif (
+        target is not None
+        and name_encoding(target) + target.gamut != name_encoding(source) + source.gamut
+    ):
         encoding += f"-to-{name_encoding(target)}"
     ends: tuple[str, ...] = (_name_end(recipe.start), _name_end(recipe.end))
     if recipe.up_stops:
@@ -346,6 +392,7 @@ def _name_end(words: str) -> str:
 
 
 def name_encoding(encoding: Encoding) -> str:
-    """Name an encoding for a file: its curve, and its levels where they are not full range."""
+    """Name an encoding for a file: its curve, its EI, and its levels if they are not full range."""
     levels = "" if encoding.levels == "full" else f"-{encoding.levels}"
-    return make_safe_name(encoding.curve) + levels
+    ei = "" if encoding.ei is None else f"-ei{encoding.ei}"
+    return make_safe_name(encoding.curve) + ei + levels

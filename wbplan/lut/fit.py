@@ -160,7 +160,7 @@ def _sum_cells(
     steps = np.array([size * size, size, 1])
     lower = np.stack(np.unravel_index(base, (size, size, size)), axis=-1)
     before = correction.encoding.decode((lower[:, None] + part) / (size - 1))
-    after = before @ correction.matrix.T
+    after = correction.correct_light(before)
     counts = (find_least(before, after) >= _DARKEST)[..., None]
     weight = np.concatenate([weigh_tetrahedral(part), weigh_trilinear(part)], axis=1)
     weight *= np.concatenate([counts, counts], axis=1)

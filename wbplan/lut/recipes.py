@@ -16,13 +16,14 @@ from wbplan.lut.bake import LinearCorrection, normalise_gains, scene_codes
 from wbplan.lut.correction import (
     Shot,
     find_correction_matrix,
-    find_gamut_matrix,
+    find_gamut_change,
     find_surface_rgb,
 )
 from wbplan.lut.file import Recipe, raise_exposure
 from wbplan.lut.match import View, compare_matrices, find_match
 from wbplan.lut.monitor import make_monitor_encoding
 from wbplan.lut.trials import SceneColours, find_plain_rgb
+from wbplan.scene.luts import LutKind, MatchMap
 from wbplan.scene.setup import Keep
 
 _WHITE_DIGITS, _MOST_WHITES = 4, 8
@@ -65,6 +66,19 @@ def add_monitor(
     white = into / into.sum(axis=1, keepdims=True)  # the gamut's white becomes the screen's
     shown = LinearCorrection(correction.encoding, white @ correction.matrix, target)
     return Recipe("monitor", *words, shown, keep, cost)
+
+
+def write_into(recipe: Recipe, target: Encoding | None) -> Recipe:
+    """Let a recipe's picture come out in another encoding, or as it is for None."""
+    if target is None:
+        return recipe
+    given = recipe.correction
+    change = find_gamut_change(given.into, target)
+    bend = None if given.bend is None else given.bend.move(change)
+    return replace(
+        recipe,
+        correction=LinearCorrection(given.encoding, change @ given.matrix, target, bend),
+    )
 
 
 def reduce_to_gains(
@@ -112,23 +126,30 @@ def reduce_recipe(recipe: Recipe, samples: Array) -> Recipe:
 def move_to_linear(recipe: Recipe, gamut: str) -> Recipe:
     """Move a recipe that keeps its encoding into the scene-linear RGB of another gamut."""
     target = find_encoding("Linear", gamut)
-    ahead = find_gamut_matrix(recipe.correction.encoding, target)
+    ahead = find_gamut_change(recipe.correction.encoding, target)
     matrix = ahead @ recipe.correction.matrix @ np.linalg.inv(ahead)
     return replace(recipe, correction=LinearCorrection(target, matrix))
 
 
-def match_cameras(shot: Shot, like: CameraView, light: Array) -> Recipe:
+def match_cameras(shot: Shot, like: CameraView, light: Array, by: MatchMap = "best") -> Recipe:
     """Match a camera's picture by a light (401,) to another camera's, in that one's encoding."""
     other = find_encoding(like.profile.curve, like.profile.gamut)
-    matrix, cost, score = find_match(shot, light, View(like, light, other))
-    correction = LinearCorrection(shot.encoding, matrix, other)
     names = (shot.camera.profile.name, like.profile.name)
-    return Recipe("camera-match", *names, correction, shot.keep, cost, score)
+    return _take_match("camera-match", names, shot, light, View(like, light, other), by)
 
 
-def match_lights(shot: Shot, lights: tuple[Array, Array], names: tuple[str, str]) -> Recipe:
+def match_lights(
+    shot: Shot, lights: tuple[Array, Array], names: tuple[str, str], by: MatchMap = "best"
+) -> Recipe:
     """Match pictures by the first of two lights (401,) to pictures by the second."""
     wanted = View(shot.camera, lights[1], shot.encoding)
-    matrix, cost, score = find_match(shot, lights[0], wanted)
-    correction = LinearCorrection(shot.encoding, matrix)
-    return Recipe("light-match", *names, correction, shot.keep, cost, score)
+    return _take_match("light-match", names, shot, lights[0], wanted, by)
+
+
+def _take_match(
+    kind: LutKind, names: tuple[str, str], shot: Shot, light: Array, wanted: View, by: MatchMap
+) -> Recipe:
+    found = find_match(shot, light, wanted, by)
+    target = None if wanted.encoding is shot.encoding else wanted.encoding
+    correction = LinearCorrection(shot.encoding, found.matrix, target, found.bend)
+    return Recipe(kind, *names, correction, shot.keep, found.cost_stops, found.score)

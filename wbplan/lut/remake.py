@@ -15,6 +15,7 @@ from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError, Place
 from wbplan.core.tables import Array
 from wbplan.lut.bake import LinearCorrection, bake_lut, scene_codes
+from wbplan.lut.bend import ROOTS, Bend, read_root_bend
 from wbplan.lut.file import RECIPE_WORD, Recipe
 from wbplan.lut.fit import FITTED, fit_table
 from wbplan.lut.monitor import make_monitor_encoding
@@ -102,6 +103,12 @@ def _join_comments(data: bytes) -> str:
     return " ".join(lines) if lines else unescape(" ".join(head.split()))
 
 
+def _take_bend(said: dict[str, Any]) -> Bend:
+    if said["what"] == ROOTS:
+        return read_root_bend(said)
+    raise ValueError(f"bend {said['what']!r}")
+
+
 def _take(said: dict[str, Any]) -> Stated:
     source = find_encoding(*said["in"])
     kind = said["kind"]
@@ -115,7 +122,8 @@ def _take(said: dict[str, Any]) -> Stated:
     if said["keep"] not in ("green", "no_clip"):
         raise ValueError(f"keep {said['keep']!r}")
     matrix = np.array(said["matrix"], dtype=np.float64).reshape(3, 3)
-    correction = LinearCorrection(source, matrix, target)
+    bend = None if said["bend"] is None else _take_bend(said["bend"])
+    correction = LinearCorrection(source, matrix, target, bend)
     ends = (str(said["from"]), str(said["to"]))
     recipe = Recipe(
         kind,

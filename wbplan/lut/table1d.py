@@ -111,6 +111,8 @@ def read_curves(curves: CurveTable, rgb: ArrayLike) -> Array:
 
 def find_channel_gains(correction: LinearCorrection) -> Array | None:
     """Find the gains (3,) of a correction that no channel of which looks at another, else None."""
+    if correction.bend is not None:
+        return None
     gains = np.diag(correction.matrix)
     rest = correction.matrix - np.diag(gains)
     same = np.abs(rest).max() <= _DIAGONAL * np.abs(gains).max()

@@ -152,7 +152,7 @@ class _Admit:
 
     def _look(self, codes: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
         before = self._correction.encoding.decode(codes)
-        after = before @ self._correction.matrix.T
+        after = self._correction.correct_light(before)
         held = fold_channels(np.logical_and, (codes >= 0.0) & (codes <= 1.0))
         return before, after, held
 

@@ -219,7 +219,9 @@ def _land(encoding: Encoding, name: str, reflectance: float, grey: Interval) -> 
     if np.isnan(grey.value):
         return Landing(name, reflectance, stops, stops)
     ends = np.array([stops.value, stops.low, stops.high])
-    full = find_encoding(encoding.curve, encoding.gamut)  # codes are told in full range
+    full = find_encoding(
+        encoding.curve, encoding.gamut, ei=encoding.ei
+    )  # codes are told in full range
     code = full.encode(MIDDLE_GREY * np.exp2(ends))
     return Landing(name, reflectance, stops, Interval(*(float(each) for each in code)))
 

@@ -20,6 +20,7 @@ from wbplan.lut.file import (
     LutDraft,
     LutFile,
     Recipe,
+    check_cube_holds,
     make_lut_file,
     make_table_file,
     raise_exposure,
@@ -33,12 +34,13 @@ from wbplan.lut.recipes import (
     match_lights,
     reduce_to_gains,
     view_plainly,
+    write_into,
 )
 from wbplan.planning.best_setting import solve_exact
 from wbplan.planning.casts import WantedSetting, name_setting
 from wbplan.planning.response import SceneResponse, respond_to_scene
 from wbplan.scene.cautions import say_sun_caution
-from wbplan.scene.luts import LutFormat, LutRequest
+from wbplan.scene.luts import CdlOn, LutFormat, LutRequest
 from wbplan.scene.setup import Setup
 
 
@@ -87,6 +89,10 @@ def plan_lut(
         said = next((each for each in judged if each != NO_LIGHT), NO_LIGHT)
         return None, (warn("no-lut", f"no LUT is made: {said}", "LUT"),)
     correction, cost = make_correction(_take_shot(scene, dial), exact.point)
+    try:
+        check_cube_holds(correction)
+    except InputError as error:
+        return None, (warn("no-lut", f"no LUT is made: {error}", "LUT"),)
     before, after = name_setting(dial.kelvin, dial.tint_cc), exact.words
     recipe = Recipe("correct", before, after, correction, setup.keep, cost)
     draft = _draft(scene, dial, stem, remarks)(raise_exposure(recipe, setup.lut_up_stops))
@@ -123,6 +129,7 @@ class LutJob:
     recipe: Recipe
     format: LutFormat
     size: int | None
+    cdl_on: CdlOn = "linear"
 
 
 def plan_luts(
@@ -159,8 +166,8 @@ def plan_luts(
         stops = setup.lut_up_stops if request.up_stops is None else request.up_stops
         try:
             for exactly in _list_recipes(scene, exact, dial, request, notes):
-                recipe = raise_exposure(exactly, stops)
-                jobs += [LutJob(recipe, each, size) for each in request.formats]
+                recipe = raise_exposure(write_into(exactly, request.into), stops)
+                jobs += [LutJob(recipe, each, size, request.cdl_on) for each in request.formats]
         except InputError as error:
             notes.append(warn("no-lut", f"no {request.kind} LUT is made: {error}", "LUT"))
     draft = _draft(scene, dial, stem)
@@ -169,7 +176,7 @@ def plan_luts(
     for job in follow(jobs, progress, "LUTs"):
         about = f"{job.recipe.kind} LUT to {job.recipe.end}"
         try:
-            made = make_lut_file(draft(job.recipe), job.format, job.size)
+            made = make_lut_file(draft(job.recipe), job.format, job.size, job.cdl_on)
         except InputError as error:
             notes.append(warn("no-lut", f"no .{job.format} is made: {error}", about))
             continue
@@ -226,11 +233,10 @@ def say_unmet(made: LutFile) -> str:
     need = "a finer form would not help"
     if made.form == TABLE:
         size = made.needed_size
-        need = (
-            f"{size} points stay under one, {say_megabytes(size)} a file"
-            if size
-            else "a .clf file has no such error"
-        )
+        if size:
+            need = f"{size} points stay under one, {say_megabytes(size)} a file"
+        elif made.has_exact_form:
+            need = "a .clf file has no such error"
     return (
         f"at {made.size} points it errs by up to {error.worst_codes:.1f} ten-bit codes, by more "
         f"than one on {share:.2g} % of the colours; {need}"
@@ -263,12 +269,12 @@ def _list_recipes(
     if request.kind == "light-match":
         names = (request.start, request.end)
         lights = (_find_light(scene, names[0]), _find_light(scene, names[1]))
-        yield match_lights(shot, lights, names)
+        yield match_lights(shot, lights, names, request.map)
         return
     if request.kind == "camera-match":
         assert request.like is not None
         light = _find_light(scene, request.position or setup.key)
-        yield match_cameras(shot, view_plainly(request.like), light)
+        yield match_cameras(shot, view_plainly(request.like), light, request.map)
         return
     correction, cost = make_correction(shot, exact.point)
     if request.kind == "gains":

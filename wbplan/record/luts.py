@@ -14,13 +14,18 @@ from wbplan.record.numbers import make_keys, make_number, make_numbers
 
 def record_encoding(encoding: Encoding) -> dict[str, Any]:
     """State an encoding by its names and what its codes stand for."""
-    return {"curve": encoding.curve, "gamut": encoding.gamut, "range": encoding.levels}
+    return {
+        "curve": encoding.curve,
+        "gamut": encoding.gamut,
+        "range": encoding.levels,
+        "ei": encoding.ei,
+    }
 
 
 def record_lut_file(lut: LutFile) -> dict[str, Any]:
     """State one LUT."""
     recipe = lut.recipe
-    against = recipe.against_exact
+    against, bend = recipe.against_exact, recipe.correction.bend
     return {
         "file": lut.file_name,
         "sha256": lut.sha256,
@@ -36,6 +41,7 @@ def record_lut_file(lut: LutFile) -> dict[str, Any]:
         "keeps": recipe.keep,
         **make_keys(cost_stops=recipe.cost_stops, up_stops=recipe.up_stops),
         "matrix_linear_ratio": [make_numbers(line) for line in lut.matrix],
+        "bend": None if bend is None else bend.words,
         "limit_met": lut.met,
         "needed_points": lut.needed_size,
         "error": None if lut.error is None else record_error(lut.error, lut.bounded_nodes),
@@ -105,12 +111,13 @@ def _record_differences(differences: Differences) -> dict[str, Any]:
 def _record_match(score: MatchScore) -> dict[str, Any]:
     return {
         "before": _record_differences(score.before),
+        "best_matrix": _record_differences(score.matrix),
         "after": _record_differences(score.after),
         "surfaces_count": score.n_surfaces,
         "lost_colours": [
             {
                 "name": each.name,
-                **make_keys(after_ciede2000=each.after, hidden_spread_ciede2000=each.hidden),
+                **make_keys(after_ciede2000=each.after, twin_ciede2000=each.twin),
             }
             for each in score.lost
         ],

@@ -6,10 +6,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from wbplan.camera.sensitivities import Camera
+from wbplan.codes.encodings import Encoding
 from wbplan.core.errors import InputError, Place
 
 LutKind = Literal["correct", "positions", "gains", "light-match", "camera-match", "monitor"]
 LutFormat = Literal["cube", "clf", "cc", "ccc", "cdl"]
+MatchMap = Literal["best", "matrix"]
+CdlOn = Literal["linear", "log"]
 
 KIND_WORDS: dict[LutKind, str] = {
     "correct": "White balance correction, from the setting shot at to the exact one",
@@ -21,6 +24,10 @@ KIND_WORDS: dict[LutKind, str] = {
 }
 """Every kind of LUT, and what it is in words."""
 FORMATS: tuple[LutFormat, ...] = ("cube", "clf", "cc", "ccc", "cdl")
+CDL_ON: tuple[CdlOn, ...] = ("linear", "log")
+MATCH_MAPS: tuple[MatchMap, ...] = ("best", "matrix")
+INTO_KINDS: tuple[LutKind, ...] = ("correct", "positions", "light-match", "camera-match")
+"""Kinds whose picture may come out in another encoding."""
 CUBE_SIZES = (17, 33, 65, 97, 129)
 """Nodes per axis that can be asked for."""
 MOST_UP_STOPS = 10.0
@@ -42,6 +49,12 @@ class LutRequest:
     position
         For ``positions`` the only one wanted, for a camera match the one by whose light; empty
         for every position, or the key position.
+    map
+        For a match: ``best``, or ``matrix`` for what needs no table.
+    into
+        What the picture is written in after; None for as before, or as the other camera's.
+    cdl_on
+        What the numbers of a CDL are for: ``linear`` light or ``log`` codes.
     up_stops
         How much brighter than exact it makes the picture [stops]; None for the setup's.
     """
@@ -53,6 +66,9 @@ class LutRequest:
     end: str = ""
     like: Camera | None = None
     position: str = ""
+    map: MatchMap = "best"
+    into: Encoding | None = None
+    cdl_on: CdlOn = "linear"
     up_stops: float | None = None
 
 

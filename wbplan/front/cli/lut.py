@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import math
 import sys
 from pathlib import Path
 from textwrap import wrap
 
 import numpy as np
 
+from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.errors import InputError, Place
 from wbplan.core.output import check_file, write_file
 from wbplan.core.progress import make_bar
@@ -57,13 +59,35 @@ def run_lut(options: argparse.Namespace) -> None:
             options.encoding,
             options.gamut,
             options.range,
+            options.ei,
+            _read_into(options.into),
             options.lut_size,
             options.keep,
             ["cube"] if formats is None else formats,
             options.up,
             make_bar(),
+            options.map,
+            options.cdl_on,
         )
     _hand_over(made, options)
+
+
+def _read_into(given: str | None) -> Encoding | None:
+    """Read 'LogC3, AWG3, legal, 400' as an encoding."""
+    if given is None:
+        return None
+    place = Place(field="--into")
+    words = [each.strip() for each in given.split(",")]
+    try:
+        ei = float(words[3]) if len(words) == 4 else None
+        if not 2 <= len(words) <= 4 or not (ei is None or 0.0 < ei < math.inf):
+            raise ValueError
+    except ValueError:
+        raise InputError(f"'{given}'", "a curve, a gamut, a range and an EI", place) from None
+    try:
+        return find_encoding(words[0], words[1], words[2] if len(words) > 2 else "full", ei)
+    except InputError as error:
+        raise error.at(place) from None
 
 
 def _refuse_with_file(options: argparse.Namespace) -> None:
@@ -75,6 +99,8 @@ def _refuse_with_file(options: argparse.Namespace) -> None:
         "--shot-at": options.shot_at,
         "--encoding": options.encoding,
         "--gamut": options.gamut,
+        "--ei": options.ei,
+        "--into": options.into,
     }
     for name, value in given.items():
         if value is not None:
@@ -133,7 +159,9 @@ def describe_lut(made: LutFile, folder: Path) -> str:
                 f"  {name + ':':38s}worst {_say(kind.worst_codes)} codes, 99.9 % under "
                 f"{_say(kind.high_codes)}, mean {_say(kind.mean_codes)}"
             )
-        lines += [f"  {line}" for line in wrap(say_met(made.error, made.form), 76)]
+        lines += [
+            f"  {line}" for line in wrap(say_met(made.error, made.form, made.has_exact_form), 76)
+        ]
         lines.append(
             f"  of the scene-like colours {say_percent(made.error.scene_clipped_percent)} end over "
             f"code 1; {say_percent(made.error.scene_out_of_gamut_percent)} lie outside the gamut, "
@@ -143,21 +171,26 @@ def describe_lut(made: LutFile, folder: Path) -> str:
         lines.append("  for scene-linear values only: on log codes it is wrong")
     if not made.met:
         size = made.needed_size
-        better = "a .clf has no such error"
+        better = say_way_out(made)
         if size:
             better = f"{size} points stay under it, {say_megabytes(size)} a file"
         lines.append(f"  more than one code on surfaces in this light: {better}")
     match = made.recipe.match
     if match is not None:
-        before, after = match.before, match.after
+        before, alone, after = match.before, match.matrix, match.after
+        bend = made.recipe.correction.bend
+        how = "matrix" if bend is None else bend.words
         lines.append(
             f"  CIEDE2000 on {match.n_surfaces} surfaces it was not fitted on (mean, 95 %, worst): "
             f"before {before.mean:.1f}, {before.high:.1f}, {before.worst:.1f}; "
-            f"after {after.mean:.1f}, {after.high:.1f}, {after.worst:.1f}"
+            f"best matrix {alone.mean:.1f}, {alone.high:.1f}, {alone.worst:.1f}; "
+            f"this {how} {after.mean:.1f}, {after.high:.1f}, {after.worst:.1f}"
         )
         if match.lost:
             names = ", ".join(f"{each.name} ({each.after:.1f})" for each in match.lost)
-            lines.append(f"  no LUT can bring back: {names}")
+            lines.append(
+                f"  no LUT can bring back both these and others that look the same before: {names}"
+            )
     against = made.recipe.against_exact
     if against is not None:
         lines.append(
@@ -165,6 +198,11 @@ def describe_lut(made: LutFile, folder: Path) -> str:
             f"{against.mean:.1f}, {against.high:.1f}, {against.worst:.1f}"
         )
     return "\n".join(lines)
+
+
+def say_way_out(made: LutFile) -> str:
+    """Say what has less error than a table that misses."""
+    return "a .clf has no such error" if made.has_exact_form else "no form has less"
 
 
 def _say(value: float) -> str:

@@ -152,6 +152,7 @@ def _make_parser() -> argparse.ArgumentParser:
         ("sources", "the lights that a scenario can name"),
         ("scenarios", "the scenarios that ship with wbplan"),
         ("filters", "the generic correction filters that a scenario can name"),
+        ("encodings", "the curves and gamuts of picture files, and short names that do too"),
     ):
         listing = commands.add_parser(name, help=f"list {what}", description=f"List {what}.")
         listing.add_argument("word", nargs="?", default="", help="only names that contain this")
@@ -193,6 +194,13 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
     lut.add_argument(
         "--shot-at", metavar="SETTING", help="matches: the setting shot at (default: the light's)"
     )
+    lut.add_argument(
+        "--map",
+        default="best",
+        choices=("best", "matrix"),
+        help="matches: the best map there is (the default), or the best matrix, which a .clf holds "
+        "exactly",
+    )
     lut.add_argument("--encoding", metavar="CURVE", help="of the files (default: the profile's)")
     lut.add_argument("--gamut", metavar="GAMUT", help="of the files (default: the profile's)")
     lut.add_argument(
@@ -203,10 +211,24 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         "--up", type=float, default=0.0, metavar="STOPS", help="also make it brighter: 0.7; -1"
     )
     lut.add_argument(
+        "--ei", type=float, metavar="EI", help="of a curve published by EI (default: the camera's)"
+    )
+    lut.add_argument(
+        "--into",
+        metavar="CURVE,GAMUT[,RANGE[,EI]]",
+        help="what the picture is written in after (default: as before, or as the other camera's)",
+    )
+    lut.add_argument(
         "--keep",
         default="green",
         choices=("green", "no_clip"),
         help="the level of green, or that no channel clips",
+    )
+    lut.add_argument(
+        "--cdl-on",
+        default="linear",
+        choices=("linear", "log"),
+        help="a CDL for linear light (the default, exact) or for log codes (its error is said)",
     )
     lut.add_argument("--format", metavar="LIST", help="cube, clf, cc, ccc, cdl; with commas")
     lut.add_argument("--out", default=".", metavar="DIR", help="folder to write to (default: here)")

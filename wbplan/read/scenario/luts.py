@@ -6,16 +6,23 @@ from collections.abc import Callable
 from typing import cast
 
 from wbplan.camera.sensitivities import Camera
-from wbplan.core.errors import Place, describe_choices
+from wbplan.codes.encodings import Encoding, find_encoding, note_ei
+from wbplan.core.errors import Place, UnknownNameError, describe_choices
+from wbplan.core.notes import Note
 from wbplan.read.yaml.fields import Fields
 from wbplan.scene.luts import (
+    CDL_ON,
     CUBE_SIZES,
     FORMATS,
+    INTO_KINDS,
     KIND_WORDS,
+    MATCH_MAPS,
     MOST_UP_STOPS,
+    CdlOn,
     LutFormat,
     LutKind,
     LutRequest,
+    MatchMap,
 )
 
 MOST_REQUESTS = 100
@@ -26,6 +33,7 @@ def read_lut_requests(
     positions: list[str],
     sources: list[str],
     find_camera: Callable[[str, Place], Camera],
+    ei: float,
 ) -> tuple[LutRequest, ...]:
     """Read what a setup's `luts:` asks for; nothing where it has none.
 
@@ -37,6 +45,8 @@ def read_lut_requests(
         Names that a match may go between.
     find_camera
         From a profile's name or path, and where it stands in the file, to the profile.
+    ei
+        What is shot at, for curves that are published by EI.
 
     Raises
     ------
@@ -48,7 +58,7 @@ def read_lut_requests(
     entries = fields.mappings("luts")
     if len(entries) > MOST_REQUESTS:
         raise fields.refuse("luts", f"{len(entries)} entries", f"at most {MOST_REQUESTS}")
-    return tuple(_read_request(each, positions, sources, find_camera) for each in entries)
+    return tuple(_read_request(each, positions, sources, find_camera, ei) for each in entries)
 
 
 def read_lut_size(fields: Fields, name: str) -> int | None:
@@ -73,6 +83,7 @@ def _read_request(
     positions: list[str],
     sources: list[str],
     find_camera: Callable[[str, Place], Camera],
+    ei: float,
 ) -> LutRequest:
     kind = cast(LutKind, fields.choice("kind", KIND_WORDS))
     size = read_lut_size(fields, "size")
@@ -89,7 +100,29 @@ def _read_request(
         like = find_camera(fields.text("like"), fields.place_of("like"))
     if kind in ("camera-match", "positions"):
         position = fields.choice("position", positions, "")
-    return LutRequest(kind, _read_formats(fields), size, start, end, like, position, stops)
+    by: MatchMap = "best"
+    if kind in ("light-match", "camera-match"):
+        by = cast(MatchMap, fields.choice("map", MATCH_MAPS, "best"))
+    into = None
+    if "into" in fields:
+        if kind not in INTO_KINDS:
+            raise fields.refuse("into", f"a '{kind}' LUT", "kinds " + ", ".join(INTO_KINDS))
+        into = read_encoding(fields, "into", ei)[0]
+    cdl_on = cast(CdlOn, fields.choice("cdl_on", CDL_ON, "linear"))
+    formats = _read_formats(fields)
+    return LutRequest(kind, formats, size, start, end, like, position, by, into, cdl_on, stops)
+
+
+def read_encoding(fields: Fields, name: str, ei: float) -> tuple[Encoding, tuple[Note, ...]]:
+    """Read an encoding under a field: curve, gamut, range and EI; ``ei`` is the one shot at."""
+    given = fields.mapping(name)
+    curve, gamut, levels = given.text("curve"), given.text("gamut"), given.text("range", "full")
+    ei = given.number("ei", ei, low=1.0, high=1e7)
+    try:
+        found = find_encoding(curve, gamut, levels, ei)
+    except UnknownNameError as error:
+        raise error.at(fields.place_of(name)) from None
+    return found, note_ei(found, ei)
 
 
 def _read_formats(fields: Fields) -> tuple[LutFormat, ...]:

@@ -14,9 +14,9 @@ import numpy as np
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import Setting, round_setting
-from wbplan.codes.encodings import find_encoding
+from wbplan.codes.encodings import find_encoding, note_ei
 from wbplan.core.digest import digest_values
-from wbplan.core.errors import InputError, Place, UnknownNameError
+from wbplan.core.errors import InputError, Place
 from wbplan.core.ledger import Asked, PlanInputs, digest_asked, join_path
 from wbplan.core.notes import Note
 from wbplan.day.times import DayWish
@@ -56,7 +56,12 @@ from wbplan.read.scenario.exposure import (
 )
 from wbplan.read.scenario.light_changes import Room, read_make
 from wbplan.read.scenario.lights import SOURCE_KINDS, LightReader
-from wbplan.read.scenario.luts import read_lut_requests, read_lut_size, read_up_stops
+from wbplan.read.scenario.luts import (
+    read_encoding,
+    read_lut_requests,
+    read_lut_size,
+    read_up_stops,
+)
 from wbplan.read.scenario.plate import read_layout, read_plate_lens, read_slate
 from wbplan.read.scenario.site import note_site, read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_beams, note_two_skies, read_model_shares
@@ -268,18 +273,15 @@ class _Reader:
         notes += note_two_skies(sources) + note_beams(sources, positions)
         if not (self._for_day and any(each.sky for each in sources)):
             self._check_light(fields, sources, positions, key)
-        curve, gamut, levels = camera.curve, camera.gamut, "full"
-        if "encoding" in fields:
-            encoding = fields.mapping("encoding")
-            curve, gamut = encoding.text("curve"), encoding.text("gamut")
-            levels = encoding.text("range", "full")
-        try:
-            named = find_encoding(curve, gamut, levels)
-        except UnknownNameError as error:
-            raise error.at(fields.place_of("encoding")) from None
         layout = read_layout(fields, used, places)
         shooting = self._read_shooting(fields.mapping("shooting"), camera)
         check_flash(fields, sources, shooting)
+        if "encoding" in fields:
+            named, said = read_encoding(fields, "encoding", shooting.ei)
+        else:
+            named = find_encoding(camera.curve, camera.gamut, ei=shooting.ei)
+            said = note_ei(named, shooting.ei)
+        notes += said
         keep = fields.choice("lut_keeps", ("green", "no_clip"), "green")
         return Setup(
             name=name,
@@ -298,6 +300,7 @@ class _Reader:
                 list(places),
                 used,
                 lambda name, place: find_camera(name, self._folder, place),
+                shooting.ei,
             ),
             lut_size=self._lut_size,
             lut_up_stops=read_up_stops(fields, "lut_up_stops") or 0.0,

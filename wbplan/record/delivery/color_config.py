@@ -33,9 +33,10 @@ def find_reference() -> Encoding:
 
 
 def name_space(encoding: Encoding) -> str:
-    """Name the colour space of an encoding: its curve, its gamut, its levels if not full range."""
+    """Name the colour space of an encoding: its curve, gamut, EI, and levels if not full range."""
     levels = "" if encoding.levels == "full" else f" {encoding.levels}"
-    return f"{encoding.curve} {encoding.gamut}{levels}".replace(",", "")
+    ei = "" if encoding.ei is None else f" EI {encoding.ei:g}"
+    return f"{encoding.curve} {encoding.gamut}{ei}{levels}".replace(",", "")
 
 
 def name_look(entry: LutEntry) -> str:
@@ -46,7 +47,7 @@ def name_look(entry: LutEntry) -> str:
 def find_input(entry: LutEntry) -> Encoding:
     """Find what a LUT takes: its encoding, or for a CDL that encoding's scene-linear light."""
     source = entry.file.source
-    if entry.file.format in CDL_FORMS:
+    if entry.file.format in CDL_FORMS and entry.file.error is None:  # numbers on light
         return find_encoding("Linear", source.gamut)
     return source
 

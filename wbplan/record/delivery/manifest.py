@@ -86,12 +86,17 @@ def list_entries(result: Plan | DayPlan) -> tuple[LutEntry, ...]:
     )
 
 
+def _is_plain(file: LutFile) -> bool:
+    recipe = file.recipe
+    return recipe.kind == "correct" and file.form == TABLE and recipe.correction.target is None
+
+
 def _list_setup(number: int, plan: SetupPlan) -> Iterator[LutEntry]:
     setup = plan.setup
     seen: set[str] = set()  # the first correction of a camera is its main one
     for file in plan.lut_files:
         camera = file.draft.camera_name
-        main = file.recipe.kind == "correct" and file.form == TABLE and camera not in seen
+        main = _is_plain(file) and camera not in seen
         seen |= {camera} if main else set()
         yield LutEntry(plan.stem, number, setup.name, setup.slate, setup.when, "", file, main)
 

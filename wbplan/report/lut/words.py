@@ -61,19 +61,21 @@ def list_worst(file: LutFile) -> list[str]:
     return [f"{say_error(kinds[each].worst_codes)}" if each in kinds else "none" for each in KINDS]
 
 
-def say_met(error: LutError, form: str = TABLE) -> str:
+def say_met(error: LutError, form: str = TABLE, has_exact_form: bool = True) -> str:
     """Say for which colours a file stays under one code, for which not, and what would."""
-    return _say_met([(error, form)])
+    return _say_met([(error, form, has_exact_form)])
 
 
 def say_met_by_all(files: Sequence[LutFile]) -> str:
     """Say the same of all files of a set together."""
-    return _say_met([(each.error, each.form) for each in files if each.error is not None])
+    return _say_met(
+        [(each.error, each.form, each.has_exact_form) for each in files if each.error is not None]
+    )
 
 
-def _say_met(errors: Sequence[tuple[LutError, str]]) -> str:
+def _say_met(errors: Sequence[tuple[LutError, str, bool]]) -> str:
     worst: dict[TrialKind, float] = {}
-    for error, _ in errors:
+    for error, _, _ in errors:
         for each in error.kinds:
             worst[each.kind] = max(worst.get(each.kind, 0.0), each.worst_codes)
     under = [TRIAL_WORDS[kind] for kind, codes in worst.items() if codes < LIMIT_CODES]
@@ -82,8 +84,8 @@ def _say_met(errors: Sequence[tuple[LutError, str]]) -> str:
     if over:
         each_one = (f"{TRIAL_WORDS[kind]} (up to {say_error(each)})" for kind, each in over.items())
         said.append(f"Not: {', '.join(each_one)}.")
-    is_table = any(form == TABLE for _, form in errors)
-    if is_table and {"coloured-light", "coded-negatives"} & over.keys():
+    mended = any(form == TABLE and has_exact_form for _, form, has_exact_form in errors)
+    if mended and {"coloured-light", "coded-negatives"} & over.keys():
         said.append("No size of table mends that at the gamut's edge: use a .clf there.")
     return " ".join(said)
 
