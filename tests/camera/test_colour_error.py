@@ -94,3 +94,10 @@ def test_balancing_gains_are_in_the_offsets() -> None:
     # gains A 0.943/2.208 and D55 1.582/1.289 of the NPL-measured camera (two implementations)
     expected = np.log2((2.208 / 0.943) / (1.289 / 1.582))
     assert offset[0] - offset[2] == pytest.approx(expected, abs=0.02)
+
+
+def test_an_observer_for_a_camera_errs_in_nothing_at_any_level() -> None:
+    """Curves that are the observer's (CIE 1931) need no matrix but the one there is (Luther)."""
+    eye = load_table("observer")[None] * 3.7
+    found = find_rendition(radiate_locus([5000.0]), eye, [5000.0], SURFACES.reflectances)
+    assert found.camera_error.max() < 0.01

@@ -12,6 +12,7 @@ from wbplan.exposure.equation import (
     Shooting,
     find_exposure_time_s,
     name_t_stop,
+    solve_exposure_time_s,
     solve_nd_stops,
     solve_t_stop,
 )
@@ -175,3 +176,11 @@ def test_a_name_is_within_a_sixth_of_a_stop(t_stop: float) -> None:
 @pytest.mark.parametrize(("t_stop", "said"), [(0.3, "T0.3"), (231.0, "T230"), (1234.0, "T1200")])
 def test_beyond_the_engraved_figures_the_number_is_given(t_stop: float, said: str) -> None:
     assert name_t_stop(t_stop) == said
+
+
+def test_a_flash_that_is_just_enough_leaves_no_time() -> None:
+    """With C = 250, EI 100 at T2 needs 10 lux s (ISO 2720, 250 * 2^2 / 100)."""
+    assert solve_exposure_time_s(1000.0, 100, 2.0, flash_lux_s=10.0, calibration_c=250.0) == 0.0
+    assert np.isnan(
+        solve_exposure_time_s(1000.0, 100, 2.0, flash_lux_s=10.001, calibration_c=250.0)
+    )

@@ -11,7 +11,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wbplan.core.tables import load_table
-from wbplan.light.colorimetry import find_cct_duv, find_tristimulus, find_uv_prime, find_xy
+from wbplan.light.colorimetry import (
+    find_cct_duv,
+    find_tristimulus,
+    find_uv_prime,
+    find_white_xyz,
+    find_xy,
+)
 from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_black_body
 from wbplan.light.spectrum import WAVELENGTHS_NM, resample
@@ -259,3 +265,8 @@ def test_another_observer_can_be_used(colour: ModuleType) -> None:
     xyz = find_tristimulus(find_source("D65").values, observer)
     np.testing.assert_allclose(xyz[:2] / xyz.sum(), [0.3138, 0.3310], atol=2e-4)
     assert find_cct_duv(radiate_black_body(4000), observer)[0] == pytest.approx(4000, rel=1e-6)
+
+
+def test_white_of_a_chromaticity() -> None:
+    """D65 as BT.709 has it: x, y 0.3127, 0.3290 is X, Y, Z 0.9505, 1, 1.0891 (IEC 61966-2-1)."""
+    assert find_white_xyz((0.3127, 0.3290)) == pytest.approx((0.9505, 1.0, 1.0891), abs=1e-4)

@@ -13,7 +13,7 @@ from tests.shared import make_setup
 from wbplan.camera.sensitivities import Camera, Menu, respond
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.core.tables import load_table
-from wbplan.light.filters import make_ideal_filter
+from wbplan.light.filters import Filter, make_ideal_filter
 from wbplan.light.illuminants import radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.planning.channels import Relief
@@ -49,6 +49,17 @@ def test_daylight_is_what_lux_promise() -> None:
         assert [each.value for each in exposure.lights[0].stops] == pytest.approx(
             [0, 0, 0], abs=1e-9
         )
+
+
+@pytest.mark.parametrize("filtered_lux", [1.0, 0.25])
+def test_bands_hold_the_cameras_own_figure(filtered_lux: float) -> None:
+    """The generic camera is the middle of its population, behind an ND of two stops as well."""
+    nd = Filter("nd", np.full(401, filtered_lux))
+    lamp = Source("LED-B3", find_source("LED-B3"), filter=nd)
+    _, exposure = decide(alone(lamp, camera=find_camera("cfa-mid", Path())))
+    for each in exposure.lights[0].stops:
+        assert each.low <= each.value <= each.high
+        assert each.high - each.low < 1.0
 
 
 @pytest.mark.parametrize("nanometres", [460, 530, 630])

@@ -186,6 +186,7 @@ KINDS = (
     "odd/02-*_report.html",
     "lights/lights.html",
     "day/day.html",
+    "day/strip.html",
 )
 
 
@@ -323,6 +324,16 @@ def test_pages_print_whole(
         assert float(size.width) / 72 * 25.4 == pytest.approx(width_mm, abs=1)
         for sheet in sheets.pages[:-1]:
             assert len(sheet.extract_text().split()) > 10  # no sheet is left all but empty
+
+
+def test_the_strip_of_a_day_is_one_sheet_of_a4_across(opened: Any, folder: Path) -> None:
+    page = opened(folder / "day" / "strip.html")
+    sheets = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
+    assert len(sheets) == 1
+    size = [
+        float(each) / 72 * 25.4 for each in (sheets[0].mediabox.width, sheets[0].mediabox.height)
+    ]
+    assert size == pytest.approx([297, 210], abs=1)
 
 
 def test_everything_is_reached_by_the_keyboard(opened: Any, folder: Path) -> None:

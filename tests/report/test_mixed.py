@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from dataclasses import replace
 from typing import Any
@@ -10,12 +11,14 @@ from typing import Any
 import pytest
 
 from tests.shared import ENDS, UNITS, plan_shipped, render_all, walk
+from wbplan.planning.advice import Change, RatioLeft
 from wbplan.planning.decisions import Plan
 from wbplan.planning.trade_off import KeptRange
 from wbplan.record.plan import build_record, format_record
 from wbplan.report.mixed import words as mixed
 from wbplan.report.mixed.trade_off import draw_tradeoff
 from wbplan.report.plan.terminal import format_plan
+from wbplan.scene.changes import LevelRatio
 
 NASTY = "<b>\u202eit's</b> & co"
 
@@ -162,3 +165,59 @@ def test_ranges_are_said_with_their_sides(kept: KeptRange, said: str) -> None:
 )
 def test_losses_are_said(stops: float, said: str) -> None:
     assert mixed.say_loss(stops) == said
+
+
+# Lights that are not filtered ---------------------------------------------------------------------
+
+
+def make_change(**values: Any) -> Change:
+    plain = Change("lamp", (), 0, (), 1.0, 2700.0, 0.0, False, False)
+    return replace(plain, **values)
+
+
+def test_changes_are_said_as_a_crew_says_them() -> None:
+    for change, said in (
+        (make_change(kind="off", loss_stops=math.inf), "off"),
+        (make_change(kind="moved", to="the door"), "move to the door"),
+        (make_change(kind="bounced", to="the ceiling"), "bounce off the ceiling"),
+        (make_change(kind="dimmed", dimmed_stops=1.0), "dim 1 stop"),
+        (
+            make_change(kind="dimmed", dimmed_stops=1.0, volts_share=0.8156),
+            "dim 1 stop (82 % of the volts, 2700 K)",
+        ),
+        (make_change(filters=("half blue",) * 2, pieces=1), "half blue twice"),
+        (make_change(filters=("half blue",) * 3, pieces=4), "half blue three times, 4 pieces each"),
+        (
+            make_change(kind="moved", to="the door", filters=("silk", "half blue"), pieces=2),
+            "move to the door; silk + half blue, 2 pieces each",
+        ),
+    ):
+        assert mixed.say_change(change) == said
+    assert mixed.say_loss(math.inf) == "all light lost"
+
+
+@pytest.mark.parametrize(
+    ("ratio", "said"),
+    [
+        (4.0, "4:1, wanted 4:1"),
+        (0.25, "1:4, wanted 4:1, not reached"),
+        (math.inf, "light against all dark, wanted 4:1, not reached"),
+        (0.0, "all dark against light, wanted 4:1, not reached"),
+    ],
+)
+def test_ratios_say_what_comes_of_them(ratio: float, said: str) -> None:
+    wanted = LevelRatio("lamp", "window", 4.0, 0.25, "face")
+    assert mixed.say_ratio(RatioLeft(wanted, ratio)) == f"lamp to window at face {said}"
+
+
+def test_costs_name_trips_pieces_and_area(advised: Plan) -> None:
+    advice = advised.setups[0].advice
+    assert advice is not None
+    bare = advice.plans[0]
+    hung = make_change(filters=("half blue", "silk"), pieces=3, gel_m2=4.2, trips=2)
+    off = make_change(kind="off")
+    assert mixed.say_costs(replace(bare, changes=(off,))) == "1 trip"
+    both = replace(bare, changes=(hung, off))
+    assert mixed.say_costs(both) == "3 trips, 6 pieces of filter, 4.2 m2"
+    nobody_said = replace(bare, changes=(replace(hung, gel_m2=None),))
+    assert mixed.say_costs(nobody_said) == "2 trips, 6 pieces of filter"

@@ -57,7 +57,7 @@ class NeutralTable:
         count = self.mired.shape[0]
         place = (red_blue - self.low) * ((count - 1) / (self.high - self.low))
         place = np.minimum(np.maximum(place, 0.0), count - 1.000001)
-        row = place.astype(np.intp)
+        row = np.maximum(place.astype(np.intp), 0)  # a dark place has no number, and no row
         part = place - row
         if not self.is_plane:
             mired = self.mired[row]
@@ -70,7 +70,7 @@ class NeutralTable:
         across = self.mired.shape[1]
         height = (above + _PLANE_GREEN_STOPS) * ((across - 1) / (2 * _PLANE_GREEN_STOPS))
         height = np.minimum(np.maximum(height, 0.0), across - 1.000001)
-        column = height.astype(np.intp)
+        column = np.maximum(height.astype(np.intp), 0)
         share = height - column
 
         def blend(plane: Array) -> Array:

@@ -48,7 +48,7 @@ def plan_day(
     date
         2026-06-21. This and the next four are, if not given, as the scene has them.
     begin, end
-        By the clock of the place, 06:00 to 24:00.
+        By the clock of the place, 06:00 to 24:00; an end before the beginning is the next day's.
     step_minutes
         Between two times, 1 to 120.
     tolerance
@@ -74,13 +74,14 @@ def plan_day(
     """
     check_band(band)
     check_size(lut_size, "lut_size")
-    known = take_scene(scene, camera)
+    known = take_scene(scene, camera, for_day=True)
     wish = _change(known.day or DayWish(), date, begin, end, step_minutes, tolerance or {})
     setups = [change_asked(each, band, lut_size) for each in known.setups]
     under = [each for each in setups if has_sky(each)]
     if not under:
         found = f"{known.file or 'a scene'}, a scenario without a light of the sky at any position"
-        raise InputError(found, "a source of kind sun, sky, overcast or shade that is read there")
+        kinds = "sun, sky, overcast, broken_cloud, bounce or shade"
+        raise InputError(found, f"a source of kind {kinds} that is read there")
     digest = digest_values(known.find_digest(Asked(band, lut_size=lut_size)), wish)
     rising = keep_rising(progress)
     planned: list[DaySetup] = []

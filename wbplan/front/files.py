@@ -16,10 +16,12 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
     from wbplan.front.cameras import LearnedCamera
     from wbplan.front.delivery import Delivery
     from wbplan.front.luts import LutSet
+    from wbplan.front.verify import Verification
 
-    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet | Delivery
+    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet | Delivery | Verification
 
-DAY_PAGE, LIGHT_PAGE, LIGHT_RECORD = "day.html", "lights.html", "lights.json"
+DAY_PAGE, DAY_STRIP = "day.html", "strip.html"
+LIGHT_PAGE, LIGHT_RECORD = "lights.html", "lights.json"
 
 
 def make_files(result: Result) -> dict[str, bytes]:
@@ -29,8 +31,9 @@ def make_files(result: Result) -> dict[str, bytes]:
     ----------
     result
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
-        `plan_day` (page, record, LUTs), `deliver` (the LUTs in folders), `describe` (page, record),
-        `learn` (profile, its tables, record) or `make_lut`.
+        `plan_day` (page, printed sheet, record, LUTs), `deliver` (the LUTs in folders), `describe`
+        (page, record), `learn` (profile, its tables, record), `make_lut`, or `verify` (a lesson
+        with its lights).
 
     Returns
     -------
@@ -49,6 +52,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     from wbplan.day.setups import DayPlan
     from wbplan.description.lights import LightSet
     from wbplan.front.cameras import LearnedCamera
+    from wbplan.front.verify import Verification
 
     if isinstance(result, DayPlan):
         return _make_day_files(result)
@@ -62,6 +66,8 @@ def make_files(result: Result) -> dict[str, bytes]:
         from wbplan.report.camera.learned import build_teaching_files
 
         return build_teaching_files(result.teaching)
+    if isinstance(result, Verification):
+        return dict(result.lesson)
     return {each.file_name: each.data for each in result.files}
 
 
@@ -148,12 +154,17 @@ def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
     from wbplan.record.delivery.manifest import LUTS_NAME, list_entries, make_lut_sheet
     from wbplan.record.plan import format_record
     from wbplan.report.day.page import render_day_page
+    from wbplan.report.day.strip import render_day_strip
 
     luts = {lut.file_name: lut.data for each in plan.setups for lut in each.lut_files}
     record = build_day_record(plan)
     sheets = {LUTS_NAME: make_lut_sheet(list_entries(plan))} if luts else {}
-    record["files"] = [DAY_PAGE, RECORD_NAME, *sheets, *luts]
-    texts = {DAY_PAGE: render_day_page(plan), RECORD_NAME: format_record(record)}
+    record["files"] = [DAY_PAGE, DAY_STRIP, RECORD_NAME, *sheets, *luts]
+    texts = {
+        DAY_PAGE: render_day_page(plan),
+        DAY_STRIP: render_day_strip(plan),
+        RECORD_NAME: format_record(record),
+    }
     return {**{name: text.encode("utf-8") for name, text in texts.items()}, **sheets, **luts}
 
 

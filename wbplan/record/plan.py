@@ -24,14 +24,14 @@ from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import find_distance
 from wbplan.core.ledger import InputFile, PlanInputs
 from wbplan.core.names import BIDI_CONTROLS
-from wbplan.exposure.equation import Shooting, name_t_stop
+from wbplan.exposure.equation import name_t_stop
 from wbplan.light.spectrum import STEP_NM, WAVELENGTHS_NM
 from wbplan.planning.casts import Cast
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.lights import LightPlan
 from wbplan.planning.luts import LutPlan
 from wbplan.planning.verdict import Verdict
-from wbplan.record.exposure import record_day, record_exposure, record_kit
+from wbplan.record.exposure import record_day, record_exposure, record_kit, record_shooting
 from wbplan.record.file import FORMAT
 from wbplan.record.looks import record_appearance, record_site, record_when
 from wbplan.record.luts import record_encoding, record_error, record_lut_file
@@ -120,7 +120,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "name": plan.name,
         "when": record_when(setup),
         "camera": _record_camera(setup.camera),
-        "shooting": _record_shooting(setup.shooting),
+        "shooting": record_shooting(setup.shooting),
         "meter_error": {
             "illuminance_sd_percent": make_number(setup.meter.illuminance_percent),
             "chromaticity_sd_xy": make_number(setup.meter.chromaticity_xy),
@@ -183,19 +183,6 @@ def _record_camera(camera: Camera) -> dict[str, Any]:
         "base_ei": make_number(camera.base_ei),
         "family": camera.family,
     }
-
-
-def _record_shooting(shooting: Shooting) -> dict[str, Any]:
-    return make_keys(
-        ei=shooting.ei,
-        fps=shooting.fps,
-        exposure_time_seconds=shooting.exposure_time_s,
-        shutter_angle_degrees=shooting.shutter_angle_deg,
-        nd_stops=shooting.nd_stops,
-        wanted_t_stop=shooting.t_stop,
-        calibration_c_lux_seconds=shooting.calibration_c,
-        readout_seconds=shooting.readout_s,
-    )
 
 
 def _record_intent(setup: Setup) -> dict[str, Any]:

@@ -54,7 +54,7 @@ BAD = [
     ("shutter_angle_deg: 180", "shutter_angle_deg: 400", ["400", "360"]),
     ("shutter_angle_deg: 180", "shutter_time_s: 0.1", ["at most one frame"]),
     ("shutter_angle_deg: 180, ", "", ["exactly one of shutter_angle_deg, shutter_time_s"]),
-    ("t_stop: 2.8", "t_stop: 0", ["t_stop", "0.5"]),
+    ("t_stop: 2.8", "t_stop: 0", ["t_stop", "0.1 to 1000"]),
     ("t_stop: 2.8", "iso: 800", ["unknown field 'iso'"]),
     ("ei: 800", "ei: '800'", ["ei", "quotes"]),
     ("    shooting:", "    key: nobody\n    shooting:", ["key", "nobody", "face, wall"]),
@@ -77,7 +77,7 @@ BAD = [
     ("      wall:", "      face:", ["face", "line 11"]),
     ("title: Test", "title: Test\ntitle: Again", ["title"]),
     ("lamp: A}", "lamp: A, filter: {shift: {}}}", ["filter.shift"]),
-    ("lamp: A}", "lamp: A, filter: {gel: 3}}", ["shift, transmittance_file, nd_stops"]),
+    ("lamp: A}", "lamp: A, filter: {gel: 3}}", ["shift, nd_stops, generic, diffusion_stops"]),
 ]
 
 

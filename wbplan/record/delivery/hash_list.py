@@ -13,10 +13,11 @@ from datetime import UTC, datetime
 from xml.sax.saxutils import escape
 
 from wbplan import __version__
+from wbplan.core.output import SUMS_NAME
 
 HASH_FOLDER = "ascmhl"
 _DIGITS = "123456789ABCDEFGHJKLMNPQRSTUVWXYZabcdefghijkmnopqrstuvwxyz"
-_IGNORED = (".DS_Store", "ascmhl", "ascmhl/")
+_IGNORED = (".DS_Store", "ascmhl", "ascmhl/", SUMS_NAME)
 
 
 def find_c4(data: bytes) -> str:
