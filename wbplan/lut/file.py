@@ -74,9 +74,9 @@ class LutFile:
 
     ``form`` is what stands in the file: "3D table", "1D table", "operations", "operations with
     curves", "operations with a 3D table", "ten numbers" or "ten numbers on log codes". ``size`` is
-    the points of a table per axis or curve, None for others. ``error`` is None for numbers on light,
-    of which only the tenth digit is rounded. ``needed_size`` is the size at which a table stays
-    under one code, None where none of those tried does.
+    the points of a table per axis or curve, None for others. ``error`` is None for ten numbers on
+    light, of which only the tenth digit is rounded. ``needed_size`` is the size at which a table
+    stays under one code, None where none of those tried does.
     """
 
     file_name: str

@@ -180,7 +180,7 @@ class _Reader:
             raise fields.refuse("still", f"a chart of {len(self.chart.patches)} patches", allowed)
         file = fields.text("still", max_length=1000)
         given = self._pictures.get(file)
-        pixels = load_still(self._folder / file) if given is None else check_pixels(given)
+        pixels = load_still(self._folder / file).pixels if given is None else check_pixels(given)
         whole = np.issubdtype(pixels.dtype, np.integer)
         top = white or (float(np.iinfo(pixels.dtype).max) if whole else 1.0)
         image = (np.asarray(pixels[..., :3], dtype=np.float64) - black) / (top - black)
