@@ -49,6 +49,6 @@ def hostile() -> Plan:
     renamed = (replace(face, name=HOSTILE), *others)
     made = decide(replace(setup, positions=renamed, key=HOSTILE), make_setup_stem(1, HOSTILE))
     assert made.lut is not None
-    made = replace(made, lut=replace(made.lut, file_name=HOSTILE))
+    made = replace(made, lut=replace(made.lut, file=replace(made.lut.file, file_name=HOSTILE)))
     made = replace(made, notes=(*made.notes, warn("x", HOSTILE, HOSTILE)))
     return Plan(HOSTILE, HOSTILE, HOSTILE, HOSTILE, False, (made,))

@@ -35,7 +35,7 @@ from wbplan.scene.setup import Intent, MeterError, Position, Setup, Source
 UNITS = {
     *("kelvin", "mired", "cc", "duv", "x", "y", "xy", "lux", "stops", "stop", "ei", "fps"),
     *("seconds", "degrees", "nm", "percent", "ratio", "relative", "codes", "points", "count"),
-    *("number", "version", "hz", "prime", "ciede2000", "deg", "m"),
+    *("number", "version", "hz", "prime", "ciede2000", "deg", "m", "m2"),
 }
 ENDS = r"_(low|high|step|choices)$|_per_step$"
 

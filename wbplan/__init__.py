@@ -3,7 +3,8 @@
 Values: a `Spectrum`, a `Camera`, a `Scene` (from a scenario file, a mapping in its format, or the
 record of a plan: `read_scene`), a `Plan`. `plan` and `plan_day` decide a scene, `describe` says
 everything about lights, `solve_settings` gives thousands of lights the Kelvin and tint that a
-camera wants, `learn` makes a camera of chart frames, `make_lut` and `solve_exposure` answer without
+camera wants, `learn` makes a camera of chart frames, `verify` says what came out on a frame against
+its plan, `make_lut` and `solve_exposure` answer without
 a scene, `compare` says what changed between two plans. Whatever comes out, `make_files` gives it as
 files and `write` writes them. A call that can take over two seconds tells its ``progress`` the
 share that is done. In a notebook a spectrum, described lights and a plan show themselves.
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from wbplan.front.luts import apply_lut, make_lut
     from wbplan.front.plans import plan
     from wbplan.front.scenes import read_scene
+    from wbplan.front.verify import verify
     from wbplan.light.spectrum import Spectrum
     from wbplan.planning.decisions import Plan
     from wbplan.read.scenario.reader import Scene
@@ -46,6 +48,7 @@ _HOMES = {
     "WbplanError": "core.errors",
     "apply_lut": "front.luts",
     "compare": "record.compare",
+    "deliver": "front.delivery",
     "describe": "front.lights",
     "find_camera": "front.cameras",
     "find_light": "front.lights",
@@ -62,6 +65,7 @@ _HOMES = {
     "read_spectra": "front.lights",
     "solve_exposure": "front.exposures",
     "solve_settings": "front.cameras",
+    "verify": "front.verify",
     "write": "front.files",
 }
 __all__ = [
@@ -75,6 +79,7 @@ __all__ = [
     "__version__",
     "apply_lut",
     "compare",
+    "deliver",
     "describe",
     "find_camera",
     "find_light",
@@ -91,6 +96,7 @@ __all__ = [
     "read_spectra",
     "solve_exposure",
     "solve_settings",
+    "verify",
     "write",
 ]
 

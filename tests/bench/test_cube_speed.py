@@ -13,6 +13,8 @@ import pytest
 from wbplan.codes.encodings import find_encoding
 from wbplan.codes.table3d import Cube, format_cube, parse_cube
 from wbplan.lut.bake import LinearCorrection, bake_lut, choose_lut, measure_lut, scene_codes
+from wbplan.lut.file import bake_table
+from wbplan.lut.trials import SceneColours, find_plain_rgb
 
 MATRIX = np.array([[1.31, 0.12, 0.087], [-0.028, 1.006, 0.053], [0.0, -0.073, 0.734]])
 
@@ -76,3 +78,15 @@ def test_measure_four_sizes(benchmark, correction, codes):
 @pytest.mark.benchmark(group="bake and measure")
 def test_choose_the_largest_size(benchmark, correction, codes):
     benchmark.pedantic(choose_lut, (correction, codes), rounds=3, iterations=1)
+
+
+@pytest.mark.benchmark(group="bake and measure")
+@pytest.mark.parametrize("size", [None, 33])
+def test_choose_fit_and_measure_on_four_kinds(benchmark, correction, size):
+    """To reach: under 0.2 s where no size is good enough, and for 33 points that are asked for."""
+    surfaces = find_plain_rgb(correction.encoding, np.array([[1.0, 1.0, 1.0], [1.3, 1.0, 0.7]]))
+    colours = SceneColours(surfaces, np.ones((1, 3)), scene_codes(correction.encoding, surfaces))
+    baked = benchmark.pedantic(
+        bake_table, (correction, colours, size, "bench", ()), rounds=5, warmup_rounds=1
+    )
+    assert (baked.size, len(baked.error.kinds)) == (33, 4)

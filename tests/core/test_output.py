@@ -2,29 +2,35 @@
 
 from __future__ import annotations
 
-import json
+import hashlib
+import os
+import shutil
 import stat
+import subprocess
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from wbplan.core.errors import OutputError
-from wbplan.core.output import RECORD_NAME, write_folder
+from wbplan.core.output import RECORD_NAME, SUMS_NAME, write_folder
 
 FILES = {"report.html": b"<p>\r\n", "plan.json": b"{}", "a.cube": b"\x00\xff"}
 
 
 def read_tree(folder: Path) -> dict[str, bytes | None]:
-    """Read all there is under a folder: contents of files, None for folders."""
+    """Read all there is under a folder, without the sums: contents of files, None for folders."""
     return {
         str(path.relative_to(folder)): path.read_bytes() if path.is_file() else None
         for path in folder.rglob("*")
+        if path.name != SUMS_NAME
     }
 
 
-def write_record(folder: Path, names: Any, form: str = "wbplan plan") -> None:
-    (folder / RECORD_NAME).write_text(json.dumps({"format": form, "files": names}))
+def write_sums(folder: Path, *lines: str) -> None:
+    """Write a list of sums as an earlier output has it, with lines of one's own."""
+    head = (folder / SUMS_NAME).read_text().split("\n")[0]
+    (folder / SUMS_NAME).write_text("\n".join((head, *lines, "")))
 
 
 def refuse(*_: Any, **__: Any) -> None:
@@ -67,38 +73,60 @@ def test_a_file_in_the_way_is_left_alone(tmp_path: Path) -> None:
     assert read_tree(tmp_path) == {"plan": b"mine"}
 
 
-def test_replacing_takes_away_only_what_the_earlier_plan_wrote(tmp_path: Path) -> None:
+def test_the_sums_are_those_of_an_independent_program(tmp_path: Path) -> None:
+    program = shutil.which("sha256sum")  # GNU coreutils
+    if program is None:
+        pytest.skip("no sha256sum on this machine")
+    write_folder(tmp_path / "plan", {**FILES, "luts/b.cube": b"2"})
+    command = [program, "--check", "--strict", SUMS_NAME]
+    done = subprocess.run(command, cwd=tmp_path / "plan", capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.count(": OK") == 4
+
+
+@pytest.mark.parametrize("is_inside", [False, True])
+def test_replacing_takes_away_only_what_an_earlier_output_left_unchanged(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+    is_inside: bool,
+) -> None:
     target = tmp_path / "plan"
-    write_folder(target, {"old.cube": b"1", "report.html": b"2"})
-    write_record(target, ["old.cube", "report.html", RECORD_NAME, "gone.cube"])
+    write_folder(target, {"old.cube": b"1", "report.html": b"2", "edited.csv": b"3"})
+    (target / "edited.csv").write_bytes(b"mine")
     (target / "note.txt").write_text("mine")
     (target / "stills").mkdir()
     (target / "stills" / "old.cube").write_text("mine")
+    (target / "empty").mkdir()
+    (target / "link").symlink_to("/nowhere")
+    if is_inside:
+        monkeypatch.chdir(target)
     write_folder(target, FILES, replace=True)
     assert read_tree(target) == {
         **FILES,
+        "edited.csv": b"mine",
         "note.txt": b"mine",
         "stills": None,
         "stills/old.cube": b"mine",
+        "empty": None,
+        "link": None,
     }
     assert [path.name for path in tmp_path.iterdir()] == ["plan"]
+    assert "edited.csv was kept: it was changed" in caplog.text
 
 
 @pytest.mark.parametrize(
-    "record",
+    "sums",
     [
         b"",
-        b"not json",
-        b"[]",
         b"\xff\xfe",
-        b'{"format": "wbplan plan"}',
-        b'{"format": "wbplan plan", "files": 3}',
-        b'{"format": "another program", "files": ["note.txt"]}',
-        b'{"format": "wbplan plan", "files": [1, null, ["note.txt"], {"a": 1}]}',
+        b"# another program\n" + hashlib.sha256(b"mine").hexdigest().encode() + b"  note.txt\n",
+        hashlib.sha256(b"mine").hexdigest().encode() + b"  note.txt\n",
     ],
 )
-def test_a_folder_without_a_readable_record_loses_nothing(tmp_path: Path, record: bytes) -> None:
-    (tmp_path / RECORD_NAME).write_bytes(record)
+def test_a_folder_without_sums_of_ours_loses_nothing(tmp_path: Path, sums: bytes) -> None:
+    (tmp_path / SUMS_NAME).write_bytes(sums)
+    (tmp_path / RECORD_NAME).write_text('{"format": "wbplan plan", "files": ["note.txt"]}')
     (tmp_path / "note.txt").write_text("mine")
     write_folder(tmp_path, FILES, replace=True)
     assert read_tree(tmp_path) == {**FILES, "note.txt": b"mine"}
@@ -106,27 +134,54 @@ def test_a_folder_without_a_readable_record_loses_nothing(tmp_path: Path, record
 
 @pytest.mark.parametrize(
     "name",
-    ["../note.txt", "..", ".", "", "stills", "stills/note.txt", "a\0b", "\ud800", "x" * 300],
+    ["../note.txt", "..", ".", "", "stills", "stills/../../note.txt", "a\0b", "x" * 300, "a//b"],
 )
-def test_a_record_cannot_reach_out_of_its_folder(tmp_path: Path, name: str) -> None:
+def test_sums_cannot_reach_out_of_their_folder(tmp_path: Path, name: str) -> None:
     target = tmp_path / "plan"
-    (target / "stills").mkdir(parents=True)
+    write_folder(target, {"old.cube": b"1"})
+    (target / "stills").mkdir()
     for folder in (tmp_path, target / "stills"):
         (folder / "note.txt").write_text("mine")
-    write_record(target, [name, str(tmp_path / "note.txt")])
+    mine = hashlib.sha256(b"mine").hexdigest()
+    write_sums(target, f"{mine}  {name}", f"{mine}  {tmp_path / 'note.txt'}")
     write_folder(target, FILES, replace=True)
     assert read_tree(tmp_path) == {
         "note.txt": b"mine",
         "plan": None,
+        "plan/old.cube": b"1",
         "plan/stills": None,
         "plan/stills/note.txt": b"mine",
         **{f"plan/{each}": content for each, content in FILES.items()},
     }
 
 
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="root may read everything")
+def test_a_folder_that_cannot_be_read_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "plan").mkdir(mode=0)
+    with pytest.raises(OutputError, match="cannot be read"):
+        write_folder(tmp_path / "plan", FILES, replace=True)
+
+
+def test_a_pipe_in_the_folder_is_kept_and_not_read(tmp_path: Path) -> None:
+    target = tmp_path / "plan"
+    write_folder(target, FILES)
+    os.mkfifo(target / "pipe")
+    write_folder(target, FILES, replace=True)
+    assert stat.S_ISFIFO((target / "pipe").stat().st_mode)
+
+
+def test_a_link_to_a_folder_is_written_where_it_leads(tmp_path: Path) -> None:
+    (tmp_path / "disk" / "plan").mkdir(parents=True)
+    (tmp_path / "plan").symlink_to(tmp_path / "disk" / "plan")
+    write_folder(tmp_path / "plan", {"old.cube": b"1"})
+    write_folder(tmp_path / "plan", FILES, replace=True)
+    assert (tmp_path / "plan").is_symlink()
+    assert read_tree(tmp_path / "disk" / "plan") == FILES
+
+
 @pytest.mark.parametrize("replace", [False, True])
 @pytest.mark.parametrize(
-    "name", ["../out.cube", "/out.cube", "a/b", "a/", "./a", ".", "..", "", "../../etc/x"]
+    "name", ["../out.cube", "/out.cube", "a//b", "a/", "./a", ".", "..", "", "../../etc/x"]
 )
 def test_names_that_are_no_plain_names_are_refused(
     tmp_path: Path, name: str, replace: bool
@@ -153,13 +208,12 @@ def test_a_failure_before_the_end_leaves_nothing(
     assert read_tree(tmp_path) == {}
 
 
-@pytest.mark.parametrize("method", ["replace", "open"])
+@pytest.mark.parametrize("method", ["open", "mkdir"])
 def test_a_failure_before_replacing_leaves_the_earlier_plan(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, method: str
 ) -> None:
     target = tmp_path / "plan"
     write_folder(target, {"old.cube": b"1"})
-    write_record(target, ["old.cube"])
     before = read_tree(tmp_path)
     monkeypatch.setattr(Path, method, refuse)
     with pytest.raises(OutputError, match="No space left on device"):
@@ -168,14 +222,14 @@ def test_a_failure_before_replacing_leaves_the_earlier_plan(
     assert read_tree(tmp_path) == before
 
 
-@pytest.mark.parametrize("calls_that_work", range(1, 5))
+@pytest.mark.parametrize("calls_that_work", range(5))
 def test_a_failure_midway_puts_the_earlier_plan_back(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, calls_that_work: int
 ) -> None:
     target = tmp_path / "plan"
-    write_folder(target, {"old.cube": b"1", "report.html": b"2"})
-    write_record(target, ["old.cube", "report.html", RECORD_NAME])
+    write_folder(target, {"old.cube": b"1", "report.html": b"2", RECORD_NAME: b"3"})
     before = read_tree(tmp_path)
+    monkeypatch.chdir(target)  # where files move one by one
     calls: list[int] = []
     move = Path.replace
 

@@ -539,7 +539,7 @@ def test_luts_of_the_day(yard: DaySetup, room: DaySetup) -> None:
                 clock = f"{day.moments[each.times[0]]:%H%M}"
                 assert f"-cast-{number}-from-{clock}_correct_" in name
         for each in luts.luts:
-            head = each.plan.baked.data.split(b"LUT_3D_SIZE")[0].decode().replace("\n# ", " ")
+            head = each.plan.file.data.split(b"LUT_3D_SIZE")[0].decode().replace("\n# ", " ")
             assert SUN.text in head
             assert f"For {day.moments[0]:%Y-%m-%d}, " in head
 

@@ -9,9 +9,11 @@ import sys
 from html import unescape
 from pathlib import Path
 
+import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 
+import wbplan
 from tests.day.test_day import SCENARIO
 from wbplan.day.setups import DayPlan
 from wbplan.front.cli.main import main
@@ -20,7 +22,7 @@ from wbplan.front.files import make_files
 from wbplan.record.schemas import read_schema_text
 from wbplan.report.base.words import say_setting
 from wbplan.report.day.terminal import format_day_plan
-from wbplan.report.day.words import say_filtered
+from wbplan.report.day.words import say_filtered, say_window
 from wbplan.scene.cautions import DEFERENCE, SUN
 
 pytest.importorskip("pvlib")
@@ -121,12 +123,12 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert "within 10 mired, 1 CC, 0.5 stops either way" in said
     assert "wbplan" not in said.split("Written")[0]
     record = json.loads((out / "plan.json").read_text())
-    assert sorted(each.name for each in out.iterdir()) == sorted(record["files"])
+    assert sorted(each.name for each in out.iterdir()) == sorted(["SHA256SUMS", *record["files"]])
     assert main([*words, "--step", "60"]) == 2
     assert "--force" in capsys.readouterr().err
     assert main([*words, "--step", "30", "--force"]) == 0
     record = json.loads((out / "plan.json").read_text())
-    assert sorted(each.name for each in out.iterdir()) == sorted(record["files"])
+    assert sorted(each.name for each in out.iterdir()) == sorted(["SHA256SUMS", *record["files"]])
 
 
 @pytest.mark.parametrize(
@@ -137,10 +139,9 @@ def test_the_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None
         (["--date", "9999-12-31"], "--date: found '9999-12-31'; allowed: a year from 1950 to 2099"),
         (["--tolerance", "mired:0"], "a number above 0"),
         (["--tolerance", "mired:nan"], "a number above 0"),
-        (["--from", "18:00", "--to", "02:00"], "is the next date's"),
         (["--from", "25:00"], "--from: found '25:00'"),
         (["--from", "noon"], "a time of day"),
-        (["--from", "15:00", "--to", "14:00"], "an end that is not before"),
+        (["--from", "15:00", "--to", "14:00", "--step", "0"], "1 to 120 minutes"),
         (["--step", "0"], "1 to 120 minutes"),
         (["--tolerance", "kelvin:100"], "mired:, cc: or stops:"),
         (["--tolerance", "mired:-1"], "mired:, cc: or stops:"),
@@ -163,7 +164,7 @@ def test_bad_words(
     [
         ('date: "next week"', "day.date: found 'next week'"),
         ('from: "26:00"', "day.from: found '26:00'"),
-        ('from: "15:00", to: "14:00"', "day.to: found from 15:00 to 14:00"),
+        ('from: "15:00", to: "14:00", step_minutes: 0', "from 1 to 120"),
         ("step_minutes: 0", "from 1 to 120"),
         ("step: 10", "unknown field 'step'; allowed: one of date, step_minutes"),
         ("within: {mired: 0}", "above 0"),
@@ -181,9 +182,98 @@ def test_bad_fields(
     assert "yard.yaml:" in found
 
 
+def test_a_time_at_night_does_not_stop_a_day(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It is the date that counts; a plan of that time is refused, and so is a reading from it."""
+    text = SCENARIO.split("  - name: Room")[0]
+    path, night = tmp_path / "noon.yaml", tmp_path / "night.yaml"
+    path.write_text(text)
+    night.write_text(text.replace("14:30", "01:30"))
+    asked = {"begin": "12:00", "end": "13:00", "step_minutes": 60}
+    days = [plan_day(each, **asked).setups[0] for each in (path, night)]  # type: ignore[arg-type]
+    for name in ("lux", "exact_mired", "mired"):
+        noon, dark = (getattr(each.scene, name) for each in days)
+        for end in ("value", "low", "high"):
+            assert getattr(dark, end) == pytest.approx(getattr(noon, end), nan_ok=True)
+    assert main(["plan", str(night), "--out", str(tmp_path / "out")]) == 2
+    assert "the sun stands at -" in capsys.readouterr().err
+    night.write_text(night.read_text().replace("sky: {share: 0.5}", "sky: 900"))
+    assert main(["day", str(night), "--out", str(tmp_path / "out")]) == 2
+    said = capsys.readouterr().err
+    assert "900 lux of 'sky'" in said
+    assert "night.yaml:" in said
+
+
+def test_a_day_goes_on_after_midnight(tmp_path: Path) -> None:
+    """22:00 to 02:00 in June at 65.5 north, where it does not get dark."""
+    text = SCENARIO.split("  - name: Room")[0].replace(
+        "54.4, longitude_deg: 4.4", "65.5, longitude_deg: 25"
+    )
+    text = text.replace("Europe/Brussels", "Europe/Helsinki")
+    asked = 'day: {from: "22:00", to: "02:00", step_minutes: 30, within: {mired: 0.5, cc: 0.1}}\n'
+    (tmp_path / "a.yaml").write_text(text + asked)
+    made = plan_day(tmp_path / "a.yaml")
+    day = made.setups[0]
+    assert [f"{each:%d %H:%M}" for each in day.moments[::2]] == [
+        *("21 22:00", "21 23:00", "22 00:00", "22 01:00", "22 02:00")
+    ]
+    assert day.scene.usable.all()
+    assert np.ptp(day.scene.azimuth_deg) > 50
+    files = make_files(made)
+    assert any("-at-0100-next-day_" in name for name in files)
+    words = format_day_plan(made)
+    assert "Sunday 21 June 2026 to Monday 22 June, Europe/Helsinki" in words
+    assert "sunrise" not in words.split("golden")[0] or "the next day" in words
+    record = json.loads(files["plan.json"])
+    days = {each["at"][:10] for each in record["setups"][0]["sun"]["times"]}
+    assert days == {"2026-06-21", "2026-06-22"}
+    two = [tmp_path / name for name in ("x.json", "y.json")]
+    for each in two:
+        each.write_bytes(files["plan.json"])
+    assert wbplan.compare(*two).is_same
+
+
+def test_the_strip_holds_every_setup_on_one_sheet(made: DayPlan) -> None:
+    page = unescape(make_files(made)["strip.html"].decode())
+    assert "size: A4 landscape" in page
+    assert SUN.text in page
+    assert DEFERENCE in page
+    for number, day in enumerate(made.setups, 1):
+        assert f"<b>{number} {day.setup.name}</b>" in page
+        for change in () if day.changes is None else day.changes.changes:
+            assert change.light in page
+    rows = dict(re.findall(r'<th scope="row">([^<]*)</th>(.*?)</tr>', page))
+    kelvins = re.findall(r">(\d+)K", rows["set"])
+    day = made.setups[0]
+    assert kelvins == [f"{day.dials[row].kelvin:.0f}" for row in day.hours]  # type: ignore[union-attr]
+    nd = re.findall(r">([\d.]+)(?: dark)?<", rows["ND for T2.8"])
+    room = made.setups[1]
+    assert room.nd_stops is not None
+    want = [abs(round(float(room.nd_stops.value[row, room.key]), 1)) for row in room.hours]
+    assert [float(each) for each in nd] == want
+
+
+def test_the_headline_is_in_nd_at_the_wanted_stop(made: DayPlan) -> None:
+    """The window's middle level, by the equation of ISO 2720: 2^ND = E t S / (C N^2)."""
+    room = made.setups[1]
+    assert room.whole is not None
+    record = json.loads(make_files(made)["plan.json"])["setups"][1]
+    assert record["shooting"]["wanted_t_stop"] == 2.8
+    told = record["whole_day_setting"]["windows"]
+    for window, said in zip(room.whole.windows, told, strict=True):
+        dose = 2.0**window.key_log2_lux / 48 * 800
+        nd = np.log2(dose / 250 / 2.8**2)
+        assert said["nd_for_wanted_t_stop_stops"] == pytest.approx(nd)
+        assert f"T2.8 with ND of {round(nd, 1):g} stop" in say_window(room, window)
+
+
 def test_a_scenario_without_sky(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["day", "dusk_workshop", "--out", str(tmp_path / "out")]) == 2
-    assert "a source of kind sun, sky, overcast or shade" in capsys.readouterr().err
+    assert (
+        "a source of kind sun, sky, overcast, broken_cloud, bounce or shade"
+        in capsys.readouterr().err
+    )
 
 
 def test_text_of_a_scenario_is_escaped(tmp_path: Path) -> None:

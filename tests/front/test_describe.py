@@ -46,7 +46,7 @@ def test_json_and_files(folder: Path) -> None:
     done = run("readings/key.csv", "--json", "--out", "out", cwd=folder)
     assert done.returncode == 0, done.stderr
     names = sorted(each.name for each in (folder / "out").iterdir())
-    assert names == ["lights.html", "lights.json"]
+    assert names == ["SHA256SUMS", "lights.html", "lights.json"]
     assert (folder / "out" / "lights.json").read_text(encoding="utf-8") == done.stdout
     assert json.loads(done.stdout)["lights"][0]["file"] == "key.csv"
     again = run("FL2", "--out", "out", cwd=folder)

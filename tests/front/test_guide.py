@@ -318,7 +318,7 @@ def test_every_schema_has_its_part() -> None:
 def test_the_records_topic_has_the_columns_of_the_tables(tmp_path: Path) -> None:
     done = run("plan", "harbour_noon", "--out", str(tmp_path / "p"))
     assert done.returncode == 0, done.stderr
-    for name in ("lights.csv", "positions.csv"):
+    for name in ("lights.csv", "positions.csv", "luts.csv"):
         header = (tmp_path / "p" / name).read_text("utf-8-sig").splitlines()[0].split(",")
         plain = [each for each in header if not each.endswith(("_low", "_high"))]
         listed = list_names(find_part(read_topic("records"), f"Columns of `{name}`"))

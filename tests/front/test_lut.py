@@ -60,7 +60,7 @@ def test_a_match_of_lights_of_the_sky_warns_of_the_sun(
     folder.mkdir()
     shipped = Path(__file__).parents[2] / "scenarios" / "mill_yard.yaml"
     (folder / "yard.yaml").write_text(shipped.read_text())
-    options = ["--kind", "light-match", "--size", "17", "--out", str(tmp_path / "out")]
+    options = ["--kind", "light-match", "--lut-size", "17", "--out", str(tmp_path / "out")]
     ends = ["--from", f"{folder / 'yard.yaml'}:shade of the wall", "--to", "5600"]
     code, out, err = run(capsys, *LUT, *options, *ends)
     assert (code, err) == (0, "")
@@ -75,7 +75,16 @@ def test_a_match_of_lights_of_the_sky_warns_of_the_sun(
 def test_a_lut_without_a_scenario_keeps_a_grey_grey(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    options = ["--from", "5600", "--to", "4300 magenta 3", "--size", "33", "--out", str(tmp_path)]
+    options = [
+        "--from",
+        "5600",
+        "--to",
+        "4300 magenta 3",
+        "--lut-size",
+        "33",
+        "--out",
+        str(tmp_path),
+    ]
     code, out, err = run(capsys, *LUT, *options, "--encoding", "s-log3", "--gamut", "S-Gamut3.Cine")
     assert (code, err) == (0, "")
     (path,) = tmp_path.iterdir()
@@ -114,7 +123,7 @@ def test_a_lut_without_a_scenario_keeps_a_grey_grey(
             "cfa-mid_gains_5600K_4300K_acescct_linear.ccc",
         ),
         (
-            ["--kind", "monitor", "--to", "4300", "--size", "17"],
+            ["--kind", "monitor", "--to", "4300", "--lut-size", "17"],
             "cfa-mid_monitor_5600K_4300K_acescct-to-bt-1886_17.cube",
         ),
         (
@@ -144,7 +153,7 @@ def test_each_kind_has_its_file(
     [
         (["--from", "warm", "--to", "3200"], ["--from", "'warm'"]),
         (["--from", "5600"], ["--to"]),
-        (["--from", "5600", "--to", "3200", "--size", "30"], ["--size", "30", "17, 33"]),
+        (["--from", "5600", "--to", "3200", "--lut-size", "30"], ["--lut-size", "30", "17, 33"]),
         (["--from", "5600", "--to", "3200", "--format", "cubes"], ["--format", "'cube'"]),
         (["--from", "5600", "--to", "3200", "--format", ""], ["--format"]),
         (["--from", "5600", "--to", "3200", "--encoding", "S-Log3"], ["--gamut"]),
@@ -222,7 +231,7 @@ def test_two_contents_never_have_one_name(
     """Gamut, level kept, the setting shot at, and the camera: each once was lost from the name."""
     sony = ["--encoding", "S-Log3", "--gamut"]
     change = ["--from", "5600", "--to", "3200", "--kind", "gains"]
-    match = ["--kind", "light-match", "--from", "FL2", "--to", "5600", "--size", "17"]
+    match = ["--kind", "light-match", "--from", "FL2", "--to", "5600", "--lut-size", "17"]
     out = ["--out", str(tmp_path)]
     runs = [
         [*LUT, *change, *sony, "S-Gamut3"],
@@ -242,7 +251,7 @@ def test_two_contents_never_have_one_name(
 def test_a_lut_is_made_again_from_its_own_header(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, kind: str
 ) -> None:
-    options = ["--kind", kind, "--from", "5600", "--to", "3200 green 2", "--size", "17"]
+    options = ["--kind", kind, "--from", "5600", "--to", "3200 green 2", "--lut-size", "17"]
     assert run(capsys, *LUT, *options, "--out", str(tmp_path))[0] == 0
     (first,) = tmp_path.iterdir()
     other = tmp_path / "other"
@@ -262,7 +271,16 @@ def test_a_lut_is_made_again_from_its_own_header(
 
     np.testing.assert_allclose(apply_lut(chain, greys), apply_lut(first, greys), atol=0.05)
     code, _, _ = run(
-        capsys, "lut", "--from", str(chain), "--format", "cube", "--size", "17", "--out", str(other)
+        capsys,
+        "lut",
+        "--from",
+        str(chain),
+        "--format",
+        "cube",
+        "--lut-size",
+        "17",
+        "--out",
+        str(other),
     )
     assert code == 0
     assert all(each.read_bytes().split(b"D_SIZE")[1] == rows[0] for each in other.iterdir())
@@ -271,7 +289,7 @@ def test_a_lut_is_made_again_from_its_own_header(
 def test_a_lut_that_was_changed_or_says_nothing_is_not_made_again(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    options = ["--from", "5600", "--to", "4300", "--size", "17", "--out", str(tmp_path)]
+    options = ["--from", "5600", "--to", "4300", "--lut-size", "17", "--out", str(tmp_path)]
     assert run(capsys, *LUT, *options)[0] == 0
     (path,) = tmp_path.iterdir()
     data = path.read_bytes()

@@ -317,6 +317,7 @@ def test_the_command(
     assert "comes out the same to the last byte" in out
     assert err == ""
     written = {each.name: each.read_bytes() for each in Path("harbour_noon-plan").iterdir()}
+    assert written.pop("SHA256SUMS").count(b"\n") == 1 + len(made)
     assert written == made
     assert main(["plan", "--from", "harbour_noon-plan", "--out", "harbour_noon-plan"]) == 2
     assert "holds files already" in capsys.readouterr().err

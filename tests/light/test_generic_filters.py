@@ -1,4 +1,4 @@
-"""Generic corrections, and filters from two readings."""
+"""Generic corrections."""
 
 from __future__ import annotations
 
@@ -6,15 +6,12 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from wbplan.light.colorimetry import find_cct_duv
-from wbplan.light.filters import divide_readings, find_loss_stops, make_ideal_filter, stack_filters
+from wbplan.light.filters import find_loss_stops, stack_filters
 from wbplan.light.generic_filters import GELS, Gel, describe_gel, make_gel
 from wbplan.light.illuminants import radiate_locus
 from wbplan.light.spectrum import WAVELENGTHS_NM
-from wbplan.read.catalogue import find_source
 
 BY_NAME = {each.name: each for each in GELS}
 
@@ -105,54 +102,3 @@ def test_loss_depends_on_the_light() -> None:
     warm = make_gel(Gel("x", 134.0, 0.0)).transmittance
     tungsten, daylight = (float(find_loss_stops(warm, radiate_locus(k))) for k in (3200, 6500))
     assert tungsten < daylight  # orange passes what tungsten has
-
-
-# Two readings ----------------------------------------------------------------------------------
-
-
-@given(
-    mired=st.floats(-150, 150),
-    green_cc=st.floats(-30, 30),
-    light=st.sampled_from(["A", "D55", "LED-B3"]),
-    scale=st.floats(1e-3, 1e3),
-)
-def test_two_readings_give_the_filter_back(
-    mired: float, green_cc: float, light: str, scale: float
-) -> None:
-    wanted = make_ideal_filter(mired, green_cc).transmittance
-    bare = find_source(light).values * scale
-    made = divide_readings("gel", bare, bare * wanted)
-    assert not made.is_model
-    strong = bare >= 0.01 * bare.max()
-    np.testing.assert_allclose(made.transmittance[strong], wanted[strong], rtol=1e-9)
-
-
-def test_noise_where_there_is_no_light_does_not_reach_the_filter() -> None:
-    bare = find_source("LED-B5").values.copy()
-    behind = 0.5 * bare
-    dark = WAVELENGTHS_NM < 405
-    bare[dark] = 1e-6
-    behind[dark] = 1e-4  # a hundredfold "transmittance"
-    made = divide_readings("gel", bare, behind)
-    np.testing.assert_allclose(made.transmittance, 0.5)
-    assert [note.code for note in made.notes] == ["weak-reading"]
-
-
-def test_a_line_spectrum_is_warned_of() -> None:
-    bare = np.exp(-0.5 * ((WAVELENGTHS_NM - 550) / 20) ** 2)
-    note = divide_readings("gel", bare, 0.5 * bare).notes[0]
-    assert note.weight == "warning"
-
-
-@pytest.mark.parametrize(("factor", "said"), [(1.2, "more light behind"), (0.0, "no light")])
-def test_readings_that_are_no_filter(factor: float, said: str) -> None:
-    bare = find_source("A").values
-    with pytest.raises(ValueError, match=said):
-        divide_readings("gel", bare, bare * factor)
-
-
-def test_a_stack_of_read_filters_multiplies() -> None:
-    bare = find_source("A").values
-    one = divide_readings("one", bare, 0.5 * bare)
-    two = divide_readings("two", bare, 0.25 * bare)
-    np.testing.assert_allclose(stack_filters((one, two)).transmittance, 0.125)

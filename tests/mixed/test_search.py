@@ -55,13 +55,11 @@ def make_options(
     power = bare * np.stack([CLEAR.transmittance, *(each.transmittance for each in filters)])
     luminous = find_illuminance_lux(power)
     return LightOptions(
-        respond(power, view.profile.sensitivities),
-        luminous,
+        lux[:, None] * respond(power, view.profile.sensitivities)[:, None],
+        key * luminous[:, None],
         np.array([0] + [1] * len(filters)),
         -np.log2(luminous),
         np.zeros((len(filters) + 1, 0)),
-        lux,
-        key,
     )
 
 
@@ -98,8 +96,8 @@ def make_problem(
         menu=make_menu((), (), pair) if single else make_menu(menu.kelvin, menu.tint_cc, pair[:0]),
         table=table,
         stock=np.zeros(0),
-        key_fixed_lux=0.0,
-        key_least_lux=0.0,
+        fixed_levels=np.zeros(1),
+        least_levels=np.zeros(1),
     )
 
 
@@ -196,8 +194,8 @@ def test_best_pack_is_what_spectra_and_every_setting_say(camera: str) -> None:
         menu=make_menu(menu.kelvin, menu.tint_cc, np.empty((0, 2))),
         table=table,
         stock=np.zeros(0),
-        key_fixed_lux=0.0,
-        key_least_lux=0.0,
+        fixed_levels=np.zeros(1),
+        least_levels=np.zeros(1),
     )
     for each in search_packs(problem).found:
         assert each.picks == best[each.changes][1]
@@ -220,7 +218,7 @@ def test_a_bound_is_never_above_what_follows(seed: int, level: int, limit: float
     raw = problem.fixed.T[:, :, None].copy()
     for row in range(level):
         light = problem.lights[row]
-        raw[:, :, 0] += light.response[begun[row]][:, None] * light.lux
+        raw[:, :, 0] += light.response[begun[row]].T
     low = float(bound_packs(bounds, level, raw)[0])
     assert low <= score_packs(problem, add_lights(problem, picks)).min() + 1e-9
 
@@ -232,7 +230,7 @@ def test_scaling_all_lux_changes_nothing(scale: float) -> None:
     scaled = replace(
         problem,
         fixed=problem.fixed * scale,
-        lights=tuple(replace(each, lux=each.lux * scale) for each in problem.lights),
+        lights=tuple(replace(each, response=each.response * scale) for each in problem.lights),
     )
     one, two = search_packs(problem), search_packs(scaled)
     assert name_best(one) == name_best(two)
@@ -262,7 +260,9 @@ def test_order_of_positions_and_lights_does_not_count() -> None:
         want_mired=problem.want_mired[rows],
         want_cc=problem.want_cc[rows],
         weight=problem.weight[rows],
-        lights=tuple(replace(each, lux=each.lux[rows]) for each in reversed(problem.lights)),
+        lights=tuple(
+            replace(each, response=each.response[:, rows]) for each in reversed(problem.lights)
+        ),
     )
     one, two = search_packs(problem), search_packs(turned)
     assert [each.picks for each in one.found] == [each.picks[::-1] for each in two.found]
@@ -274,8 +274,8 @@ def test_stock_and_the_light_at_the_key_are_kept() -> None:
         replace(each, use=np.eye(7)[:, 1:] if row else np.eye(7)[:, 1:] * 4)
         for row, each in enumerate(problem.lights)
     )
-    now = sum(each.key_lux for each in lights)
-    tight = replace(problem, lights=lights, stock=np.full(6, 3.0), key_least_lux=0.8 * now)
+    now = sum(each.levels[0] for each in lights)
+    tight = replace(problem, lights=lights, stock=np.full(6, 3.0), least_levels=0.8 * now)
     result, every = search_packs(tight), try_every_pack(tight)
     assert name_best(result) == name_best(every)
     picks = np.array([each.picks for each in result.found])
@@ -291,7 +291,7 @@ def test_equals_are_settled_by_light_then_by_order() -> None:
     twice = replace(
         first,
         response=first.response[rows],
-        luminous=first.luminous[rows],
+        levels=first.levels[rows],
         changes=first.changes[rows],
         loss_stops=first.loss_stops[rows],
         use=first.use[rows],

@@ -13,13 +13,14 @@ from hypothesis import strategies as st
 from tests.shared import make_setup
 from wbplan.camera.setting import view_camera
 from wbplan.codes.encodings import find_encoding
+from wbplan.exposure.burst import Burst
 from wbplan.exposure.equation import Shooting
 from wbplan.exposure.flicker import Flicker, find_ripple_stops
 from wbplan.exposure.nd_kit import Kit, Lens, Piece
 from wbplan.light.filters import make_neutral_density
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.exposure import ExposurePlan
-from wbplan.planning.ripple import answer_flicker, find_common_safe_s
+from wbplan.planning.ripple import NOTABLE_RIPPLE_STOPS, answer_flicker
 from wbplan.planning.setups import plan_setup
 from wbplan.read.catalogue import find_camera, find_source
 from wbplan.scene.setup import MeterError, Setup, Source
@@ -224,11 +225,14 @@ def test_flicker_is_answered_and_warned_of() -> None:
     assert lamp.safe_ripple_stops == pytest.approx(0, abs=1e-9)
     assert exposure.flicker.readout_s == pytest.approx(1 / 24)
     assert not exposure.flicker.readout_is_stated
-    assert {"flicker", "strobing", "no-common-shutter"} <= codes(plan)
+    assert {"flicker", "strobing", "no-safe-shutter"} <= codes(plan)
     assert "strobe" in {each.code for each in plan.cautions}
-    # 100 and 120 Hz share 1/20 s, longer than a frame of 24 fps
-    assert np.isnan(exposure.flicker.common_time_s)
-    assert find_common_safe_s((100.0, 120.0), 10, 0.04) == pytest.approx(0.05)
+    # 100 and 120 Hz share 1/20 s, longer than a frame of 24 fps; what is least is between them
+    best = exposure.flicker.best
+    assert not best.is_safe
+    times = np.linspace(0.001, 1 / 24, 20_000)
+    least = np.maximum(*(find_ripple_stops(each.flicker, times) for each in (lamp, mains))).min()
+    assert best.ripple_stops == pytest.approx(least, abs=0.006)
 
 
 def test_mains_that_a_lamp_follows_are_answered_once() -> None:
@@ -249,7 +253,7 @@ def test_no_flicker_no_answer() -> None:
 def test_flashing_light_and_high_speed() -> None:
     fast = Shooting(800, 120, 1 / 240)
     plan, _ = decide(flickering(Flicker(100.0, is_assumed=True), 1.0, shooting=fast))
-    assert {"no-safe-shutter", "flicker-depth"} <= codes(plan)
+    assert {"no-safe-shutter", "no-whole-period", "flicker-depth"} <= codes(plan)
     slow, _ = decide(flickering(Flicker(12.0, 0.9, "square"), 1.0))
     assert any("seizures" in each.text for each in slow.notes if each.code == "strobing")
 
@@ -309,4 +313,100 @@ def test_slow_frames_and_fast_lights_stay_small() -> None:
     answer = answer_flicker("x", Flicker(1e6, 0.5, "square", 0.3), 0.001, 500.0, 1000.0)
     assert len(answer.safe_times_s) == 8
     assert answer.safe_time_s == pytest.approx(500.0, abs=1e-6)
-    assert find_common_safe_s((1e6, 1e6 / 3), 0.001, 500.0) == pytest.approx(500.0, abs=1e-5)
+    assert answer_flicker("x", Flicker(100.0), 1e-300, 5e299, 1e300).safe_time_s == 5e299
+
+
+# Safe at every position --------------------------------------------------------------------------
+
+
+def test_two_frequencies_are_safe_without_meeting() -> None:
+    """A tube on 100 Hz and a panel on 1000.3 Hz share no whole period within a frame.
+
+    By the closed form of a sine, m |sinc(f T)|, at the offered time, both lights' crests together.
+    """
+    tube, panel = Flicker(100.0, 0.9), Flicker(1000.3, 0.9)
+    sources = (
+        Source("a", find_source("A"), flicker=tube),
+        Source("b", find_source("A"), flicker=panel),
+    )
+    _, exposure = decide(scene([[70.0, 30.0], [0.0, 50.0]], ("A", "A"), sources=sources))
+    assert exposure.flicker is not None
+    best = exposure.flicker.best
+    assert best.is_safe
+    assert not best.is_planned
+    swings = np.array(
+        [0.9 * abs(np.sinc(each.light_hz * best.exposure_time_s)) for each in (tube, panel)]
+    )
+    for shares in ([0.7, 0.3], [0.0, 1.0]):
+        reach = float(np.dot(shares, swings))
+        assert np.log2((1 + reach) / (1 - reach)) <= best.ripple_stops + 1e-9
+    assert best.ripple_stops <= NOTABLE_RIPPLE_STOPS
+    assert best.exposure_time_s == pytest.approx(1 / 50, rel=0.02)
+
+
+def test_a_planned_shutter_that_steady_light_makes_safe_is_kept() -> None:
+    _, exposure = decide(flickering(Flicker(100.0, 0.8), 0.3))
+    assert exposure.flicker is not None
+    assert exposure.flicker.best.is_planned  # 0.3 x 0.8 x 0.0395 is 0.027 stops (closed form)
+    assert exposure.flicker.best.ripple_stops == pytest.approx(0.0274, abs=5e-4)
+
+
+def test_ageing_tubes_ask_for_whole_periods_of_the_mains() -> None:
+    """1/100 s takes one half wave, which differs from the next; 1/50 s takes both (arithmetic)."""
+    old = Flicker(100.0, 0.3, mains_depth=0.1)
+    short = Shooting(800, 24, 1 / 100)
+    _, exposure = decide(flickering(old, 1.0, shooting=short))
+    reach = 0.1 * np.sinc(0.5)
+    ripple = exposure.positions[0].ripple_stops.value
+    assert ripple == pytest.approx(np.log2((1 + reach) / (1 - reach)), abs=1e-9)
+    assert exposure.flicker is not None
+    assert exposure.flicker.best.exposure_time_s == pytest.approx(1 / 50)
+    assert exposure.flicker.answers[0].safe_times_s == pytest.approx((1 / 50, 2 / 50))
+    _, fresh = decide(flickering(Flicker(100.0, 0.3), 1.0, shooting=short))
+    assert fresh.positions[0].ripple_stops.value == pytest.approx(0, abs=1e-9)
+
+
+@pytest.mark.parametrize("warm", [30.0, -30.0])
+def test_colour_ripple_spans_the_stated_shift(warm: float) -> None:
+    """In an instant of a sine the colour goes from crest to trough, by the stated mired.
+
+    The shift is that of an ideal filter on a black body, so Wien's law holds it to 2 %; at a whole
+    period nothing is left.
+    """
+    lamp = Flicker(100.0, 0.6, trough_mired=warm)
+    instant = replace(Shooting(800, 24, 1e-5))
+    _, exposure = decide(flickering(lamp, 1.0, shooting=instant))
+    assert exposure.positions[0].ripple_mired == pytest.approx(abs(warm), rel=0.05)
+    assert exposure.positions[1].ripple_mired == 0
+    _, whole = decide(flickering(lamp, 1.0, shooting=Shooting(800, 24, 1 / 50)))
+    assert whole.positions[0].ripple_mired == pytest.approx(0, abs=1e-6)
+    assert np.isnan(decide(flickering(Flicker(100.0), 1.0))[1].positions[0].ripple_mired)
+
+
+# Bursts -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("burst", "time_s", "code"),
+    [
+        (Burst(0.001), 1 / 50, ""),
+        (Burst(0.004), 0.008, "flash-cut"),  # 1 - exp(-2) is 0.865, 0.21 stops lost
+        (Burst(0.02), 1 / 25, "flash-spills"),  # exp(-1/24/0.02) is 12 %
+        (Burst(0.001, is_synced=False), 1 / 50, "flash-free"),
+    ],
+)
+def test_where_one_whole_flash_is_false(burst: Burst, time_s: float, code: str) -> None:
+    setup = flashed(time_s)
+    lamp, flash = setup.sources
+    plan, _ = decide(replace(setup, sources=(lamp, replace(flash, burst=burst))))
+    said = codes(plan) & {"flash-cut", "flash-spills", "flash-free"}
+    assert code in said if code else not said
+
+
+def test_pops_add_their_lux_seconds() -> None:
+    setup = flashed(1 / 50)
+    lamp, flash = setup.sources
+    four = replace(setup, sources=(lamp, replace(flash, burst=Burst(0.0001, 4, 0.002))))
+    # 100 lux for 1/50 s is 2 lux s; four pops of 4 lux s make 18, one makes 6 (arithmetic)
+    one, many = (decide(each)[1].t_stop for each in (setup, four))
+    assert 2 * np.log2(many / one) == pytest.approx(np.log2(18 / 6))

@@ -11,7 +11,7 @@ import pytest
 from tests.shared import make_setup
 from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import Setting, view_camera
-from wbplan.codes.table3d import read_tetrahedral
+from wbplan.codes.table3d import parse_cube, read_tetrahedral
 from wbplan.exposure.equation import Shooting
 from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_black_body
@@ -197,7 +197,7 @@ def test_lut_carries_a_grey_from_the_dial_to_neutral() -> None:
         np.full((1, 401), 0.18),
     )[0]
     before = setup.encoding.encode(grey)
-    after = read_tetrahedral(decided.lut.baked.cube, before)
+    after = read_tetrahedral(parse_cube(decided.lut.file.data.decode()), before)
     assert np.ptp(before) > 0.02
     assert np.ptp(after) * 1023 < 1.5  # ten-bit codes
 
@@ -207,10 +207,10 @@ def test_level_kept_is_the_one_asked_for(keep: str) -> None:
     decided = decide(make_setup([[0.0, 100.0, 0.0]], shot_at=Setting(5600.0, 0.0), keep=keep))
     assert decided.lut is not None
     if keep == "green":
-        assert decided.lut.cost_stops == 0.0
+        assert decided.lut.file.recipe.cost_stops == 0.0
     else:
-        assert decided.lut.cost_stops > 0.0
-        white = decided.lut.matrix @ np.ones(3)
+        assert decided.lut.file.recipe.cost_stops > 0.0
+        white = decided.lut.file.matrix @ np.ones(3)
         assert white.max() <= 1.0 + 0.2  # channel gains are at most 1, the matrix mixes them
 
 
@@ -221,7 +221,7 @@ def test_plans_are_pure() -> None:
     assert one.positions[0].cast == two.positions[0].cast
     assert one.lut is not None
     assert two.lut is not None
-    assert one.lut.baked.data == two.lut.baked.data
+    assert one.lut.file.data == two.lut.file.data
 
 
 def test_a_wider_band_is_wider_and_holds_the_narrow_one() -> None:

@@ -78,7 +78,9 @@ def make_lut(name: str, times: list[str]) -> Record:
         "encoding": {"curve": "ACEScct", "gamut": "ACEScct", "range": "full"},
         "keeps": "green",
         "cost_stops": 0,
+        "up_stops": 0,
         "limit_met": True,
+        "needed_points": 17,
         "error": {
             **both,
             "scene_like": both,
@@ -117,8 +119,19 @@ def make_record(times: list[str] | None = None) -> Record:
                     "time_zone": "Europe/Paris",
                 },
                 "key_position": "face",
+                "shooting": {
+                    "ei": 800,
+                    "fps": 24,
+                    "exposure_time_seconds": 1 / 48,
+                    "shutter_angle_degrees": 180,
+                    "nd_stops": 0,
+                    "wanted_t_stop": 5.6,
+                    "calibration_c_lux_seconds": 250,
+                    "readout_seconds": None,
+                },
                 "within": {"mired": 10, "cc": 2, "stops": 0.5},
                 "step_minutes": 60,
+                "sun": {"times": [], "spans": []},
                 "lights_of_the_sky": [
                     {
                         "name": "sky",
@@ -149,7 +162,14 @@ def make_record(times: list[str] | None = None) -> Record:
                     "setting": make_setting(5000, 1),
                     "origin": "best",
                     "at": None,
-                    "windows": [{"from": times[1], "to": times[-2], "t_stop": 4}],
+                    "windows": [
+                        {
+                            "from": times[1],
+                            "to": times[-2],
+                            "t_stop": 4,
+                            "nd_for_wanted_t_stop_stops": -1,
+                        }
+                    ],
                 },
                 "hourly_settings": [],
                 "filters": {
@@ -310,13 +330,27 @@ def test_small_differences_are_counted(edited: Callable[..., DayComparison]) -> 
     )
     said = format_comparison(found)
     assert said.splitlines()[-3] == (
-        "   4 differences are too small to be told (under 5 mired, 1 CC, 0.1 stop: common "
+        "   3 differences are too small to be told (under 5 mired, 1 CC, 0.1 stop: common "
         "practice, no source); --all lists them"
     )
-    assert len(said.splitlines()) == 7
+    assert "   1 LUT does the same, in a file of another digest; --all lists them" in said
+    assert len(said.splitlines()) == 8
     listed = squeeze(format_comparison(found, True))
     assert "T4 T4 under 0.1 stops closed down never" in listed
     assert "the same correction in other bytes" in listed
+    said = format_comparison(edited(put("luts.luts.0.sha256", "b" * 64)))
+    assert "of another digest" in said
+    assert "too small" not in said  # a file that does the same is no small difference
+
+
+def test_how_the_camera_is_run_is_a_cause_that_is_named(
+    edited: Callable[..., DayComparison],
+) -> None:
+    found = edited(put("shooting.ei", 400), put("shooting.wanted_t_stop", 2.8))
+    said = squeeze(format_comparison(found))
+    assert "shooting EI 800, 24 fps, 180°, for T5.6 EI 400, 24 fps, 180°, for T2.8" in said
+    older = edited(lambda record: record["setups"][0].pop("shooting"))
+    assert older.is_same
 
 
 def test_windows(edited: Callable[..., DayComparison]) -> None:

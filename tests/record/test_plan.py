@@ -68,11 +68,11 @@ def test_values_are_the_plans_own(plan: Plan, record: dict[str, Any]) -> None:
 def test_lut_is_identified_by_its_bytes(plan: Plan, record: dict[str, Any]) -> None:
     made, kept = plan.setups[0].lut, record["setups"][0]["lut"]
     assert made is not None
-    assert kept["sha256"] == hashlib.sha256(made.baked.data).hexdigest()
-    assert kept["size_points"] == made.baked.size
+    assert kept["sha256"] == hashlib.sha256(made.file.data).hexdigest()
+    assert kept["size_points"] == made.file.size
     assert (kept["needed_points"] is None) != kept["limit_met"]
     worst = max(kept["error"][way]["worst_ten_bit_codes"] for way in ("trilinear", "tetrahedral"))
-    assert worst == pytest.approx(made.baked.error.worst_codes, rel=1e-8)
+    assert worst == pytest.approx(made.file.error.worst_codes, rel=1e-8)
 
 
 def test_what_does_not_exist_is_null(record: dict[str, Any]) -> None:

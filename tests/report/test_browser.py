@@ -186,6 +186,7 @@ KINDS = (
     "odd/02-*_report.html",
     "lights/lights.html",
     "day/day.html",
+    "day/strip.html",
 )
 
 

@@ -54,8 +54,8 @@ def test_every_number_of_the_record_has_its_unit(record: dict[str, Any]) -> None
 def test_a_stop_that_the_light_does_not_reach_is_said_with_the_nd(
     tmp_path: Path, kit: bool
 ) -> None:
-    # ISO 2720, C = 250: N^2 = E t S / C = 100 x 800 / 48 / 250, T2.58; T5.6 is 2.23 stops more,
-    # and glass of 1 stop that stays makes it 3.2.
+    # ISO 2720, C = 250: N^2 = E t S / C = 100 x 800 / 48 / 250, T2.58; T5.6 is sqrt(32), 2.26 stops
+    # more, and glass of 1 stop that stays makes it 3.3.
     glass = "kit: {glass: {fixed: {stops: 1, stays: true}}}\n" if kit else ""
     path = tmp_path / "s.yaml"
     path.write_text(
@@ -68,10 +68,10 @@ def test_a_stop_that_the_light_does_not_reach_is_said_with_the_nd(
     exposure = made.setups[0].exposure
     assert exposure is not None
     assert said.say_nd_shot(exposure) == (
-        "fixed (3.2 stops dark)" if kit else "no ND (2.2 stops dark)"
+        "fixed (3.3 stops dark)" if kit else "no ND (2.3 stops dark)"
     )
     pages = squeeze(render_all(made))
-    assert "the light falls 2.2 stops short of T5.6" in pages
+    assert "the light falls 2.3 stops short of T5.6" in pages
     assert "asks for 2.2 stops too dark" not in pages
 
 
@@ -176,18 +176,19 @@ def test_words(found: str, expected: str) -> None:
     assert found == expected
 
 
+# T2.8 is sqrt(8): 8 x 250 x 48 / 800 is 120 lux, with C 340 163.2 (ISO 2720, arithmetic).
 @pytest.mark.parametrize(
     ("line", "fragments"),
     [
         ("expose --ei 800 --fps 24 --angle 180 --lux 117.6", ["T2.8 ", "C 250", "1/48 s"]),
-        ("expose --ei 800 --fps 24 --angle 180 --t-stop 2.8", ["118 lux", "10.9 footcandles"]),
-        ("expose --ei 800 --fps 24 --angle 180 --t-stop 2.8 --dome", ["160 lux", "C 340"]),
+        ("expose --ei 800 --fps 24 --angle 180 --t-stop 2.8", ["120 lux", "11.1 footcandles"]),
+        ("expose --ei 800 --fps 24 --angle 180 --t-stop 2.8 --dome", ["163 lux", "C 340"]),
         ("expose --ei 100 --time 1 --t-stop 8 --cd 8 --find nd", ["ND 0 stops", "K 12.5"]),
         ("expose --ei 100 --fps 24 --angle 180 --footcandles 100", ["T2.8 ", "2.99"]),
-        ("expose --ei 800 --fps 24 --t-stop 2.8 --lux 117.6", ["180°", "1/48 s"]),
+        ("expose --ei 800 --fps 24 --t-stop 2.8 --lux 120", ["180°", "1/48 s"]),
         ("expose --ei 800 --fps 24 --t-stop 2.8 --lux 50", ["warning", "1/3 stop short"]),
-        ("expose --ei 800 --angle 180 --t-stop 2.8 --lux 117.6", ["24.00 fps"]),
-        ("expose --angle 180 --fps 24 --t-stop 2.8 --lux 117.6", ["EI 800"]),
+        ("expose --ei 800 --angle 180 --t-stop 2.8 --lux 120", ["24.00 fps"]),
+        ("expose --angle 180 --fps 24 --t-stop 2.8 --lux 120", ["EI 800"]),
         ("expose --ei 100 --flash 40", ["T4 ", "E t + H"]),
         ("expose --ei 100 --time 1 --t-stop 8 --lux 80 --find flash", ["80.0 lux s"]),
         ("expose --ei 100 --time 1 --t-stop 8 --lux 320 --nd 0", ["1 stop over"]),
@@ -213,6 +214,7 @@ def test_commands(line: str, fragments: list[str], capsys: pytest.CaptureFixture
         assert each in found.out
 
 
+# T2.8 is sqrt(8): 8 x 250 x 48 / 800 is 120 lux, with C 340 163.2 (ISO 2720, arithmetic).
 @pytest.mark.parametrize(
     ("line", "fragments"),
     [

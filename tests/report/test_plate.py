@@ -402,7 +402,7 @@ def test_command_writes_and_clears_them(tmp_path: Path, capsys: pytest.CaptureFi
     assert "01-stall_plate.html" in capsys.readouterr().out
     names = {each.name for each in out.iterdir()}
     record = json.loads((out / "plan.json").read_text("utf-8"))
-    assert set(record["files"]) == names
+    assert {"SHA256SUMS", *record["files"]} == names
     assert sum("_plate" in name for name in names) == 3 * (2 + 2 * 2)
     assert main(["plan", "night_market", "--out", str(out), "--force"]) == 0
     assert not any("_plate" in each.name for each in out.iterdir())

@@ -1,8 +1,9 @@
 """What share of outside figures the bands of sun and sky hold, by kind.
 
-None of these had a part in making the model. The sizes in `sky.model_error` were set to hold them
-(the sky's colour by TUV, the levels under 10 degrees by TUV, those of the beam by the clear sky at
-Singapore), so this table says that the bands are wide enough, not that they were foretold. TUV and
+None of these had a part in making the model; TUV and Singapore had one in its bands. The sizes in
+`sky.model_error` were set to hold them (the sky's colour by TUV, the levels under 10 degrees by
+TUV, those of the beam by the clear sky at Singapore), so of these it says that the bands are wide
+enough, not that they were foretold; libRadtran is the judge that had no part in either. TUV and
 libRadtran by the data of photobiologySun 0.5 (GPL; figures worked out from its spectra, which end
 at 700 and 800 nm): usual air of temperate places.
 """

@@ -56,7 +56,7 @@ class NeutralTable:
         inside = (red_blue >= self.low) & (red_blue <= self.high)
         count = self.mired.shape[0]
         place = (red_blue - self.low) * ((count - 1) / (self.high - self.low))
-        place = np.minimum(np.maximum(place, 0.0), count - 1.000001)
+        place = np.fmin(np.fmax(place, 0.0), count - 1.000001)  # a dark place has no number
         row = place.astype(np.intp)
         part = place - row
         if not self.is_plane:
@@ -69,7 +69,7 @@ class NeutralTable:
         inside &= np.abs(above) <= _PLANE_GREEN_STOPS
         across = self.mired.shape[1]
         height = (above + _PLANE_GREEN_STOPS) * ((across - 1) / (2 * _PLANE_GREEN_STOPS))
-        height = np.minimum(np.maximum(height, 0.0), across - 1.000001)
+        height = np.fmin(np.fmax(height, 0.0), across - 1.000001)
         column = height.astype(np.intp)
         share = height - column
 

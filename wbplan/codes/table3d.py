@@ -31,6 +31,9 @@ from wbplan.codes.cube_text import (
 from wbplan.core.errors import InputError, Place
 from wbplan.core.tables import Array
 
+CORNERS = (np.arange(8)[:, None] >> np.arange(3)) & 1
+"""(8, 3) the corners of a cell, in steps from its lowest node."""
+
 
 @dataclass(frozen=True, eq=False)
 class Cube:
@@ -125,14 +128,21 @@ def read_trilinear(cube: Cube, rgb: ArrayLike) -> Array:
     (..., 3) outputs.
     """
     index, part, nodes = _locate(cube, rgb)
-    steps = _list_steps(cube)
-    total = np.zeros(part.shape)
-    for corner in range(8):
-        up = [(corner >> axis) & 1 for axis in range(3)]
-        weight = np.ones(len(part))
-        for axis in range(3):
-            weight *= part[:, axis] if up[axis] else 1.0 - part[:, axis]
-        total += weight[:, None] * nodes.take(index + int(steps @ up), axis=0)
+    red, green, blue = part.T[:, :, None]
+    by_red, by_green, by_blue = _list_steps(cube)
+
+    def walk_blue(at: NDArray[np.intp]) -> Array:
+        low = nodes.take(at, axis=0)
+        low += blue * (nodes.take(at + by_blue, axis=0) - low)
+        return low
+
+    def walk_green(at: NDArray[np.intp]) -> Array:
+        low = walk_blue(at)
+        low += green * (walk_blue(at + by_green) - low)
+        return low
+
+    total = walk_green(index)
+    total += red * (walk_green(index + by_red) - total)
     return total.reshape(np.shape(rgb))
 
 
@@ -144,10 +154,16 @@ def read_tetrahedral(cube: Cube, rgb: ArrayLike) -> Array:
     """
     index, part, nodes = _locate(cube, rgb)
     steps = _list_steps(cube)
-    order = np.argsort(-part, axis=-1, kind="stable")
-    high, middle, low = np.take_along_axis(part, order, axis=-1).T[:, :, None]
-    first = index + steps[order[:, 0]]
-    second = first + steps[order[:, 1]]
+    red, green, blue = part.T
+    red_first, blue_last = red >= green, blue <= green
+    # Of equal channels the earlier goes first, so that the walk is one and the same.
+    up = np.where(red_first, np.where(red >= blue, 0, 2), np.where(blue_last, 1, 2))
+    last = np.where(blue_last, np.where(blue <= red, 2, 0), np.where(green <= red, 1, 0))
+    least, most = np.minimum(red, green), np.maximum(red, green)
+    high, low = np.maximum(most, blue)[:, None], np.minimum(least, blue)[:, None]
+    middle = np.maximum(least, np.minimum(most, blue))[:, None]
+    first = index + steps[up]
+    second = index + (steps.sum() - steps[last])
     total: Array = (1.0 - high) * nodes.take(index, axis=0)
     total += (high - middle) * nodes.take(first, axis=0)
     total += (middle - low) * nodes.take(second, axis=0)
@@ -167,3 +183,22 @@ def _locate(cube: Cube, rgb: ArrayLike) -> tuple[NDArray[np.intp], Array, Array]
     x = np.clip(x, 0.0, 1.0) * (cube.size - 1)
     lower = np.minimum(x.astype(np.intp), cube.size - 2)
     return lower @ _list_steps(cube), x - lower, cube.table.reshape(-1, 3)
+
+
+def weigh_trilinear(part: Array) -> Array:
+    """Find the weights (..., 8) of a cell's corners at places (..., 3) in it."""
+    ends = np.stack([1.0 - part, part], axis=-1)  # (..., 3, 2)
+    red, green, blue = (ends[..., axis, CORNERS[:, axis]] for axis in range(3))
+    return np.asarray(red * green * blue)
+
+
+def weigh_tetrahedral(part: Array) -> Array:
+    """Find the weights (..., 8) of the four corners that a place (..., 3) is read from."""
+    order = np.argsort(-part, axis=-1, kind="stable")
+    high, middle, low = np.moveaxis(np.take_along_axis(part, order, axis=-1), -1, 0)
+    weight = np.zeros((*part.shape[:-1], 8))
+    weight[..., 0], weight[..., 7] = 1.0 - high, low
+    one, two = 1 << order[..., :1], 7 ^ (1 << order[..., 2:])
+    np.put_along_axis(weight, one, (high - middle)[..., None], axis=-1)
+    np.put_along_axis(weight, two, (middle - low)[..., None], axis=-1)
+    return weight

@@ -52,12 +52,15 @@ class Asked:
         Whether plate notes are worked out and written.
     figures
         Whether every figure is written as a file of its own.
+    lut_size
+        Points of every table in place of what the scenario says; None for that.
     """
 
     band_share: float = BAND_SHARE
     advise: bool = False
     plate: bool = False
     figures: bool = False
+    lut_size: int | None = None
 
 
 def digest_asked(asked: Asked, *what: object) -> str:
@@ -70,7 +73,7 @@ def digest_asked(asked: Asked, *what: object) -> str:
     what
         What a plan is made of: the files of a scenario, or values; see `core.digest`.
     """
-    return digest_values(__version__, asked.band_share, asked.advise, *what)
+    return digest_values(__version__, asked.band_share, asked.advise, asked.lut_size, *what)
 
 
 @dataclass(frozen=True)

@@ -1,51 +1,74 @@
 """Files written whole or not at all, and only where they were asked for.
 
-A plan's files are first written into a hidden folder beside the target. A new target then appears
-by one rename. Into an existing folder, only with leave to replace, each file moves by one rename
-too, and of an earlier plan just the files that its own record names are taken away.
+A folder that was written holds `SHA256SUMS`, in the form that `sha256sum --check` reads: it tells
+a later run what an earlier one left there and whether it is still as it was. Only such files are
+ever taken away. How the new contents take the place of the old is in `core.exchange`.
 """
 
 from __future__ import annotations
 
 import contextlib
-import json
+import hashlib
+import logging
 import os
-import shutil
-import tempfile
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Mapping
 from pathlib import Path
 
 from wbplan.core.errors import OutputError
+from wbplan.core.exchange import (
+    check_inside,
+    lock_folder,
+    open_hidden,
+    put_beside,
+    put_inside,
+    read_umask,
+    recover,
+    write_through,
+)
 
-RECORD_NAME = "plan.json"
+RECORD_NAME, MANIFEST_NAME = "plan.json", "manifest.json"
+SUMS_NAME = "SHA256SUMS"
+_SUMS_HEAD = "# Written by wbplan; sha256sum --check SHA256SUMS tells whether anything changed.\n"
+_MOST_SUMS_BYTES = 10_000_000
+_SUM = re.compile(r"([0-9a-f]{64})  (.+)")
 
 
 def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False) -> None:
-    """Write files into a folder, all or none.
+    """Write files into a folder, all or none, and beside them `SHA256SUMS`.
+
+    What an earlier run wrote there and nobody changed goes; all else stays. A file of another's
+    that has the name of a new one is replaced. Of what a killed run left, and of files that were
+    changed and therefore kept, a warning tells (logger ``wbplan``).
 
     Parameters
     ----------
     folder
         The target; made if it is not there, with its parents.
     files
-        Plain file names and their contents; ``plan.json`` lists what a plan wrote.
+        Plain names, or paths inside the folder with ``/``, and their contents.
     replace
         Leave to write into a folder that holds something.
 
     Raises
     ------
     OutputError
-        If the folder holds something and ``replace`` is not given, if a name is not a plain file
-        name, or if the system refuses.
+        If the folder holds something and ``replace`` is not given, if a name is not plain, if
+        another run is writing there, or if the system refuses.
     """
-    for name in files:
-        if Path(name).name != name or name in ("", "..") or "\x00" in name:
-            raise OutputError(f"{name!r} is not a plain file name")
+    for name in (*files, SUMS_NAME):
+        check_inside(name)
         if (folder / name).is_dir():
             raise OutputError(f"{folder / name} is a folder; allowed: no such name, or a file")
+        for outer in list(Path(name).parents)[:-1]:
+            if (folder / outer).is_symlink():
+                raise OutputError(f"{folder / outer} is a link; allowed: a folder, or none")
+            if (folder / outer).is_file():
+                raise OutputError(f"{folder / outer} is a file; allowed: a folder, or none")
     check_folder(folder, replace)
+    whole = {**files, SUMS_NAME: _format_sums(files)}
     try:
-        _write_whole(folder, files)
+        _write_whole(folder, whole, replace)
     except OSError as error:
         raise OutputError(f"{folder} cannot be written: {error.strerror or error}") from None
 
@@ -56,15 +79,19 @@ def write_file(path: Path, content: bytes, replace: bool = False) -> None:
     Raises
     ------
     OutputError
-        If the file exists and ``replace`` is not given, or if the system refuses.
+        If the file exists and ``replace`` is not given, if another run is writing in its folder,
+        or if the system refuses.
     """
     check_file(path, replace)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with _open_hidden(path.parent) as staged:
-            _write_through(staged / "whole", content)
-            (staged / "whole").chmod(0o666 & ~_read_umask())
-            (staged / "whole").replace(path)
+        with lock_folder(path.parent) as is_alone:
+            _recover(path.parent, is_alone)
+            check_file(path, replace)
+            with open_hidden(path.parent) as staged:
+                write_through(staged / "whole", content)
+                (staged / "whole").chmod(0o666 & ~read_umask())
+                (staged / "whole").replace(path)
     except OSError as error:
         raise OutputError(f"{path} cannot be written: {error.strerror or error}") from None
 
@@ -75,42 +102,6 @@ def check_file(path: Path, replace: bool = False) -> None:
         raise OutputError(f"{path} is a folder; allowed: a file name")
     if path.exists() and not replace:
         raise OutputError(f"{path} exists already; allowed: a new name, or --force to replace it")
-
-
-def _write_whole(folder: Path, files: Mapping[str, bytes]) -> None:
-    made = [each for each in (folder, *folder.parents) if not each.exists()]
-    try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        with _open_hidden(folder.parent) as staged:
-            for name, content in files.items():
-                _write_through(staged / name, content)
-            if folder.is_dir():
-                _exchange_files(staged, folder, files)
-            else:
-                staged.chmod(0o777 & ~_read_umask())
-                staged.rename(folder)
-    except BaseException:
-        for each in made:
-            with contextlib.suppress(OSError):
-                each.rmdir()
-        raise
-
-
-def _write_through(path: Path, content: bytes) -> None:
-    """Write a new file and wait until the disk has it."""
-    with path.open("xb") as stream:
-        stream.write(content)
-        stream.flush()
-        os.fsync(stream.fileno())
-
-
-@contextlib.contextmanager
-def _open_hidden(parent: Path) -> Iterator[Path]:
-    hidden = Path(tempfile.mkdtemp(prefix=".wbplan-", dir=parent))
-    try:
-        yield hidden
-    finally:
-        shutil.rmtree(hidden, ignore_errors=True)
 
 
 def check_folder(folder: Path, replace: bool = False) -> bool:
@@ -128,7 +119,10 @@ def check_folder(folder: Path, replace: bool = False) -> bool:
     """
     if folder.exists() and not folder.is_dir():
         raise OutputError(f"{folder} is a file; allowed: a folder, new or empty")
-    holds_something = folder.is_dir() and any(folder.iterdir())
+    try:
+        holds_something = folder.is_dir() and any(folder.iterdir())
+    except OSError as error:
+        raise OutputError(f"{folder} cannot be read: {error.strerror or error}") from None
     if holds_something and not replace:
         raise OutputError(
             f"{folder} holds files already; allowed: a new or empty folder, or --force to replace "
@@ -137,40 +131,72 @@ def check_folder(folder: Path, replace: bool = False) -> bool:
     return holds_something
 
 
-def _exchange_files(staged: Path, folder: Path, files: Mapping[str, bytes]) -> None:
-    """Move new files in and an earlier plan's out; after a failure everything is as it was."""
-    with _open_hidden(folder.parent) as aside:
-        moved: list[str] = []
-        placed: list[str] = []
-        try:
-            for name in sorted(_list_earlier(folder) | {*files}):
-                if (folder / name).is_file() or (folder / name).is_symlink():
-                    (folder / name).replace(aside / name)
-                    moved.append(name)
-            for name in files:
-                (staged / name).replace(folder / name)
-                placed.append(name)
-        except BaseException:
-            for name in placed:
-                (folder / name).unlink(missing_ok=True)
-            for name in moved:
-                (aside / name).replace(folder / name)
-            raise
-
-
-def _list_earlier(folder: Path) -> set[str]:
-    """List the files that the plan in a folder says it wrote; nothing if it has no readable one."""
+def _write_whole(folder: Path, files: Mapping[str, bytes], replace: bool) -> None:
+    made = [each for each in (folder, *folder.parents) if not each.exists()]
     try:
-        record = json.loads((folder / RECORD_NAME).read_text(encoding="utf-8"))
-        ours = record["format"] in ("wbplan plan", "wbplan day")
-        names = record["files"] if ours else []
-        present = {each.name for each in folder.iterdir() if not each.is_dir()}
-        return {name for name in names if isinstance(name, str) and name in present}
-    except (OSError, ValueError, KeyError, TypeError):
-        return set()
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        real = folder.resolve()
+        can_lock = os.access(real.parent, os.R_OK | os.X_OK)
+        with lock_folder(real.parent if can_lock else real) as is_alone:
+            _recover(real.parent, is_alone and os.access(real.parent, os.W_OK))
+            _recover(real, is_alone and real.is_dir())
+            check_folder(folder, replace)
+            gone, changed = _split_earlier(real)
+            gone -= {*files}
+            if not put_beside(real, files, gone):
+                put_inside(real, files, gone)
+            for name in sorted(changed - {*files}):
+                _warn(f"{folder / name} was kept: it was changed after it was written")
+    except BaseException:
+        for each in made:
+            with contextlib.suppress(OSError):
+                each.rmdir()
+        raise
 
 
-def _read_umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+def _recover(folder: Path, is_alone: bool) -> None:
+    if is_alone:
+        for each in recover(folder):
+            _warn(
+                f"{each}: an earlier run was stopped while it wrote there; its files are whole now"
+            )
+
+
+def _warn(text: str) -> None:
+    logging.getLogger("wbplan").warning("wbplan: warning: %s", text)
+
+
+def _format_sums(files: Mapping[str, bytes]) -> bytes:
+    lines = (f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in files.items())
+    return (_SUMS_HEAD + "".join(lines)).encode("utf-8")
+
+
+def _split_earlier(folder: Path) -> tuple[set[str], set[str]]:
+    """Find what an earlier output of wbplan left in a folder: unchanged files, and changed ones."""
+    unchanged: set[str] = set()
+    changed: set[str] = set()
+    for name, digest in _read_sums(folder / SUMS_NAME).items():
+        path = folder / name
+        try:
+            check_inside(name)
+            if path.is_symlink() or not path.is_file():
+                continue
+            with path.open("rb") as stream:
+                is_same = hashlib.file_digest(stream, "sha256").hexdigest() == digest
+            (unchanged if is_same else changed).add(name)
+        except (OSError, ValueError):
+            continue
+    return unchanged, changed
+
+
+def _read_sums(path: Path) -> dict[str, str]:
+    try:
+        if path.is_symlink() or not path.is_file() or path.stat().st_size > _MOST_SUMS_BYTES:
+            return {}
+        text = path.read_text(encoding="utf-8")
+    except (OSError, ValueError):
+        return {}
+    if not text.startswith(_SUMS_HEAD):
+        return {}
+    found = (_SUM.fullmatch(line) for line in text.split("\n"))
+    return {each[2]: each[1] for each in found if each}

@@ -132,3 +132,11 @@ def load_scored_surfaces() -> tuple[tuple[str, ...], Array]:
         rows = archive["reflectances"].astype(np.float64)
     rows.flags.writeable = False
     return names, rows
+
+
+def fold_channels(operation: np.ufunc, values: NDArray[Any]) -> NDArray[Any]:
+    """Fold the last axis of three with an operation of two, such as ``np.maximum``.
+
+    The same as its ``reduce``, many times faster on so short an axis.
+    """
+    return np.asarray(operation(operation(values[..., 0], values[..., 1]), values[..., 2]))

@@ -19,20 +19,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from wbplan.camera.neutral_table import NeutralTable, tabulate_neutrals
-from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import CameraView, Setting, round_setting
 from wbplan.core.notes import Note, warn
 from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
 from wbplan.day.scene import DayScene
 from wbplan.light.filters import stack_filters
-from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux, freeze
+from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.mixed.gel_packs import Problem, add_lights, check_allowed, read_coordinates, score_packs
 from wbplan.mixed.options import (
     OptionList,
     assume_wish,
     list_options,
     pose_problem,
+    sum_levels,
     weigh_options,
 )
 from wbplan.mixed.search import search_packs
@@ -163,7 +163,7 @@ def _list_all(setup: Setup, camera: CameraView, wish: Wish) -> list[OptionList]:
         if each.on and any(place.lux[row] > 0 and place.intent.counts for place in setup.positions)
     }
     made = [
-        list_options(setup, camera, each, dict(wish.stock), ())
+        list_options(setup, camera, replace(each, changes=()), dict(wish.stock), ())
         for each in wish.lights
         if each.light in lit and not each.tuned
     ]
@@ -183,19 +183,21 @@ def _pose(
 
     ``known`` is what no time changes: the camera's table, and what each option lets through.
     """
-    judged, key = [int(row) for row in np.flatnonzero(scene.counts[time])], setup.key_row
+    judged = [int(row) for row in np.flatnonzero(scene.counts[time])]
     lux, power = scene.source_lux[time], scene.source_power[time].astype(np.float64)
     limited = [name for name, _ in wish.stock]
+    wish = replace(wish, ratios=())
+    sums = sum_levels(setup, wish, lux, power)
     lights = []
     for each, through in zip(lists, known[1], strict=True):
-        row = each.row
-        made = weigh_options(each, camera, lux[judged, row], float(lux[key, row]), limited)
-        if setup.sources[row].sky is not None:  # its spectrum is another at every time
-            now = freeze(power[row] * through)
-            response, passed = respond(now, setup.camera.sensitivities), find_illuminance_lux(now)
-            made = replace(made, response=freeze(response), luminous=freeze(passed))
-        lights.append(made)
-    return pose_problem(setup, wish, lists, lights, judged, lux, power, known[0])
+        now = each
+        if setup.sources[each.row].sky is not None:  # its spectrum is another at every time
+            own = power[each.row]
+            pairs = zip(each.options, through, strict=True)
+            now = replace(each, options=tuple(replace(o, power=own * t) for o, t in pairs))
+        given = np.tile(lux[:, each.row], (len(each.options), 1))
+        lights.append(weigh_options(now, camera, given, judged, sums, limited))
+    return pose_problem(setup, wish, lists, lights, judged, lux, power, sums, known[0])
 
 
 def _pass_options(options: OptionList) -> Array:

@@ -47,6 +47,11 @@ class DayLut:
     plan: LutPlan
     times: tuple[int, ...]
 
+    @property
+    def file_name(self) -> str:
+        """The file's name."""
+        return self.plan.file_name
+
 
 @dataclass(frozen=True, eq=False)
 class DayLuts:
@@ -139,8 +144,11 @@ def plan_day_luts(
         for hour in hours:
             moment = moments[hour]
             step = CastStep(float(exact[0][hour]), float(exact[1][hour]), (hour,))
-            again = "-again" if moment.fold else ""  # an hour that the clock shows twice
-            jobs.append(_Job(f"{moment:%H:%M}", f"{stem}-at-{moment:%H%M}{again}", step, moment))
+            # an hour that the clock shows twice, or that is the next day's
+            later = moment.date() > moments[0].date()
+            which = "-next-day" if later else "-again" if moment.fold else ""
+            label = f"{moment:%H:%M}{' the next day' if later else ''}"
+            jobs.append(_Job(label, f"{stem}-at-{moment:%H%M}{which}", step, moment))
     made: list[DayLut] = []
     notes: list[Note] = []
     for job in follow(jobs, progress, "LUTs"):

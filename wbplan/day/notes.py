@@ -12,9 +12,9 @@ from wbplan.core.notes import Note, warn
 from wbplan.day.scene import DayScene
 from wbplan.day.times import find_spans, list_seconds, say_clock, say_spans
 from wbplan.planning.casts import name_tint
-from wbplan.scene.beams import LEAST_STOPS, list_unnamed_beams, warn_of_beam
+from wbplan.scene.beams import LEAST_STOPS, list_unnamed_beams, warn_of_beam, warn_of_cloud
 from wbplan.scene.setup import Setup
-from wbplan.sky.source import find_beam_stops
+from wbplan.sky.source import find_beam_stops, find_other_state
 
 _SKY_BAND = Note(
     "sky-band",
@@ -48,6 +48,15 @@ def note_day(setup: Setup, scene: DayScene, moments: tuple[datetime, ...]) -> tu
                 f"{sky.when:%Y-%m-%d} goes up and down from there as the model does"
             )
             notes.append(Note("lux-carried", text, source.name))
+        if sky.light.sun:
+            ends = find_other_state(sky.light, sky.site, list_seconds(moments))
+            if np.isfinite(ends[0]).any():
+                stops, mired = ((float(np.nanmin(x)), float(np.nanmax(x))) for x in ends)
+                notes.append(warn_of_cloud(source.name, stops, mired))
+        if sky.light.kind == "bounce":
+            lit = np.flatnonzero(find_beam_stops(sky.light, sky.site, list_seconds(moments)) > 0)
+            when = f"from {say_spans(moments, lit)}" if lit.size else "at none of these times"
+            notes.append(Note("bounce-lit", f"the sun falls on it {when}", source.name))
         if sky.light.kind == "sun":
             notes.append(_note_sun(scene, row, source.name, moments))
     notes += _note_beams(setup, moments)
@@ -144,5 +153,8 @@ def _list_left_out(setup: Setup) -> list[str]:
         "tuning of fixtures": setup.wish
         and not setup.wish.assumed
         and any(each.tuned for each in setup.wish.lights),
+        "lights off, dimmed, moved or bounced": setup.wish
+        and any(each.changes for each in setup.wish.lights),
+        "ratios of levels": setup.wish and setup.wish.ratios,
     }
     return [words for words, asked in parts.items() if asked]

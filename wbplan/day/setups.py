@@ -6,8 +6,8 @@ time, the windows of a setting, the takes, the filters and the LUTs.
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -32,10 +32,12 @@ from wbplan.day.windows import (
     serve,
 )
 from wbplan.exposure.equation import find_ratio_stops
+from wbplan.lut.file import LutFile
 from wbplan.scene.beams import BEAM_CODE
 from wbplan.scene.cautions import Caution, choose_cautions
 from wbplan.scene.setup import Setup
 from wbplan.scene.sky_draws import has_sky
+from wbplan.sky.sun_times import SunTimes, find_sun_times
 
 _NOTHING = 1e-9  # of a level: what rounding leaves of nothing
 
@@ -62,16 +64,21 @@ class DaySetup:
         The setting of each hour and the time around it that it serves; ``hours`` numbers them.
     takes
         (t,) how long a take that begins then matches its first frame.
+    sun
+        What the sun does from the midnight before the first time to the one after the last.
     changes
         Filters through the day, None where no light may be changed.
     luts
         None where there is no time to make one for.
+    stem
+        What its files' names begin with.
     """
 
     setup: Setup
     wish: DayWish
     moments: tuple[datetime, ...]
     scene: DayScene
+    sun: SunTimes
     t_stop: Band
     nd_stops: Band | None
     from_key_stops: Array
@@ -85,6 +92,22 @@ class DaySetup:
     luts: DayLuts | None
     cautions: tuple[Caution, ...]
     notes: tuple[Note, ...]
+    stem: str = ""
+
+    @property
+    def lut_files(self) -> tuple[LutFile, ...]:
+        """Every LUT of the setup's day."""
+        return () if self.luts is None else tuple(each.plan.file for each in self.luts.luts)
+
+    def exchange_luts(self, others: Mapping[str, LutFile]) -> DaySetup:
+        """Put other LUTs in the place of some, by file name."""
+        if self.luts is None:
+            return self
+        luts = tuple(
+            replace(each, plan=replace(each.plan, file=others.get(each.file_name, each.plan.file)))
+            for each in self.luts.luts
+        )
+        return replace(self, luts=replace(self.luts, luts=luts))
 
     @property
     def key(self) -> int:
@@ -174,6 +197,7 @@ def plan_day_setup(
         wish=wish,
         moments=moments,
         scene=scene,
+        sun=find_sun_times(setup.site, *_find_midnights(moments)),
         t_stop=Band(*(shooting.solve_t_stop(each) for each in ends)),
         nd_stops=nd,
         from_key_stops=from_key,
@@ -192,7 +216,16 @@ def plan_day_setup(
             *setup.camera.notes,
             *said,
         ),
+        stem=stem,
     )
+
+
+def _find_midnights(moments: tuple[datetime, ...]) -> tuple[float, float]:
+    """Find the midnights around some times by their clock, in seconds since 1970 UTC."""
+    first = moments[0].replace(hour=0, minute=0, fold=0)
+    whole = moments[-1].replace(hour=0, minute=0, fold=0)
+    days = 0 if whole == moments[-1] and len(moments) > 1 else 1
+    return first.timestamp(), (whole + timedelta(days=days)).timestamp()
 
 
 def find_date(setup: Setup, wish: DayWish) -> date:
@@ -260,6 +293,12 @@ def _find_settings(
 
 def find_stop(day: DaySetup, window: Window) -> float:
     """Find the T-number that the middle of a window's levels asks for, at the planned ND."""
-    row = window.first
-    level = math.log2(float(day.scene.lux.value[row, day.key]))
-    return float(float(day.t_stop.value[row, day.key]) * 2.0 ** ((window.key_log2_lux - level) / 2))
+    return float(day.setup.shooting.solve_t_stop(2.0**window.key_log2_lux))
+
+
+def find_nd_stops(day: DaySetup, window: Window) -> float | None:
+    """Find the ND that brings the middle of a window to the wanted T-stop; None without one."""
+    shooting = day.setup.shooting
+    if shooting.t_stop is None:
+        return None
+    return float(shooting.solve_nd_stops(2.0**window.key_log2_lux, shooting.t_stop))

@@ -37,7 +37,8 @@ class DayWish:
     date
         None for that of each setup's own time.
     begin, end
-        By the clock, minutes from midnight; ``end`` may be 1440 for the day's end.
+        By the clock, minutes from midnight; ``end`` is 1440 for the day's end, and more where it
+        is the next day's, less than 24 hours from ``begin``.
     step_minutes
         Between two times.
     within

@@ -225,6 +225,18 @@ def find_ratio_stops(light: ArrayLike, other: ArrayLike) -> Array:
         )
 
 
+def find_engraved_stop(figure: float) -> float:
+    """Find the T-number that a figure on a lens stands for: T11 is sqrt(2)^7, 11.31.
+
+    Whole stops are powers of sqrt(2) (ISO 517), of which the ring carries two digits; any other
+    figure stands for itself.
+    """
+    for index, engraved in enumerate(_WHOLE_STOPS):
+        if float(engraved) == figure:
+            return float(2.0 ** ((index + _FIRST_WHOLE_STOP) / 2.0))
+    return figure
+
+
 def name_t_stop(t_stop: float, parts: Parts = 3) -> str:
     """Write a T-number as it is said on set, to the nearest third: 'T2.8', 'T2.8 and 1/3'.
 

@@ -16,6 +16,7 @@ import numpy as np
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.errors import InputError, describe_choices
 from wbplan.core.intervals import Interval
+from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import (
     FLAT_RECEPTOR_C,
@@ -29,7 +30,9 @@ from wbplan.exposure.equation import (
     solve_nd_stops,
     solve_t_stop,
 )
+from wbplan.exposure.plausible import doubt_exposure, doubt_lux, doubt_t_stop
 
+_LEAST_INCIDENT_C = 240.0  # ISO 2720:1974; constants of reflected meters end at 14
 _FIELDS = {
     "t-stop": "t_stop",
     "ei": "ei",
@@ -78,11 +81,13 @@ class ExposureAnswer:
 
     ``term`` is one of `TERMS`, or ``level`` where nothing was missing: then ``value`` is by how
     many stops the exposure lies over middle grey. A shutter's value is its time [s].
+    ``notes`` doubt figures that nobody would mean.
     """
 
     term: str
     value: Interval
     terms: ExposureTerms
+    notes: tuple[Note, ...] = ()
 
 
 def find_missing_term(terms: ExposureTerms) -> str:
@@ -161,7 +166,15 @@ def solve_term(terms: ExposureTerms, wanted: str | None = None) -> ExposureAnswe
     ends = [each if np.isfinite(each) else value for each in figures]
     done = known if term == "level" else replace(known, **{_FIELDS[term]: value})
     done = _know_time(done) if term == "fps" else done
-    return ExposureAnswer(term, Interval(value, min(ends), max(ends)), done)
+    return ExposureAnswer(term, Interval(value, min(ends), max(ends)), done, _doubt(done))
+
+
+def _doubt(terms: ExposureTerms) -> tuple[Note, ...]:
+    notes = doubt_exposure(terms.ei, terms.fps, terms.exposure_time_s)
+    if terms.t_stop is not None:
+        notes += doubt_t_stop(terms.t_stop, "stop")
+    is_incident = terms.calibration >= _LEAST_INCIDENT_C
+    return notes + (doubt_lux(terms.light, "light") if terms.light and is_incident else ())
 
 
 def _check_known(term: str, known: ExposureTerms) -> ExposureTerms:

@@ -8,7 +8,7 @@ from typing import Any, Literal
 from wbplan.codes.encodings import find_ei_range, list_aliases, list_curves, list_gamuts
 from wbplan.core.errors import InputError, Place, describe_choices, fold_name
 from wbplan.front.cameras import find_camera
-from wbplan.light.generic_filters import GELS, describe_gel
+from wbplan.light.generic_filters import DIFFUSIONS, GELS, describe_diffusion, describe_gel
 from wbplan.read.catalogue import describe_sources, list_cameras, list_shipped
 from wbplan.read.profiles import explain_menu
 from wbplan.record.schemas import SCHEMAS, read_schema_text
@@ -60,12 +60,16 @@ def list_known(kind: Kind, word: str = "") -> tuple[tuple[str, ...], ...]:
         shipped = list_shipped("scenarios")
         return tuple((name, str(path)) for name, path in shipped.items() if part in name)
     if kind == "filters":
-        return tuple((each.name, *describe_gel(each)) for each in GELS if part in each.name)
+        rows = [(each.name, *describe_gel(each)) for each in GELS]
+        rows += [(each.name, *describe_diffusion(each)) for each in DIFFUSIONS]
+        return tuple(each for each in rows if part in each[0])
     if kind == "encodings":
         listed = [(name, _describe_curve(name)) for name in list_curves()]
         listed += [(name, "gamut") for name in list_gamuts()]
-        rows = ((name, what, ", ".join(list_aliases(name))) for name, what in listed)
-        return tuple(each for each in rows if fold_name(part) in fold_name(each[0] + " " + each[2]))
+        found = ((name, what, ", ".join(list_aliases(name))) for name, what in listed)
+        return tuple(
+            each for each in found if fold_name(part) in fold_name(each[0] + " " + each[2])
+        )
     raise InputError(f"'{kind}'", describe_choices(kind, COLUMNS), Place(field="kind"))
 
 

@@ -18,7 +18,10 @@ from wbplan.core.progress import Progress, keep_rising, take_part
 from wbplan.day.setups import DayPlan, DaySetup, plan_day_setup
 from wbplan.day.times import DayWish
 from wbplan.front.scenes import SceneLike, take_scene
+from wbplan.lut.file import even_sizes
 from wbplan.read.scenario.day import check_day, parse_clock, parse_date, parse_tolerance
+from wbplan.scene.luts import check_size
+from wbplan.scene.setup import change_asked
 from wbplan.scene.sky_draws import has_sky
 
 _LONGEST_STEP_MINUTES = 120
@@ -33,6 +36,7 @@ def plan_day(
     step_minutes: int | None = None,
     tolerance: Mapping[str, float | str] | None = None,
     band: float = BAND_SHARE,
+    lut_size: int | None = None,
     progress: Progress | None = None,
 ) -> DayPlan:
     """Plan a day for every setup of a scene that has a light of the sky.
@@ -44,13 +48,15 @@ def plan_day(
     date
         2026-06-21. This and the next four are, if not given, as the scene has them.
     begin, end
-        By the clock of the place, 06:00 to 24:00.
+        By the clock of the place, 06:00 to 24:00; an end before the beginning is the next day's.
     step_minutes
         Between two times, 1 to 120.
     tolerance
         What still matches: ``mired`` [mired], ``cc`` [CC], ``stops`` [stops], each way.
     band
         The share of plausible cameras, airs and readings that every interval is to hold.
+    lut_size
+        As `plan` has it.
 
     Raises
     ------
@@ -67,14 +73,16 @@ def plan_day(
     [6050.0, 5950.0, 5950.0]
     """
     check_band(band)
-    known = take_scene(scene, camera)
+    check_size(lut_size, "lut_size")
+    known = take_scene(scene, camera, for_day=True)
     wish = _change(known.day or DayWish(), date, begin, end, step_minutes, tolerance or {})
-    setups = [replace(each, band_share=band) for each in known.setups]
+    setups = [change_asked(each, band, lut_size) for each in known.setups]
     under = [each for each in setups if has_sky(each)]
     if not under:
         found = f"{known.file or 'a scene'}, a scenario without a light of the sky at any position"
-        raise InputError(found, "a source of kind sun, sky, overcast or shade that is read there")
-    digest = digest_values(known.find_digest(Asked(band)), wish)
+        kinds = "sun, sky, overcast, broken_cloud, bounce or shade"
+        raise InputError(found, f"a source of kind {kinds} that is read there")
+    digest = digest_values(known.find_digest(Asked(band, lut_size=lut_size)), wish)
     rising = keep_rising(progress)
     planned: list[DaySetup] = []
     for number, setup in enumerate(setups, 1):
@@ -83,13 +91,14 @@ def plan_day(
             done = len(planned)
             part = take_part(rising, done / len(under), (done + 1) / len(under))
             planned.append(plan_day_setup(setup, view_camera(setup.camera), wish, stem, part))
+    evened = even_sizes([file for each in planned for file in each.lut_files])
     return DayPlan(
         title=known.title,
         scenario_file=known.file,
         digest=digest,
         version=__version__,
         invented=known.invented,
-        setups=tuple(planned),
+        setups=tuple(each.exchange_luts(evened) for each in planned),
         passed_over=tuple(each.name for each in setups if each not in under),
         band_share=band,
     )

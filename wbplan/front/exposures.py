@@ -7,7 +7,12 @@ from collections import Counter
 from collections.abc import Iterable
 
 from wbplan.core.errors import InputError, Place, describe_choices
-from wbplan.exposure.equation import FLAT_RECEPTOR_C, REFLECTED_K, find_exposure_time_s
+from wbplan.exposure.equation import (
+    FLAT_RECEPTOR_C,
+    REFLECTED_K,
+    find_engraved_stop,
+    find_exposure_time_s,
+)
 from wbplan.exposure.flicker import Flicker, Waveform
 from wbplan.exposure.missing_term import ExposureAnswer, ExposureTerms, solve_term
 from wbplan.exposure.nd_kit import MOST_PIECES_IN_KIT, Kit, Pack, Piece, find_packs
@@ -86,7 +91,7 @@ def solve_exposure(
             raise InputError(found, "lux and lux seconds, both incident")
         light, constant = luminance_cd_m2, reflected_k or REFLECTED_K
     terms = ExposureTerms(
-        t_stop=t_stop,
+        t_stop=None if t_stop is None else find_engraved_stop(t_stop),
         ei=ei,
         exposure_time_s=exposure_time_s,
         shutter_angle_deg=shutter_angle_deg,

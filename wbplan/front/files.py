@@ -14,11 +14,14 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
     from wbplan.day.setups import DayPlan
     from wbplan.description.lights import LightSet
     from wbplan.front.cameras import LearnedCamera
+    from wbplan.front.delivery import Delivery
     from wbplan.front.luts import LutSet
+    from wbplan.front.verify import Verification
 
-    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet
+    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet | Delivery | Verification
 
-DAY_PAGE, LIGHT_PAGE, LIGHT_RECORD = "day.html", "lights.html", "lights.json"
+DAY_PAGE, DAY_STRIP = "day.html", "strip.html"
+LIGHT_PAGE, LIGHT_RECORD = "lights.html", "lights.json"
 
 
 def make_files(result: Result) -> dict[str, bytes]:
@@ -28,8 +31,9 @@ def make_files(result: Result) -> dict[str, bytes]:
     ----------
     result
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
-        `plan_day` (page, record, LUTs), `describe` (page, record), `learn` (profile, its tables,
-        record) or `make_lut`.
+        `plan_day` (page, printed sheet, record, LUTs), `deliver` (the LUTs in folders), `describe`
+        (page, record), `learn` (profile, its tables, record), `make_lut`, or `verify` (a lesson
+        with its lights).
 
     Returns
     -------
@@ -48,15 +52,22 @@ def make_files(result: Result) -> dict[str, bytes]:
     from wbplan.day.setups import DayPlan
     from wbplan.description.lights import LightSet
     from wbplan.front.cameras import LearnedCamera
+    from wbplan.front.verify import Verification
 
     if isinstance(result, DayPlan):
         return _make_day_files(result)
     if isinstance(result, LightSet):
         return _make_light_files(result)
+    from wbplan.front.delivery import Delivery
+
+    if isinstance(result, Delivery):
+        return dict(result.files)
     if isinstance(result, LearnedCamera):
         from wbplan.report.camera.learned import build_teaching_files
 
         return build_teaching_files(result.teaching)
+    if isinstance(result, Verification):
+        return dict(result.lesson)
     return {each.file_name: each.data for each in result.files}
 
 
@@ -112,14 +123,17 @@ def make_light_record(lights: LightSet) -> str:
 
 
 def _make_plan_files(plan: Plan) -> dict[str, bytes]:
+    from wbplan.record.delivery.manifest import LUTS_NAME, list_entries, make_lut_sheet
     from wbplan.record.plan import build_record, format_record
     from wbplan.record.sheets import make_sheets
     from wbplan.report.plan.page import prepare_pages, render_figures, render_pages
 
-    luts = {each.lut.file_name: each.lut.baked.data for each in plan.setups if each.lut}
-    luts |= {lut.file_name: lut.data for each in plan.setups for lut in each.luts}
+    luts = {lut.file_name: lut.data for each in plan.setups for lut in each.lut_files}
     record = build_record(plan)
     sheets = make_sheets(record)
+    entries = list_entries(plan)
+    if entries:
+        sheets[LUTS_NAME] = make_lut_sheet(entries)
     prepared = prepare_pages(plan)
     texts = render_pages(plan, prepared)
     if plan.inputs is not None and plan.inputs.asked.figures:
@@ -137,19 +151,21 @@ def _make_plan_files(plan: Plan) -> dict[str, bytes]:
 
 def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
     from wbplan.record.day import build_day_record
+    from wbplan.record.delivery.manifest import LUTS_NAME, list_entries, make_lut_sheet
     from wbplan.record.plan import format_record
     from wbplan.report.day.page import render_day_page
+    from wbplan.report.day.strip import render_day_strip
 
-    luts = {
-        lut.plan.file_name: lut.plan.baked.data
-        for each in plan.setups
-        if each.luts is not None
-        for lut in each.luts.luts
-    }
+    luts = {lut.file_name: lut.data for each in plan.setups for lut in each.lut_files}
     record = build_day_record(plan)
-    record["files"] = [DAY_PAGE, RECORD_NAME, *luts]
-    texts = {DAY_PAGE: render_day_page(plan), RECORD_NAME: format_record(record)}
-    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **luts}
+    sheets = {LUTS_NAME: make_lut_sheet(list_entries(plan))} if luts else {}
+    record["files"] = [DAY_PAGE, DAY_STRIP, RECORD_NAME, *sheets, *luts]
+    texts = {
+        DAY_PAGE: render_day_page(plan),
+        DAY_STRIP: render_day_strip(plan),
+        RECORD_NAME: format_record(record),
+    }
+    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **sheets, **luts}
 
 
 def _make_light_files(lights: LightSet) -> dict[str, bytes]:

@@ -32,7 +32,7 @@ from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.light.spectrum import Spectrum
 from wbplan.lut.clf import check_installed, make_clf_reader
 from wbplan.lut.correction import Shot
-from wbplan.lut.file import LutFile, Recipe, make_lut_file
+from wbplan.lut.file import LutDraft, LutFile, Recipe, make_lut_file, raise_exposure
 from wbplan.lut.match import find_light_setting
 from wbplan.lut.recipes import (
     add_monitor,
@@ -48,18 +48,18 @@ from wbplan.lut.recipes import (
 from wbplan.lut.remake import check_rows, read_recipe
 from wbplan.lut.table1d import parse_curves, read_curves
 from wbplan.planning.casts import name_setting
-from wbplan.planning.luts import MONITOR_SIZE
 from wbplan.read.pictures import check_pixels, load_still, read_whole
 from wbplan.scene.cautions import say_sun_caution
 from wbplan.scene.luts import (
     CDL_ON,
-    CUBE_SIZES,
     FORMATS,
     INTO_KINDS,
     MATCH_MAPS,
     CdlOn,
     LutFormat,
     MatchMap,
+    check_size,
+    check_up_stops,
 )
 from wbplan.scene.setup import Keep
 
@@ -105,6 +105,7 @@ def make_lut(
     size: int | None = None,
     keep: Keep = "green",
     formats: Iterable[LutFormat] = ("cube",),
+    up_stops: float = 0.0,
     progress: Progress | None = None,
     map: MatchMap = "best",
     cdl_on: CdlOn = "linear",
@@ -139,6 +140,8 @@ def make_lut(
         The level of ``green``, or ``no_clip``, that no channel clips.
     formats
         Of ``cube``, ``clf``, ``cc``, ``ccc``, ``cdl``.
+    up_stops
+        How much brighter the picture is made as well [stops], darker below 0.
     progress
         Is told the share that is done, 0 to 1, and what is being worked on.
     map
@@ -174,9 +177,8 @@ def make_lut(
     view = view_plainly(take_camera(camera))
     codes_of, said = _choose_encoding(view.profile, encoding, gamut, levels, ei)
     chosen = _check_formats(formats)
-    _check_size(size)
-    if size is None and kind == "monitor":
-        size = MONITOR_SIZE
+    check_size(size)
+    check_up_stops(up_stops)
     if kind in ("light-match", "camera-match"):
         made = _make_match(kind, view, (start, end), like, shot_at, codes_of, keep, map)
     else:
@@ -188,10 +190,16 @@ def make_lut(
             raise InputError(f"a '{kind}' LUT into another encoding", allowed, Place(field="into"))
         recipe = write_into(recipe, into)
     cautions = (*(each.text for each in said), *cautions)
-    colours = build_colours(shot, lights)
     name = view.profile.name
+    draft = LutDraft(
+        raise_exposure(recipe, up_stops),
+        build_colours(shot, lights),
+        make_safe_name(name),
+        name,
+        cautions,
+    )
     files = [
-        make_lut_file(recipe, each, size, colours, make_safe_name(name), name, cautions, cdl_on)
+        make_lut_file(draft, each, size, cdl_on)
         for each in follow(chosen, keep_rising(progress), "LUTs")
     ]
     return LutSet(tuple(files), cautions)
@@ -201,6 +209,7 @@ def remake_lut(
     path: str | os.PathLike[str],
     size: int | None = None,
     formats: Iterable[LutFormat] | None = None,
+    up_stops: float = 0.0,
     progress: Progress | None = None,
 ) -> LutSet:
     """Make a LUT again from the header of one that was written here.
@@ -210,7 +219,9 @@ def remake_lut(
     path
         A .cube or .clf. The rows of a .cube are made again and compared.
     size, formats
-        As of `make_lut`; the format of the file if none is given.
+        As of `make_lut`; the size and format of the file if none is given.
+    up_stops
+        How much brighter than the file [stops].
     progress
         Is told the share that is done, 0 to 1, and what is being worked on.
 
@@ -230,7 +241,8 @@ def remake_lut(
     ending = given.suffix.lower()
     if ending not in (".cube", ".clf"):
         raise InputError(f"'{given.suffix}'", "a .cube or a .clf", place)
-    _check_size(size)
+    check_size(size)
+    check_up_stops(up_stops)
     stated = read_recipe(data, place)
     if ending == ".cube":
         own = check_rows(data, stated, place)
@@ -238,25 +250,13 @@ def remake_lut(
     chosen = _check_formats((cast(LutFormat, ending[1:]),) if formats is None else formats)
     source = stated.recipe.correction.encoding
     colours = rebuild_colours(source, stated.whites)
+    remark = f"Made again from {given.name}; errors are on surfaces as the eye sees them."
+    recipe = raise_exposure(stated.recipe, up_stops)
+    draft = LutDraft(recipe, colours, stated.stem, stated.camera_name, (remark,))
     files = [
-        make_lut_file(
-            stated.recipe,
-            each,
-            size,
-            colours,
-            stated.stem,
-            stated.camera_name,
-            (f"Made again from {given.name}; errors are on surfaces as the eye sees them.",),
-        )
-        for each in follow(chosen, keep_rising(progress), "LUTs")
+        make_lut_file(draft, each, size) for each in follow(chosen, keep_rising(progress), "LUTs")
     ]
     return LutSet(tuple(files))
-
-
-def _check_size(size: int | None) -> None:
-    if size is not None and size not in CUBE_SIZES:
-        allowed = ", ".join(str(each) for each in CUBE_SIZES)
-        raise InputError(str(size), f"one of {allowed}", Place(field="size"))
 
 
 def read_setting(given: SettingLike | Spectrum, field: str) -> tuple[float, float]:

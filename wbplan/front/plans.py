@@ -12,10 +12,14 @@ from wbplan.core.ledger import Asked, PlanInputs
 from wbplan.core.names import make_setup_stem
 from wbplan.core.progress import Progress, keep_rising, take_part, tell
 from wbplan.front.scenes import SceneLike, take_scene
+from wbplan.lut.file import even_sizes
 from wbplan.mixed.cameras import compare_cameras
 from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.luts import plan_luts_beside
 from wbplan.planning.setups import plan_setup
 from wbplan.read.scenario.reader import Scene
+from wbplan.scene.luts import check_size
+from wbplan.scene.setup import change_asked
 
 
 def plan(
@@ -25,6 +29,7 @@ def plan(
     advise: bool | None = None,
     plate: bool | None = None,
     figures: bool | None = None,
+    lut_size: int | None = None,
     progress: Progress | None = None,
 ) -> Plan:
     """Plan every setup of a scene.
@@ -40,7 +45,7 @@ def plan(
         A profile, by value, name or path, that takes the place of every camera in it.
     band
         The share of plausible cameras and readings that every interval is to hold, 0.5 to 0.99.
-        This and the next three are, if not given, those of the record, else 0.90 and no.
+        This and the next four are, if not given, those of the record, else 0.90 and no.
     advise
         Also search for what to change on which light, and tune fixtures, as far as the scene
         allows it.
@@ -48,6 +53,8 @@ def plan(
         Also work out what is kept with a plate for visual effects.
     figures
         Also have every figure written as a file of its own.
+    lut_size
+        Points of every 3D table, 17, 33, 65, 97 or 129, in place of what the scene says.
     progress
         Is told the share that is done, 0 to 1, and what is being worked on.
 
@@ -75,8 +82,18 @@ def plan(
     """
     known = take_scene(scene, camera)
     inputs = None if known.inputs is None or known.read_as != known.identity else known.inputs
-    asked = _choose(Asked() if inputs is None else inputs.asked, band, advise, plate, figures)
+    recorded = Asked() if inputs is None else inputs.asked
+    given = {
+        "band_share": band,
+        "advise": advise,
+        "plate": plate,
+        "figures": figures,
+        "lut_size": lut_size,
+    }
+    chosen = {name: value for name, value in given.items() if value is not None}
+    asked = dataclasses.replace(recorded, **chosen)  # type: ignore[arg-type]
     check_band(asked.band_share)
+    check_size(asked.lut_size, "lut_size")
     setups = _plan_setups(known, asked, keep_rising(progress))
     return Plan(
         title=known.title,
@@ -89,18 +106,6 @@ def plan(
         shooting_order=known.shooting_order,
         inputs=dataclasses.replace(inputs or PlanInputs("", ()), asked=asked),
     )
-
-
-def _choose(
-    recorded: Asked,
-    band: float | None,
-    advise: bool | None,
-    plate: bool | None,
-    figures: bool | None,
-) -> Asked:
-    given = {"band_share": band, "advise": advise, "plate": plate, "figures": figures}
-    chosen = {name: value for name, value in given.items() if value is not None}
-    return dataclasses.replace(recorded, **chosen)  # type: ignore[arg-type]
 
 
 def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple[SetupPlan, ...]:
@@ -117,7 +122,7 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
         return views[id(profile)]
 
     planned: list[SetupPlan] = []
-    setups = [dataclasses.replace(each, band_share=asked.band_share) for each in scene.setups]
+    setups = [change_asked(each, asked.band_share, asked.lut_size) for each in scene.setups]
     for number, setup in enumerate(setups):
         own = take_part(progress, number / len(setups), (number + 1) / len(setups))
         seen = view(setup.camera)
@@ -126,7 +131,13 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
         made = plan_setup(setup, seen, stem, making)
         if setup.beside:
             others = [view(each) for each in setup.beside]
-            made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
+            agreement = compare_cameras(made, seen, others)
+            made = dataclasses.replace(made, agreement=agreement)
+            for other, beside in zip(others, agreement.cameras, strict=True):
+                luts, notes = plan_luts_beside(setup, other, beside.dial, stem)
+                made = dataclasses.replace(
+                    made, luts=(*made.luts, *luts), notes=(*made.notes, *notes)
+                )
         if asked.advise:
             advice = advise_setup(made, seen, take_part(own, 0.4, 1.0))
             made = dataclasses.replace(made, advice=advice)
@@ -134,4 +145,5 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
             made = dataclasses.replace(made, plate=view_plate(made, seen))
         planned.append(made)
         tell(own, 1.0, f"{number + 1} of {len(setups)} setups")
-    return tuple(planned)
+    evened = even_sizes([file for each in planned for file in each.lut_files])
+    return tuple(each.exchange_luts(evened) for each in planned)

@@ -29,6 +29,7 @@ _RECORD_ENDING = ".json"
 def read_scene(
     scenario: str | os.PathLike[str] | Mapping[str, Any],
     camera: str | Camera | None = None,
+    for_day: bool = False,
 ) -> Scene:
     """Read what is shot where: a scenario file, a mapping in its format, or a plan's record.
 
@@ -42,6 +43,9 @@ def read_scene(
         and the options then come from the record, and nothing else is read.
     camera
         A profile, by value, name or path, that takes the place of every camera in it.
+    for_day
+        The scene is for `plan_day`, which moves it through a day: a light of the sky may then have
+        a time at which there is none to plan by, since its date is all that counts.
 
     Returns
     -------
@@ -72,7 +76,7 @@ def read_scene(
     array([300.,  40.])
     """
     if isinstance(scenario, Mapping):
-        return _read_mapping(scenario, camera)
+        return _read_mapping(scenario, camera, for_day)
     path = Path(scenario)
     if path.suffix.lower() == _RECORD_ENDING or _is_folder(path):
         if camera is not None:
@@ -80,10 +84,10 @@ def read_scene(
             raise InputError("a camera beside a record", allowed, Place(field="camera"))
         return read_record_scene(path)
     found = find_scenario_file(os.fspath(scenario))
-    return _read(Ledger(given=_give_camera(camera)), found, camera)
+    return _read(Ledger(given=_give_camera(camera)), found, camera, for_day)
 
 
-def take_scene(scene: SceneLike, camera: str | Camera | None) -> Scene:
+def take_scene(scene: SceneLike, camera: str | Camera | None, for_day: bool = False) -> Scene:
     """Take a scene as it is, or read what is given in its place.
 
     Raises
@@ -92,7 +96,7 @@ def take_scene(scene: SceneLike, camera: str | Camera | None) -> Scene:
         For a camera beside a scene, which has its own.
     """
     if not isinstance(scene, Scene):
-        return read_scene(scene, camera)
+        return read_scene(scene, camera, for_day)
     if camera is not None:
         allowed = "read_scene(scenario, camera), which reads the scene with that camera"
         raise InputError("a camera beside a Scene", allowed, Place(field="camera"))
@@ -106,10 +110,10 @@ def _is_folder(path: Path) -> bool:
         return False
 
 
-def _read(ledger: Ledger, path: Path, camera: str | Camera | None) -> Scene:
+def _read(ledger: Ledger, path: Path, camera: str | Camera | None, for_day: bool = False) -> Scene:
     name = f"{_name(camera)}.yaml" if isinstance(camera, Camera) else camera
     with ledger.scope("scenario", path.parent):
-        scene = read_scenario(path, name)
+        scene = read_scenario(path, name, for_day)
     inputs = PlanInputs(
         scenario=ledger.files[0].name,
         files=ledger.files,
@@ -130,10 +134,11 @@ def _give_camera(camera: str | Camera | None) -> dict[str, bytes]:
     return {f"camera/{name}": data for name, data in files.items()}
 
 
-def _read_mapping(said: Mapping[str, Any], camera: str | Camera | None) -> Scene:
+def _read_mapping(said: Mapping[str, Any], camera: str | Camera | None, for_day: bool) -> Scene:
     files, _ = write_out({"wbplan": 1, **said}, SCENE_NAME, "scenario")
     try:
-        return _read(Ledger(given=files | _give_camera(camera)), Path(SCENE_NAME), camera)
+        ledger = Ledger(given=files | _give_camera(camera))
+        return _read(ledger, Path(SCENE_NAME), camera, for_day)
     except InputError as error:
         if error.place.file != SCENE_NAME:
             raise

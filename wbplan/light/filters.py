@@ -16,25 +16,28 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wbplan.core.notes import Note, warn
+from wbplan.core.notes import Note
 from wbplan.core.tables import Array, load_table
 from wbplan.light.illuminants import SECOND_RADIATION_CONSTANT_NM_K
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum, freeze
 
 _GREEN_BAND_NM = (490.0, 585.0)  # between a camera's blue and red, where plus green lets through
 _BAND_EDGE_NM = 8.0
-_LEAST_SHARE = 0.01  # of a reading's peak, under which its ratio to another is noise
-_MOST_RATIO = 1.03
 
 
 @dataclass(frozen=True, eq=False)
 class Filter:
-    """A transmittance (401,) from 0 to 1, with a name, and whether it is a model."""
+    """A transmittance (401,) from 0 to 1, with a name, and whether it is a model.
+
+    ``spread_deg`` is how wide it spreads a narrow beam, across to half the light [degrees]; 0 for
+    what is clear.
+    """
 
     name: str
     transmittance: Array
     is_model: bool = False
     notes: tuple[Note, ...] = ()
+    spread_deg: float = 0.0
 
     def __post_init__(self) -> None:
         values = freeze(self.transmittance, (WAVELENGTHS_NM.size,))
@@ -119,6 +122,12 @@ def make_neutral_density(stops: float) -> Filter:
     return Filter(f"ND {stops:g} stops", flat, is_model=True)
 
 
+def make_diffusion(stops: float, spread_deg: float = 0.0) -> Filter:
+    """Make a diffusion that takes all colours alike and costs ``stops`` where the lamp is aimed."""
+    flat = np.full(WAVELENGTHS_NM.size, 2.0**-stops)
+    return Filter(f"diffusion {stops:g} stops", flat, is_model=True, spread_deg=spread_deg)
+
+
 def make_measured_filter(measured: Spectrum) -> Filter:
     """Make a filter from a measured transmittance, a ratio from 0 to 1.
 
@@ -130,53 +139,9 @@ def make_measured_filter(measured: Spectrum) -> Filter:
     return Filter(measured.name, measured.values, measured.is_model, measured.notes)
 
 
-def divide_readings(name: str, without: ArrayLike, behind: ArrayLike) -> Filter:
-    """Make a filter from two readings of one light, without it and behind it.
-
-    Parameters
-    ----------
-    name
-        What the filter is called.
-    without, behind
-        (401,) spectra on one scale, so that their ratio is the transmittance.
-
-    Returns
-    -------
-    Filter
-        Measured, so no model. Where the light has less than 1 % of its peak the ratio is noise: it
-        is drawn straight between its neighbours there, or held to the ends, and a note says so, a
-        warning where more than a tenth of 430-670 nm is concerned. What exceeds 1 by less than
-        3 % is noise of the meter and taken as 1.
-
-    Raises
-    ------
-    ValueError
-        If more than 103 % would pass, or nothing.
-    """
-    bare, less = np.asarray(without, dtype=np.float64), np.asarray(behind, dtype=np.float64)
-    strong = bare >= _LEAST_SHARE * bare.max()
-    ratio = np.interp(WAVELENGTHS_NM, WAVELENGTHS_NM[strong], less[strong] / bare[strong])
-    most = float(ratio.max())
-    if most > _MOST_RATIO:
-        raise ValueError(f"more light behind the filter than without it, up to {most:.3g} times")
-    if most <= 0:
-        raise ValueError("no light at all behind the filter")
-    notes = []
-    weak = ~strong
-    if weak.any():
-        seen = (WAVELENGTHS_NM >= 430.0) & (WAVELENGTHS_NM <= 670.0)
-        text = (
-            f"at {int(weak.sum())} of {weak.size} wavelengths the light was too weak to tell what "
-            "the filter passes; neighbours were joined there"
-        )
-        much = weak[seen].mean() > 0.1
-        notes.append(warn("weak-reading", text, name) if much else Note("weak-reading", text, name))
-    return Filter(name, np.minimum(ratio, 1.0), notes=tuple(notes))
-
-
 def stack_filters(filters: tuple[Filter, ...]) -> Filter:
-    """Put filters one behind the other: transmittances multiply, reflections between them don't
-    count.
+    """Put filters one behind the other: transmittances multiply, spreads add as squares do, and
+    reflections between them don't count.
     """
     if not filters:
         return CLEAR
@@ -186,6 +151,7 @@ def stack_filters(filters: tuple[Filter, ...]) -> Filter:
         product,
         any(each.is_model for each in filters),
         tuple(note for each in filters for note in each.notes),
+        float(np.hypot.reduce([each.spread_deg for each in filters])),
     )
 
 

@@ -7,23 +7,33 @@ green and magenta ones by CC. The strengths follow one rule: full orange turns 5
 3200 K tungsten, 1e6/3200 - 1e6/5600 or 134 mired, and full blue turns it back; full green and
 magenta are 30 CC; half, quarter and eighth are that share of it. No maker's filters follow any rule
 exactly, so these are models that a plan may be begun with; the filter that is hung is better read
-with the meter (`filters.divide_readings`).
+with the meter (`two_readings.divide_readings`).
 
 A real dyed filter follows the ideal mired curve only between the blue and the red end of sight
 and is flat beyond, and its base takes about 0.04 of density; an ideal filter, clear only at 380
 or 780 nm, would cost up to 0.8 stop more than filters that exist. So the curve is held below
 430 and above 660 nm. Full orange then passes about half, full blue about a third of the light, and
 the shift seen by the standard eye stays within 4 % of the nominal one.
+
+Diffusions are known by what they cost and how wide they spread a narrow beam; these take every
+colour alike.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from wbplan.core.notes import Note
-from wbplan.light.filters import Filter, find_loss_stops, hold_green, name_cast, shift_mired
+from wbplan.light.filters import (
+    Filter,
+    find_loss_stops,
+    hold_green,
+    make_diffusion,
+    name_cast,
+    shift_mired,
+)
 from wbplan.light.illuminants import radiate_locus
 from wbplan.light.spectrum import WAVELENGTHS_NM
 
@@ -57,6 +67,32 @@ GELS: tuple[Gel, ...] = tuple(
 )
 
 
+@dataclass(frozen=True)
+class Diffusion:
+    """A generic diffusion: its name, its cost [stops], how wide it spreads a beam [degrees]."""
+
+    name: str
+    stops: float
+    spread_deg: float
+
+
+# Common practice, no source. Full is a matt surface's cosine, half its light within 60 degrees.
+DIFFUSIONS: tuple[Diffusion, ...] = (
+    Diffusion("light frost", 0.25, 10.0),
+    Diffusion("full frost", 0.5, 25.0),
+    Diffusion("quarter diffusion", 0.75, 40.0),
+    Diffusion("half diffusion", 1.0, 75.0),
+    Diffusion("full diffusion", 1.5, 120.0),
+)
+
+
+def make_generic_diffusion(diffusion: Diffusion) -> Filter:
+    """Make the filter of a generic diffusion: flat, marked as a model, with a note that says so."""
+    text = "generic: what a diffusion costs and spreads differs, so read the one that is hung"
+    made = make_diffusion(diffusion.stops, diffusion.spread_deg)
+    return replace(made, name=diffusion.name, notes=(Note("generic-filter", text, diffusion.name),))
+
+
 def make_gel(gel: Gel) -> Filter:
     """Make the filter of a generic correction.
 
@@ -70,6 +106,24 @@ def make_gel(gel: Gel) -> Filter:
     values = shift_mired(gel.mired, held) * hold_green(gel.green_cc) * 10.0**-BASE_DENSITY
     text = "generic: real filters only come near these strengths, so read the one that is hung"
     return Filter(gel.name, values, is_model=True, notes=(Note("generic-filter", text, gel.name),))
+
+
+def find_generic(name: str) -> Filter:
+    """Find a generic correction or diffusion by its name; `KeyError` for another."""
+    gels = {each.name: each for each in GELS}
+    if name in gels:
+        return make_gel(gels[name])
+    return make_generic_diffusion({each.name: each for each in DIFFUSIONS}[name])
+
+
+GENERIC_NAMES: tuple[str, ...] = (*(each.name for each in GELS), *(d.name for d in DIFFUSIONS))
+
+
+def describe_diffusion(diffusion: Diffusion) -> tuple[str, str, str, str]:
+    """Describe a generic diffusion as `describe_gel` does."""
+    said = f"spreads to {diffusion.spread_deg:g} degrees"
+    loss = f"{diffusion.stops:.2f} stops"
+    return said, loss, loss, "generic model"
 
 
 def describe_gel(gel: Gel) -> tuple[str, str, str, str]:

@@ -36,10 +36,19 @@ from numpy.typing import ArrayLike, NDArray
 
 from wbplan.codes.cube_text import format_head
 from wbplan.codes.encodings import Encoding
-from wbplan.codes.table3d import Cube, format_cube, parse_cube, read_tetrahedral, read_trilinear
+from wbplan.codes.table3d import (
+    CORNERS,
+    Cube,
+    format_cube,
+    parse_cube,
+    read_tetrahedral,
+    read_trilinear,
+    weigh_tetrahedral,
+    weigh_trilinear,
+)
 from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError
-from wbplan.core.tables import Array
+from wbplan.core.tables import Array, fold_channels
 from wbplan.lut.bend import Bend
 from wbplan.lut.kinds import TRIAL_WORDS, KindError, Trial, TrialKind, measure_kind
 
@@ -55,6 +64,8 @@ _CODES = 1023.0
 _EXPOSURES = 2.0 ** (np.arange(-18, 13) / 3.0)
 _RAMP = 4096
 _MOST_SAMPLES = 32768
+_FEW = 16  # one sample in so many is enough to refuse most tables
+_DECIMALS = 6  # of a file
 
 
 @dataclass(frozen=True, eq=False)
@@ -197,7 +208,7 @@ def bake_lut(correction: LinearCorrection, size: int, title: str = "") -> Cube:
     Nodes lie at equal steps of code from 0 to 1. Values are finite: bounded below as the module's
     introduction says (`find_lowest_node`), not bounded at code 1.
     """
-    return Cube(_bake_table(correction, size)[0], title)
+    return Cube(bake_nodes(correction, size)[0], title)
 
 
 def find_lowest_node(encoding: Encoding) -> float:
@@ -209,14 +220,14 @@ def find_lowest_node(encoding: Encoding) -> float:
     return float(min(max(0.0, dark), black))
 
 
-def _bake_table(correction: LinearCorrection, size: int) -> tuple[Array, int]:
+def bake_nodes(correction: LinearCorrection, size: int) -> tuple[Array, int]:
     """Give the nodes (n, n, n, 3) and how many of them are bounded."""
     light = correction.encoding.decode(np.linspace(0.0, 1.0, size))
     red, green, blue = correction.matrix.T[:, None] * light[:, None]  # each (n, 3): its own share
     linear = red[:, None, None] + green[:, None] + blue
     nodes = correction.into.encode(correction.bend.apply(linear) if correction.bend else linear)
     lowest = find_lowest_node(correction.into)
-    bounded = int((nodes < lowest - 1e-9).any(axis=-1).sum())
+    bounded = int((fold_channels(np.minimum, nodes) < lowest - 1e-9).sum())
     return np.maximum(nodes, lowest) + 0.0, bounded  # a zero without a sign
 
 
@@ -241,13 +252,78 @@ def scene_codes(encoding: Encoding, linear_rgb: ArrayLike) -> Array:
     if len(linear) > most:
         linear = linear[np.linspace(0, len(linear) - 1, most).round().astype(np.intp)]
     exposed = encoding.encode(linear * _EXPOSURES[:, None, None]).reshape(-1, 3)
-    exposed = exposed[((exposed >= 0.0) & (exposed <= 1.0)).all(axis=-1)]
+    exposed = exposed[fold_channels(np.logical_and, (exposed >= 0.0) & (exposed <= 1.0))]
     ramp = np.linspace(max(0.0, float(encoding.encode(0.0))), 1.0, _RAMP)
     return np.concatenate([exposed, np.repeat(ramp[:, None], 3, axis=-1)])
 
 
+def find_least(before: Array, after: Array) -> Array:
+    """Find the least channel (...) of linear colours (..., 3), before and after together."""
+    return fold_channels(np.minimum, np.minimum(before, after))
+
+
+@dataclass(frozen=True, eq=False)
+class Samples:
+    """Colours with what the exact transform makes of them, worked out once for many tables.
+
+    Attributes
+    ----------
+    codes, wanted, light
+        (m, 3) codes inside the gamut before and after, and what they become: codes and
+        scene-linear light.
+    coloured
+        (m,) which of them are no greys.
+    marks
+        (n, 3) of all samples: over code 1 afterwards, outside the gamut, coloured.
+    """
+
+    codes: Array
+    wanted: Array
+    light: Array
+    coloured: NDArray[np.bool_]
+    marks: NDArray[np.bool_]
+
+
+def prepare_samples(correction: LinearCorrection, codes: ArrayLike | Samples) -> Samples:
+    """Apply the exact transform to samples (n, 3), once.
+
+    Raises
+    ------
+    InputError
+        When no sample stays inside the gamut.
+    """
+    if isinstance(codes, Samples):
+        return codes
+    x = np.asarray(codes, dtype=np.float64).reshape(-1, 3)
+    before = correction.encoding.decode(x)
+    after = correction.correct_light(before)
+    inside = find_least(before, after) >= _NEGATIVE
+    if not inside.any():
+        raise InputError("no colour that stays positive in all channels", "at least one")
+    exact = correction.into.encode(after)
+    coloured = (x[:, 0] != x[:, 1]) | (x[:, 0] != x[:, 2])
+    marks = np.stack([fold_channels(np.maximum, exact) > 1.0, ~inside, coloured], axis=-1)
+    return Samples(x[inside], exact[inside], after[inside], coloured[inside], marks)
+
+
+def list_readers(cube: Cube) -> tuple[Reader, Reader]:
+    """List the two ways of reading a table: trilinear, tetrahedral."""
+    return partial(read_trilinear, cube), partial(read_tetrahedral, cube)
+
+
+def find_worst(table: Array, samples: Samples) -> float:
+    """Find the largest miss of a table (n, n, n, 3) as a file holds it [code of 1023]."""
+    readers = list_readers(Cube(table.round(_DECIMALS)))
+    return (
+        max(float(np.abs(read(samples.codes) - samples.wanted).max()) for read in readers) * _CODES
+    )
+
+
 def measure_lut(
-    cube: Cube, correction: LinearCorrection, codes: ArrayLike, trials: Sequence[Trial] = ()
+    cube: Cube,
+    correction: LinearCorrection,
+    codes: ArrayLike | Samples,
+    trials: Sequence[Trial] = (),
 ) -> LutError:
     """Measure a table against the exact transform it stands for.
 
@@ -258,7 +334,7 @@ def measure_lut(
     correction
         The exact transform.
     codes
-        (n, 3) codes within 0 to 1, as from `scene_codes`.
+        (n, 3) codes within 0 to 1, as from `scene_codes`, or what `prepare_samples` made of them.
     trials
         Colours of other kinds, as from `lut.trials.draw_trials`.
 
@@ -267,14 +343,13 @@ def measure_lut(
     InputError
         When no sample stays inside the gamut.
     """
-    readers = (partial(read_trilinear, cube), partial(read_tetrahedral, cube))
-    return measure_readers(readers, correction, codes, trials)
+    return measure_readers(list_readers(cube), correction, codes, trials)
 
 
 def measure_readers(
     readers: tuple[Reader, Reader],
     correction: LinearCorrection,
-    codes: ArrayLike,
+    codes: ArrayLike | Samples,
     trials: Sequence[Trial] = (),
 ) -> LutError:
     """Measure two ways of reading a file against the exact transform; see `measure_lut`.
@@ -285,52 +360,44 @@ def measure_readers(
         Functions from codes (m, 3) to what the file makes of them, trilinear and tetrahedral; the
         same one twice for a file that is read in one way only.
     """
-    x = np.asarray(codes, dtype=np.float64).reshape(-1, 3)
-    before = correction.encoding.decode(x)
-    after = correction.correct_light(before)
-    inside = np.asarray((np.minimum(before, after) >= _NEGATIVE).all(axis=-1))
-    if not inside.any():
-        raise InputError("no colour that stays positive in all channels", "at least one")
-    exact = correction.into.encode(after)
-    clipped = np.asarray((exact > 1.0).any(axis=-1))
-    coloured = np.asarray((x != x[:, :1]).any(axis=-1))
-    wanted, light = exact[inside], after[inside]
-    bright = light > _STOPS_FROM
-    of_colours = coloured[inside]
+    samples = prepare_samples(correction, codes)
+    bright = samples.light > _STOPS_FROM
+    clipped, outside, coloured = samples.marks.T
 
-    def compare(read: Array) -> Callable[[NDArray[np.bool_]], ReadingError]:
-        miss = np.abs(read - wanted) * _CODES
-        got = np.maximum(correction.into.decode(read), 1e-9)
-        stops = np.abs(np.log2(got / np.where(bright, light, got)))
+    def compare(read: Reader) -> Callable[[NDArray[np.bool_]], ReadingError]:
+        codes_read = read(samples.codes)
+        miss = np.abs(codes_read - samples.wanted) * _CODES
+        got = np.maximum(correction.into.decode(codes_read), 1e-9)
+        stops = np.abs(np.log2(got / np.where(bright, samples.light, got)))
 
         def summarise(part: NDArray[np.bool_]) -> ReadingError:
             here = miss[part]
             return ReadingError(
                 worst_codes=float(here.max()),
                 mean_codes=float(here.mean()),
-                over_one_percent=100.0 * float((here > 1.0).any(axis=-1).mean()),
+                over_one_percent=_share(fold_channels(np.maximum, here) > 1.0),
                 worst_stops=float(stops[part].max(initial=0.0)),
             )
 
         return summarise
 
-    first = compare(readers[0](x[inside]))
-    second = first if readers[1] is readers[0] else compare(readers[1](x[inside]))
+    first = compare(readers[0])
+    second = first if readers[1] is readers[0] else compare(readers[1])
 
     def split(part: NDArray[np.bool_]) -> tuple[ReadingError, ReadingError] | None:
         return (first(part), second(part)) if part.any() else None
 
-    whole = np.ones(len(wanted), dtype=np.bool_)
+    whole = np.ones(len(samples.codes), dtype=np.bool_)
     return LutError(
         trilinear=first(whole),
         tetrahedral=second(whole),
         clipped_percent=_share(clipped),
-        out_of_gamut_percent=_share(~inside),
-        n_samples=len(x),
-        scene_like=split(of_colours),
-        grey_ramp=split(~of_colours),
+        out_of_gamut_percent=_share(outside),
+        n_samples=len(clipped),
+        scene_like=split(samples.coloured),
+        grey_ramp=split(~samples.coloured),
         scene_clipped_percent=_share(clipped[coloured]),
-        scene_out_of_gamut_percent=_share(~inside[coloured]),
+        scene_out_of_gamut_percent=_share(outside[coloured]),
         kinds=tuple(measure_kind(each, readers, correction.apply) for each in trials),
     )
 
@@ -341,7 +408,7 @@ def _share(marked: NDArray[np.bool_]) -> float:
 
 def choose_lut(
     correction: LinearCorrection,
-    codes: ArrayLike,
+    codes: ArrayLike | Samples,
     sizes: Sequence[int] = LUT_SIZES,
     limit_codes: float = 1.0,
     *,
@@ -373,20 +440,37 @@ def choose_lut(
     """
     if not sizes or list(sizes) != sorted(set(sizes)):
         raise InputError(f"the sizes {list(sizes)}", "one or more, each larger than the last")
-    notes = list(comments)
-    for size in sizes:
-        table, bounded = _bake_table(correction, size)
-        baked = pack_lut(correction, codes, table, bounded, limit_codes, title, notes)
-        if baked.met:
-            break
-    if trials:
-        baked = pack_lut(correction, codes, table, bounded, limit_codes, title, notes, trials)
-    return baked
+    notes, samples = list(comments), prepare_samples(correction, codes)
+    small = (n for n in sizes[:-1] if is_under(correction, samples, n, limit_codes))
+    table, bounded = bake_nodes(correction, next(small, sizes[-1]))
+    return pack_lut(correction, samples, table, bounded, limit_codes, title, notes, trials)
+
+
+def is_under(correction: LinearCorrection, samples: Samples, size: int, limit_codes: float) -> bool:
+    """Tell whether both ways of reading a sampled table stay under a limit.
+
+    Only the nodes that the samples touch are worked out, and few samples refuse most tables.
+    """
+    return all(
+        _find_sampled_worst(correction, samples, size, every) < limit_codes for every in (_FEW, 1)
+    )
+
+
+def _find_sampled_worst(
+    correction: LinearCorrection, samples: Samples, size: int, every: int
+) -> float:
+    at = np.clip(samples.codes[::every], 0.0, 1.0) * (size - 1)
+    lower = np.minimum(at.astype(np.intp), size - 2)
+    nodes = correction.apply((lower[:, None] + CORNERS) / (size - 1))
+    nodes = np.maximum(nodes, find_lowest_node(correction.into)).round(_DECIMALS)
+    part, wanted = at - lower, samples.wanted[::every]
+    reads = (weigh(part)[:, None] @ nodes for weigh in (weigh_trilinear, weigh_tetrahedral))
+    return max(float(np.abs(read[:, 0] - wanted).max()) for read in reads) * _CODES
 
 
 def pack_lut(
     correction: LinearCorrection,
-    codes: ArrayLike,
+    codes: ArrayLike | Samples,
     table: Array,
     bounded: int,
     limit_codes: float,

@@ -36,6 +36,7 @@ from wbplan.lut.bake import (
     describe_error,
     measure_readers,
 )
+from wbplan.lut.correction import find_gamut_matrix
 from wbplan.lut.kinds import Trial
 
 _FORMAT = "Academy/ASC Common LUT Format"
@@ -147,8 +148,32 @@ def make_clf_reader(data: bytes, ending: str = ".clf") -> Callable[[ArrayLike], 
     return read
 
 
+def format_space(encoding: Encoding, reference: Encoding) -> bytes:
+    """Write a chain from an encoding's codes to the linear light of a reference, both named in it.
+
+    Raises
+    ------
+    InputError
+        When OpenColorIO is not installed.
+    """
+    check_installed()
+    ahead = _code(encoding, False)
+    if ahead is None:
+        ahead = _tabulate(encoding, False)
+    steps = [*ahead, _multiply(find_gamut_matrix(encoding, reference))]
+    words = (encoding.words, f"{reference.curve}, {reference.gamut}")
+    return _write_steps(steps, words, f"{encoding.curve} {encoding.gamut} to {reference.gamut}", ())
+
+
 def _write(
     steps: list[Any], correction: LinearCorrection, title: str, comments: tuple[str, ...]
+) -> bytes:
+    words = (correction.encoding.words, correction.into.words)
+    return _write_steps(steps, words, title, (*comments, *describe_codes(correction)))
+
+
+def _write_steps(
+    steps: list[Any], words: tuple[str, str], title: str, comments: tuple[str, ...]
 ) -> bytes:
     ocio = _load_library()
     group = ocio.GroupTransform()
@@ -157,10 +182,10 @@ def _write(
     about = group.getFormatMetadata()
     about.setName(make_plain(title))
     about.setID(make_plain(title).replace(" ", "-"))
-    for each in (*comments, *describe_codes(correction)):
+    for each in comments:
         about.addChildElement("Description", make_plain(each))
-    about.addChildElement("InputDescriptor", correction.encoding.words)
-    about.addChildElement("OutputDescriptor", correction.into.words)
+    about.addChildElement("InputDescriptor", words[0])
+    about.addChildElement("OutputDescriptor", words[1])
     return str(group.write(_FORMAT, ocio.Config.CreateRaw())).encode("ascii")
 
 

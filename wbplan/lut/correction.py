@@ -38,11 +38,11 @@ def adapt_white(from_xyz: ArrayLike, to_xyz: ArrayLike) -> Array:
     return np.asarray(np.linalg.inv(_BRADFORD) @ np.diag(ratio) @ _BRADFORD)
 
 
-def find_gamut_change(source: Encoding, target: Encoding) -> Array:
-    """Find the matrix (3, 3) between two gamuts' linear RGB, white to white (Bradford)."""
+def find_gamut_matrix(source: Encoding, target: Encoding) -> Array:
+    """Find the matrix (3, 3) between the linear RGB of two encodings, white to white (Bradford)."""
     adapted = adapt_white(find_white_xyz(source.white_xy), find_white_xyz(target.white_xy))
-    change = np.linalg.inv(target.rgb_to_xyz) @ adapted @ source.rgb_to_xyz
-    return np.asarray(change / change.sum(axis=1, keepdims=True))
+    matrix = np.linalg.inv(target.rgb_to_xyz) @ adapted @ source.rgb_to_xyz
+    return np.asarray(matrix / matrix.sum(axis=1, keepdims=True))
 
 
 def find_setting_white(kelvin: float) -> Array:

@@ -1,15 +1,16 @@
 """A LUT as a file: what it does, in which form, its bytes, and how far they are from exact.
 
-A `Recipe` is an exact transform with what has to be said of it; `make_lut_file` writes it in one
-format, in the cheapest form that is exact: curves of one dimension where no channel looks at
-another, a chain of operations where the format has one, a three-dimensional table otherwise.
+A `Recipe` is an exact transform with what has to be said of it; a `LutDraft` is one for a scene and
+a camera, and `make_lut_file` writes it in one format, in the cheapest form that is exact: curves of
+one dimension where no channel looks at another, a chain of operations where the format has one, a
+three-dimensional table otherwise.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import Any
 
@@ -24,15 +25,14 @@ from wbplan.lut.bake import (
     BakedLut,
     LinearCorrection,
     LutError,
-    bake_lut,
-    choose_lut,
-    measure_lut,
+    is_under,
     measure_readers,
+    prepare_samples,
     scene_codes,
 )
 from wbplan.lut.cdl import CDL_FORMS, fit_log_numbers, format_cdl
 from wbplan.lut.clf import TABLE_SIZE, bake_clf
-from wbplan.lut.fit import SAMPLED, bake_at_size
+from wbplan.lut.fit import bake_at_size
 from wbplan.lut.match import Differences, MatchScore
 from wbplan.lut.table1d import choose_curves, find_channel_gains
 from wbplan.lut.trials import SceneColours, draw_trials, find_plain_rgb
@@ -40,6 +40,7 @@ from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, CdlOn, LutFormat, LutKind
 from wbplan.scene.setup import Keep
 
 LIMIT_CODES = 1.0
+TABLE = "3D table"
 SIZES = (17, 33)
 """Nodes per axis that are tried where none is asked for; the last is fitted if it is not enough."""
 _DIGITS = 10  # of a matrix in a header: more differ from machine to machine
@@ -54,7 +55,8 @@ LEVEL_WORDS = {"green": "the green channel", "no_clip": "that no channel clips"}
 class Recipe:
     """An exact transform of codes, and where it comes from.
 
-    ``start`` and ``end`` say in words what it goes from and to. ``against_exact`` is what gains per
+    ``start`` and ``end`` say in words what it goes from and to. ``up_stops`` is how much brighter
+    it was asked to make the picture, which its matrix holds. ``against_exact`` is what gains per
     channel cost against the full correction.
     """
 
@@ -66,6 +68,40 @@ class Recipe:
     cost_stops: float
     match: MatchScore | None = None
     against_exact: Differences | None = None
+    up_stops: float = 0.0
+
+
+def raise_exposure(recipe: Recipe, stops: float) -> Recipe:
+    """Make the picture brighter as well, by stops over what was asked before; darker below 0."""
+    if not stops:
+        return recipe
+    brighter = replace(recipe.correction, matrix=recipe.correction.matrix * 2.0**stops)
+    return replace(recipe, correction=brighter, up_stops=recipe.up_stops + stops)
+
+
+@dataclass(frozen=True, eq=False)
+class LutDraft:
+    """All that a file is made of, whatever its format and its size.
+
+    Attributes
+    ----------
+    recipe
+        The exact transform.
+    colours
+        What it is chosen and measured on, as from `recipes.build_colours`.
+    stem
+        What the file's name begins with; empty for nothing.
+    camera_name
+        The profile that it is for.
+    remarks
+        What else the header is to say.
+    """
+
+    recipe: Recipe
+    colours: SceneColours
+    stem: str
+    camera_name: str
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,17 +110,19 @@ class LutFile:
 
     ``form`` is what stands in the file: "3D table", "1D table", "operations", "operations with
     curves", "operations with a 3D table", "ten numbers" or "ten numbers on log codes". ``size`` is
-    the points of a table per axis or curve, None for others. ``error`` is None for ten numbers on
-    light, of which only the tenth digit is rounded. ``needed_size`` is the size at which a table
-    stays under one code, None where none of those tried does.
+    the points of a table per axis or curve, None for others; ``size_asked`` whether somebody asked
+    for that size for this file. ``error`` is None for ten numbers on light, of which only the tenth
+    digit is rounded. ``needed_size`` is the size at which a sampled table stays under one code,
+    None where none of those tried does.
     """
 
     file_name: str
-    recipe: Recipe
+    draft: LutDraft
     format: LutFormat
     form: str
     data: bytes
     size: int | None = None
+    size_asked: bool = False
     error: LutError | None = None
     met: bool = True
     needed_size: int | None = None
@@ -94,6 +132,11 @@ class LutFile:
     def sha256(self) -> str:
         """SHA-256 of the bytes, in hexadecimal."""
         return digest_bytes(self.data)
+
+    @property
+    def recipe(self) -> Recipe:
+        """What it does, exactly."""
+        return self.draft.recipe
 
     @property
     def source(self) -> Encoding:
@@ -117,27 +160,14 @@ class LutFile:
 
 
 def make_lut_file(
-    recipe: Recipe,
-    format: LutFormat,
-    size: int | None,
-    colours: SceneColours,
-    stem: str,
-    camera_name: str,
-    remarks: tuple[str, ...] = (),
-    cdl_on: CdlOn = "linear",
+    draft: LutDraft, format: LutFormat, size: int | None = None, cdl_on: CdlOn = "linear"
 ) -> LutFile:
-    """Write a recipe in one format and measure what was written.
+    """Write a draft in one format and measure what was written.
 
     Parameters
     ----------
     size
-        Nodes per axis of a three-dimensional table; None for the smallest under one code.
-    colours
-        What it is chosen and measured on, as from `recipes.build_colours`.
-    stem
-        What the file's name begins with; empty for nothing.
-    remarks
-        What else the header is to say.
+        Nodes per axis of a three-dimensional table; None for the smallest that is good enough.
     cdl_on
         What the numbers of a CDL are for: ``linear`` light, or the encoding's ``log`` codes.
 
@@ -146,23 +176,31 @@ def make_lut_file(
     InputError
         Where the format cannot hold the correction, or cannot be written here.
     """
+    recipe, colours = draft.recipe, draft.colours
     correction = recipe.correction
-    codes = colours.codes
-    title = write_title(recipe, stem)
-    comments = describe_recipe(recipe, stem, camera_name, colours.whites, remarks)
-    trials = () if format in CDL_FORMS else draw_trials(correction, colours.linear)
-    name = partial(name_lut_file, recipe, stem)
-    done = partial(LutFile, recipe=recipe, format=format)
-    if format == "clf":
-        chain = bake_clf(
-            correction,
-            codes,
-            LIMIT_CODES,
-            title=title,
-            comments=comments,
-            trials=trials,
-            size=size or TABLE_SIZE,
+    if format == "cube" and find_channel_gains(correction) is None:
+        return make_table_file(draft, size)
+    title, comments = write_title(recipe, draft.stem), describe_draft(draft)
+    name = partial(name_lut_file, recipe, draft.stem)
+    done = partial(LutFile, draft=draft, format=format)
+    if format in CDL_FORMS:
+        if cdl_on == "linear":
+            data = format_cdl(correction, format, title, comments)
+            return done(file_name=name("linear", format, data), form="ten numbers", data=data)
+        numbers = fit_log_numbers(correction)
+        data = format_cdl(correction, format, title, comments, numbers)
+        error = measure_readers((numbers.apply, numbers.apply), correction, colours.codes)
+        return done(
+            file_name=name("log", format, data),
+            form="ten numbers on log codes",
+            data=data,
+            error=error,
+            met=error.worst_codes < LIMIT_CODES,
         )
+    trials = draw_trials(correction, colours.linear)
+    labels: dict[str, Any] = {"title": title, "comments": comments, "trials": trials}
+    if format == "clf":
+        chain = bake_clf(correction, colours.codes, LIMIT_CODES, **labels, size=size or TABLE_SIZE)
         form = "operations" if chain.analytic else "operations with curves"
         return done(
             file_name=name(str(chain.size or "exact"), format, chain.data),
@@ -172,44 +210,38 @@ def make_lut_file(
             error=chain.error,
             met=chain.met,
         )
-    if format != "cube":
-        if cdl_on == "linear":
-            data = format_cdl(correction, format, title, comments)
-            return done(file_name=name("linear", format, data), form="ten numbers", data=data)
-        numbers = fit_log_numbers(correction)
-        data = format_cdl(correction, format, title, comments, numbers)
-        error = measure_readers((numbers.apply, numbers.apply), correction, codes)
-        return done(
-            file_name=name("log", format, data),
-            form="ten numbers on log codes",
-            data=data,
-            error=error,
-            met=error.worst_codes < LIMIT_CODES,
-        )
     check_cube_holds(correction)
-    if find_channel_gains(correction) is not None:
-        curves = choose_curves(
-            correction, codes, LIMIT_CODES, title=title, comments=comments, trials=trials
-        )
-        return done(
-            file_name=name(f"1d{curves.size}", format, curves.data),
-            form="1D table",
-            data=curves.data,
-            size=curves.size,
-            error=curves.error,
-            met=curves.met,
-            needed_size=curves.size if curves.met else None,
-            bounded_nodes=curves.bounded_nodes,
-        )
-    baked = bake_table(correction, colours, size, title, comments)
+    curves = choose_curves(correction, colours.codes, LIMIT_CODES, **labels)
     return done(
-        file_name=name(str(baked.size), format, baked.data),
-        form="3D table",
+        file_name=name(f"1d{curves.size}", format, curves.data),
+        form="1D table",
+        data=curves.data,
+        size=curves.size,
+        error=curves.error,
+        met=curves.met,
+        needed_size=curves.size if curves.met else None,
+        bounded_nodes=curves.bounded_nodes,
+    )
+
+
+def make_table_file(draft: LutDraft, size: int | None = None) -> LutFile:
+    """Write a draft as a three-dimensional table; see `make_lut_file`."""
+    recipe, colours = draft.recipe, draft.colours
+    correction, title = recipe.correction, write_title(recipe, draft.stem)
+    check_cube_holds(correction)
+    baked = bake_table(correction, colours, size, title, describe_draft(draft))
+    needed = baked.size if baked.met else _find_needed_size(correction, colours.codes, baked)
+    return LutFile(
+        file_name=name_lut_file(recipe, draft.stem, str(baked.size), "cube", baked.data),
+        draft=draft,
+        format="cube",
+        form=TABLE,
         data=baked.data,
         size=baked.size,
+        size_asked=size is not None,
         error=baked.error,
         met=baked.met,
-        needed_size=baked.size if baked.met else _find_needed_size(correction, codes, baked),
+        needed_size=needed,
         bounded_nodes=baked.bounded_nodes,
     )
 
@@ -229,6 +261,25 @@ def check_cube_holds(correction: LinearCorrection) -> None:
         )
 
 
+def even_sizes(files: Sequence[LutFile]) -> dict[str, LutFile]:
+    """Give the tables of a set one size: the largest that one of them needs.
+
+    Tables whose size somebody asked for keep theirs.
+
+    Returns
+    -------
+    dict
+        What takes the place of a file, by that one's name; nothing where all are of one size.
+    """
+    tables = [each for each in files if each.form == TABLE and not each.size_asked]
+    size = max((each.size or 0 for each in tables), default=0)
+    smaller = [each for each in tables if each.size != size]
+    return {
+        each.file_name: replace(make_table_file(each.draft, size), size_asked=False)
+        for each in smaller
+    }
+
+
 def bake_table(
     correction: LinearCorrection,
     colours: SceneColours,
@@ -237,39 +288,31 @@ def bake_table(
     comments: Sequence[str],
 ) -> BakedLut:
     """Bake a 3D table of a size, or of the smallest that is good enough, and measure it whole."""
+    samples = prepare_samples(correction, colours.codes)
     labels: dict[str, Any] = {
         "title": title,
         "comments": comments,
         "trials": draw_trials(correction, colours.linear),
     }
     if size is None:
-        baked = choose_lut(
-            correction,
-            colours.codes,
-            SIZES,
-            LIMIT_CODES,
-            **{**labels, "comments": [*comments, SAMPLED]},
-        )
-        if baked.met:
-            return baked
+        size = next((n for n in SIZES if is_under(correction, samples, n, LIMIT_CODES)), SIZES[-1])
     source = correction.encoding
     fit_on = scene_codes(source, find_plain_rgb(source, colours.whites))
-    asked = size or SIZES[-1]
-    return bake_at_size(correction, colours.codes, asked, LIMIT_CODES, fit_on=fit_on, **labels)
+    return bake_at_size(correction, samples, size, LIMIT_CODES, fit_on=fit_on, **labels)
 
 
 def write_title(recipe: Recipe, stem: str) -> str:
     """Write what a LUT is on one line."""
     source, target = recipe.correction.encoding, recipe.correction.target
-    said = (stem, recipe.kind, recipe.start, "to", recipe.end, source.curve, source.gamut)
+    offset = say_offset(recipe.up_stops) if recipe.up_stops else ""
+    said = (stem, recipe.kind, recipe.start, "to", recipe.end, offset, source.curve, source.gamut)
     after = () if target is None else ("into", target.curve, target.gamut)
     return " ".join(part for part in (*said, *after) if part)
 
 
-def describe_recipe(
-    recipe: Recipe, stem: str, camera_name: str, whites: Array, remarks: Sequence[str]
-) -> tuple[str, ...]:
+def describe_draft(draft: LutDraft) -> tuple[str, ...]:
     """Say for a header what a LUT is, in words and so that `lut.remake` can make it again."""
+    recipe, camera_name = draft.recipe, draft.camera_name
     correction = recipe.correction
     source, target = correction.encoding, correction.target
     stated = {
@@ -277,34 +320,44 @@ def describe_recipe(
         "from": make_plain(recipe.start),
         "to": make_plain(recipe.end),
         "camera": make_plain(camera_name),
-        "stem": stem,
+        "stem": draft.stem,
         "in": [source.curve, source.gamut, source.levels, source.ei],
         "out": None if target is None else [target.curve, target.gamut, target.levels, target.ei],
         "keep": recipe.keep,
         "cost_stops": round(recipe.cost_stops, 6),
+        "up_stops": round(recipe.up_stops, 6),
         "matrix": [float(f"{each:.{_DIGITS}g}") for each in correction.matrix.ravel()],
         "bend": None if correction.bend is None else correction.bend.state(),
-        "whites": whites.tolist(),
+        "whites": draft.colours.whites.tolist(),
     }
     return (
         f"{KIND_WORDS[recipe.kind]}, made by wbplan {__version__}.",
         f"From {recipe.start} to {recipe.end}, camera profile {camera_name}.",
         f"Level kept: {LEVEL_WORDS[recipe.keep]}, {recipe.cost_stops:.2f} stops darker.",
-        *remarks,
+        *([f"Exposure: {say_offset(recipe.up_stops)}."] if recipe.up_stops else []),
+        *draft.remarks,
         f"{RECIPE_WORD} {json.dumps(stated)}",
     )
+
+
+def say_offset(stops: float) -> str:
+    """Say an exposure offset: 'up 0.7 stop'."""
+    unit = "stop" if abs(stops) <= 1 else "stops"
+    return f"{'up' if stops > 0 else 'down'} {abs(stops):g} {unit}"
+
+
+def say_megabytes(size: int) -> str:
+    """Say how large a table's file is: 27 bytes for each node [MB]."""
+    return f"{27 * size**3 / 1e6:.2g} MB"
 
 
 def _find_needed_size(correction: LinearCorrection, codes: Array, baked: BakedLut) -> int | None:
     """Find the next size that is good enough, if any is; far from it, none is tried."""
     if baked.error.worst_codes > _HOPELESS_CODES:
         return None
-    for size in CUBE_SIZES:
-        if size > baked.size:
-            error = measure_lut(bake_lut(correction, size), correction, codes)
-            if error.worst_codes < LIMIT_CODES:
-                return size
-    return None
+    samples = prepare_samples(correction, codes)
+    larger = (size for size in CUBE_SIZES if size > baked.size)
+    return next((n for n in larger if is_under(correction, samples, n, LIMIT_CODES)), None)
 
 
 def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str, data: bytes) -> str:
@@ -322,7 +375,9 @@ def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str, data: bytes
         and name_encoding(target) + target.gamut != name_encoding(source) + source.gamut
     ):
         encoding += f"-to-{name_encoding(target)}"
-    ends = (_name_end(recipe.start), _name_end(recipe.end))
+    ends: tuple[str, ...] = (_name_end(recipe.start), _name_end(recipe.end))
+    if recipe.up_stops:
+        ends = (*ends, say_offset(recipe.up_stops).rpartition(" ")[0].replace(" ", ""))
     parts = [stem, recipe.kind, *ends, encoding, size, digest_bytes(data)[:CODE_DIGITS]]
     return "_".join(part for part in parts if part) + f".{ending}"
 

@@ -19,16 +19,19 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from wbplan.codes.table3d import Cube
+from wbplan.codes.table3d import CORNERS, weigh_tetrahedral, weigh_trilinear
 from wbplan.core.tables import Array
 from wbplan.lut.bake import (
     BakedLut,
     LinearCorrection,
-    bake_lut,
-    choose_lut,
+    Samples,
+    bake_nodes,
+    find_least,
     find_lowest_node,
-    measure_lut,
+    find_worst,
+    is_under,
     pack_lut,
+    prepare_samples,
 )
 from wbplan.lut.kinds import Trial
 
@@ -46,7 +49,7 @@ _SEED = 33
 
 def bake_at_size(
     correction: LinearCorrection,
-    codes: ArrayLike,
+    codes: ArrayLike | Samples,
     size: int,
     limit_codes: float = 1.0,
     *,
@@ -61,18 +64,15 @@ def bake_at_size(
     table is fitted in, ``codes`` if not given. A table that meets the limit as sampled is not
     fitted.
     """
-    said = list(comments)
-    sampled = choose_lut(
-        correction, codes, (size,), limit_codes, title=title, comments=[*said, SAMPLED]
-    )
-    table, how = sampled.cube.table, SAMPLED
-    if not sampled.met:
-        fitted = fit_table(correction, codes if fit_on is None else fit_on, size)
-        error = measure_lut(Cube(fitted), correction, codes)
-        if error.worst_codes < sampled.error.worst_codes:
+    samples = prepare_samples(correction, codes)
+    table, bounded = bake_nodes(correction, size)
+    how = SAMPLED
+    if not is_under(correction, samples, size, limit_codes):
+        fitted = fit_table(correction, samples.codes if fit_on is None else fit_on, size)
+        if find_worst(fitted, samples) < find_worst(table, samples):
             table, how = fitted, FITTED
-    bounded, said = sampled.bounded_nodes, [*said, how]
-    return pack_lut(correction, codes, table, bounded, limit_codes, title, said, trials)
+    said = [*comments, how]
+    return pack_lut(correction, samples, table, bounded, limit_codes, title, said, trials)
 
 
 def fit_table(correction: LinearCorrection, codes: ArrayLike, size: int) -> Array:
@@ -95,63 +95,77 @@ def fit_table(correction: LinearCorrection, codes: ArrayLike, size: int) -> Arra
     """
     from scipy.sparse import csr_array
 
-    table = bake_lut(correction, size).table
-    points = _draw_points(correction, np.asarray(codes, dtype=np.float64).reshape(-1, 3), size)
-    wanted = correction.apply(points)
-    index, weight = _list_weights(points, size)
-    used, place = np.unique(index, return_inverse=True)
-    place = place.reshape(index.shape)
-    nodes = table.reshape(-1, 3)[used]
-    rows = np.arange(0, weight.size + 1, weight.shape[1])
-    reading = csr_array((weight.ravel(), place.ravel(), rows), shape=(len(weight), len(used)))
-    spreading = reading.T.tocsr()
+    table = bake_nodes(correction, size)[0]
+    nodes = table.reshape(-1, 3)
+    steps = np.array([size * size, size, 1])
+    asked = np.clip(np.asarray(codes, dtype=np.float64).reshape(-1, 3), 0.0, 1.0) * (size - 1)
+    touched = np.zeros(size**3, dtype=np.bool_)
+    touched[np.minimum(asked.astype(np.intp), size - 2) @ steps] = True
+    cells, grey = np.flatnonzero(touched), np.arange(size - 1) * steps.sum()
+    generator = np.random.default_rng(_SEED)
+    each = min(_POINTS_PER_CELL, max(_FEWEST_PER_CELL, _MOST_POINTS // max(len(cells), 1)))
+    ramp = (np.arange(_RAMP // (size - 1)) + 0.5) / (_RAMP // (size - 1))
+    parts = (
+        generator.uniform(0.0, 1.0, (len(cells), each, 3)),
+        np.broadcast_to(ramp[:, None], (len(grey), len(ramp), 3)),
+    )
+    sums, slopes = zip(
+        *(
+            _sum_cells(correction, nodes, base, part, size)
+            for base, part in zip((cells, grey), parts, strict=True)
+        ),
+        strict=True,
+    )
+    corners = np.concatenate([cells, grey])[:, None] + CORNERS @ steps
+    used = np.unique(corners)
+    place = np.searchsorted(used, corners)
+    pairs = (np.repeat(place, 8, axis=1).ravel(), np.tile(place, (1, 8)).ravel())
+    reading = csr_array((np.concatenate(sums).ravel(), pairs), shape=(len(used), len(used)))
+    slope = np.zeros((len(used), 3))
+    np.add.at(slope, place, np.concatenate(slopes))
 
-    step = np.zeros_like(nodes)
-    slope = spreading @ (np.concatenate([wanted, wanted]) - reading @ nodes)
+    step = np.zeros_like(slope)
     way, size_of = slope.copy(), (slope * slope).sum(axis=0)
     for _ in range(_STEPS):
-        along = spreading @ (reading @ way) + _RIDGE * way
+        along = reading @ way + _RIDGE * way
         far = size_of / np.maximum((way * along).sum(axis=0), 1e-30)
         step += far * way
         slope -= far * along
         smaller = (slope * slope).sum(axis=0)
         way = slope + smaller / np.maximum(size_of, 1e-30) * way
         size_of = smaller
-    fitted = table.reshape(-1, 3).copy()
-    fitted[used] = np.maximum(nodes + step, find_lowest_node(correction.into)) + 0.0
+    fitted = nodes.copy()
+    fitted[used] = np.maximum(fitted[used] + step, find_lowest_node(correction.into)) + 0.0
     return fitted.reshape(table.shape)
 
 
-def _draw_points(correction: LinearCorrection, codes: Array, size: int) -> Array:
-    """Draw points (m, 3) in the cells that codes touch, and on the grey line, inside the gamut."""
-    lower = np.minimum((np.clip(codes, 0.0, 1.0) * (size - 1)).astype(np.intp), size - 2)
-    cells = np.unique(lower, axis=0)
-    generator = np.random.default_rng(_SEED)
-    each = min(_POINTS_PER_CELL, max(_FEWEST_PER_CELL, _MOST_POINTS // max(len(cells), 1)))
-    inside = generator.uniform(0.0, 1.0, (len(cells), each, 3))
-    points = (cells[:, None] + inside).reshape(-1, 3) / (size - 1)
-    black = max(0.0, float(correction.encoding.encode(0.0)))
-    ramp = np.repeat(np.linspace(black, 1.0, _RAMP)[:, None], 3, axis=-1)
-    points = np.concatenate([points, ramp])
-    before = correction.encoding.decode(points)
-    after = correction.correct_light(before)
-    return np.asarray(points[(np.minimum(before, after) >= _DARKEST).all(axis=-1)])
+def _sum_cells(
+    correction: LinearCorrection, nodes: Array, base: NDArray[np.intp], part: Array, size: int
+) -> tuple[Array, Array]:
+    """Sum the normal equations over points inside cells, read in both ways.
 
+    Parameters
+    ----------
+    nodes
+        (n^3, 3) the sampled table.
+    base, part
+        (c,) the lowest node of each cell, and (c, p, 3) places of points in it, 0 to 1. Points
+        outside the gamut do not count.
 
-def _list_weights(points: Array, size: int) -> tuple[NDArray[np.intp], Array]:
-    """List nodes and weights (2 m, 8) of points read tetrahedrally, then trilinearly."""
-    at = np.clip(points, 0.0, 1.0) * (size - 1)
-    lower = np.minimum(at.astype(np.intp), size - 2)
-    part = at - lower
+    Returns
+    -------
+    tuple
+        (c, 8, 8) products of the corners' weights, and (c, 8, 3) of weights and what is missed.
+    """
     steps = np.array([size * size, size, 1])
-    base = lower @ steps
-    up = (np.arange(8)[:, None] >> np.arange(3)) & 1
-    corner_weight = np.where(up, part[:, None], 1.0 - part[:, None]).prod(axis=-1)
-    order = np.argsort(-part, axis=1, kind="stable")
-    high, middle, low = np.take_along_axis(part, order, axis=1).T
-    first = base + steps[order[:, 0]]
-    walk = np.stack([base, first, first + steps[order[:, 1]], base + steps.sum()], axis=1)
-    walk_weight = np.stack([1.0 - high, high - middle, middle - low, low], axis=1)
-    four = ((0, 0), (0, 4))
-    index = np.concatenate([np.pad(walk, four), base[:, None] + up @ steps])
-    return index, np.concatenate([np.pad(walk_weight, four), corner_weight])
+    lower = np.stack(np.unravel_index(base, (size, size, size)), axis=-1)
+    before = correction.encoding.decode((lower[:, None] + part) / (size - 1))
+    after = correction.correct_light(before)
+    counts = (find_least(before, after) >= _DARKEST)[..., None]
+    weight = np.concatenate([weigh_tetrahedral(part), weigh_trilinear(part)], axis=1)
+    weight *= np.concatenate([counts, counts], axis=1)
+    wanted = correction.into.encode(after)
+    read = weight @ nodes[base[:, None] + CORNERS @ steps]
+    across = weight.transpose(0, 2, 1)
+    # A weight of 0 is all that a point outside the gamut needs.
+    return across @ weight, across @ (np.concatenate([wanted, wanted], axis=1) - read)

@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from wbplan.core.tables import Array
+from wbplan.core.tables import Array, fold_channels
 
 TrialKind = Literal["surfaces", "coloured-light", "near-black", "coded-negatives"]
 TRIAL_WORDS: dict[TrialKind, str] = {
@@ -87,9 +87,12 @@ def measure_kind(
         same reader twice for a file that is read in one way only.
     """
 
+    wanted = exact(trial.codes)
+
     def measure(read: Callable[[Array], Array]) -> KindReading:
         def miss(codes: Array) -> Array:
-            return np.asarray(np.abs(read(codes) - exact(codes)).max(axis=-1) * _CODES)
+            should = wanted if codes is trial.codes else exact(codes)
+            return fold_channels(np.maximum, np.abs(read(codes) - should)) * _CODES
 
         drawn = miss(trial.codes)
         return KindReading(
@@ -116,7 +119,7 @@ def seek_worst(trial: Trial, miss: Callable[[Array], Array], drawn: Array) -> fl
     generator = np.random.default_rng(_SEED)
     codes, found = trial.codes, drawn
     for part in _ROUNDS:
-        order = np.argsort(-found, kind="stable")[:_WORST]
+        order = _list_largest(found)
         worst = codes[order]
         spread = generator.uniform(-1.0, 1.0, (len(worst), _AROUND, 3)) * part * trial.reach * _STEP
         near = np.clip(worst[:, None] + spread, 0.0, 1.0).reshape(-1, 3)
@@ -126,3 +129,10 @@ def seek_worst(trial: Trial, miss: Callable[[Array], Array], drawn: Array) -> fl
         codes = np.concatenate([worst, near])
         found = np.concatenate([found[order], miss(near)])
     return float(found.max())
+
+
+def _list_largest(found: Array) -> NDArray[np.intp]:
+    """Number the largest, largest first; of equal ones the earlier first."""
+    most = min(_WORST, len(found))
+    at = np.flatnonzero(found >= np.partition(found, -most)[-most])
+    return np.asarray(at[np.argsort(-found[at], kind="stable")][:most])

@@ -16,10 +16,10 @@ from wbplan.lut.bake import LinearCorrection, normalise_gains, scene_codes
 from wbplan.lut.correction import (
     Shot,
     find_correction_matrix,
-    find_gamut_change,
+    find_gamut_matrix,
     find_surface_rgb,
 )
-from wbplan.lut.file import Recipe
+from wbplan.lut.file import Recipe, raise_exposure
 from wbplan.lut.match import View, compare_matrices, find_match
 from wbplan.lut.monitor import make_monitor_encoding
 from wbplan.lut.trials import SceneColours, find_plain_rgb
@@ -73,7 +73,7 @@ def write_into(recipe: Recipe, target: Encoding | None) -> Recipe:
     if target is None:
         return recipe
     given = recipe.correction
-    change = find_gamut_change(given.into, target)
+    change = find_gamut_matrix(given.into, target)
     bend = None if given.bend is None else given.bend.move(change)
     return replace(
         recipe,
@@ -84,30 +84,53 @@ def write_into(recipe: Recipe, target: Encoding | None) -> Recipe:
 def reduce_to_gains(
     shot: Shot, correction: LinearCorrection, lights: Array, words: tuple[str, str]
 ) -> Recipe:
-    """Reduce a correction to gains per channel in the encoding's primaries.
+    """Reduce a correction to gains per channel, tried on surfaces under lights (p, 401)."""
+    samples = find_surface_rgb(shot, lights, list_surfaces().reflectances)
+    return reduce_recipe(Recipe("correct", *words, correction, shot.keep, 0.0), samples)
+
+
+def reduce_recipe(recipe: Recipe, samples: Array) -> Recipe:
+    """Reduce a recipe to gains per channel in the encoding's primaries.
 
     Greys come out as with the full correction; what colours lose against it is measured on
-    published surfaces under the lights (p, 401).
+    surfaces (..., 3) in the encoding's linear RGB.
 
     Raises
     ------
     InputError
         Where no positive gains do what the correction does to greys.
     """
+    correction = recipe.correction
     grey = np.linalg.solve(correction.matrix, np.ones(3))
     if grey.min() <= 0:
         raise InputError(
             "a grey outside the encoding's gamut", "a correction that gains per channel can make"
         )
-    gains, cost = normalise_gains(grey[1] / grey, shot.keep)
-    samples = find_surface_rgb(shot, lights, list_surfaces().reflectances)
+    gains, cost = normalise_gains(grey[1] / grey, recipe.keep)
     # Colours alone are compared: both corrections bring the grey to the same level.
     level = float((correction.matrix @ grey)[1] / (gains * grey)[1])
     differences = compare_matrices(
-        correction.matrix, level * np.diag(gains), shot.encoding, samples
+        correction.matrix, level * np.diag(gains), correction.encoding, samples
     )
-    reduced = LinearCorrection(shot.encoding, np.diag(gains))
-    return Recipe("gains", *words, reduced, shot.keep, cost, against_exact=differences)
+    reduced = replace(
+        recipe,
+        kind="gains",
+        correction=LinearCorrection(correction.encoding, np.diag(gains)),
+        cost_stops=cost,
+        against_exact=differences,
+        up_stops=0.0,
+    )
+    return raise_exposure(reduced, recipe.up_stops)
+
+
+def move_to_linear(recipe: Recipe, gamut: str) -> Recipe:
+    """Move a recipe that keeps its encoding into the scene-linear RGB of another gamut."""
+    target = find_encoding("Linear", gamut)
+    ahead = find_gamut_matrix(recipe.correction.encoding, target)
+    matrix = ahead @ recipe.correction.matrix @ np.linalg.inv(ahead)
+    given = recipe.correction.bend
+    bend = None if given is None else given.move(ahead)
+    return replace(recipe, correction=LinearCorrection(target, matrix, bend=bend))
 
 
 def match_cameras(shot: Shot, like: CameraView, light: Array, by: MatchMap = "best") -> Recipe:

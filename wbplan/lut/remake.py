@@ -125,6 +125,13 @@ def _take(said: dict[str, Any]) -> Stated:
     bend = None if said["bend"] is None else _take_bend(said["bend"])
     correction = LinearCorrection(source, matrix, target, bend)
     ends = (str(said["from"]), str(said["to"]))
-    recipe = Recipe(kind, *ends, correction, said["keep"], float(said["cost_stops"]))
+    recipe = Recipe(
+        kind,
+        *ends,
+        correction,
+        said["keep"],
+        float(said["cost_stops"]),
+        up_stops=float(said["up_stops"]),
+    )
     whites = np.array(said["whites"], dtype=np.float64).reshape(-1, 3)
     return Stated(recipe, str(said["stem"]), str(said["camera"]), whites)

@@ -21,10 +21,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from wbplan.codes.encodings import Encoding
-from wbplan.core.tables import Array, load_table
+from wbplan.core.tables import Array, fold_channels, load_table
 from wbplan.light.colorimetry import find_tristimulus, find_white_xyz
 from wbplan.light.surfaces import list_surfaces
-from wbplan.lut.bake import LinearCorrection, find_lowest_node
+from wbplan.lut.bake import LinearCorrection, find_least, find_lowest_node
 from wbplan.lut.kinds import Trial
 
 NOISE = 0.001
@@ -153,22 +153,22 @@ class _Admit:
     def _look(self, codes: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
         before = self._correction.encoding.decode(codes)
         after = self._correction.correct_light(before)
-        held = ((codes >= 0.0) & (codes <= 1.0)).all(axis=-1)
-        return before, after, np.asarray(held)
+        held = fold_channels(np.logical_and, (codes >= 0.0) & (codes <= 1.0))
+        return before, after, held
 
     def in_gamut(self, codes: Array) -> NDArray[np.bool_]:
         before, after, held = self._look(codes)
-        return np.asarray(held & (np.minimum(before, after) >= -_LITTLE).all(axis=-1))
+        return np.asarray(held & (find_least(before, after) >= -_LITTLE))
 
     def near_black(self, codes: Array) -> NDArray[np.bool_]:
         before, after, held = self._look(codes)
-        coded = (self._correction.into.encode(after) >= self._lowest).all(axis=-1)
-        return np.asarray(held & coded & (before.max(axis=-1) <= DARK))
+        coded = fold_channels(np.minimum, self._correction.into.encode(after)) >= self._lowest
+        return np.asarray(held & coded & (fold_channels(np.maximum, before) <= DARK))
 
     def negatives(self, codes: Array) -> NDArray[np.bool_]:
         before, after, held = self._look(codes)
-        coded = (self._correction.into.encode(after) >= self._lowest).all(axis=-1)
-        below = (np.minimum(before, after) < -_LITTLE).any(axis=-1)
+        coded = fold_channels(np.minimum, self._correction.into.encode(after)) >= self._lowest
+        below = find_least(before, after) < -_LITTLE
         return np.asarray(held & coded & below)
 
 

@@ -24,7 +24,8 @@ from wbplan.core.intervals import make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.progress import Progress
 from wbplan.core.tables import Array
-from wbplan.light.filters import name_cast
+from wbplan.light.filters import name_cast, stack_filters
+from wbplan.light.spectrum import find_illuminance_lux
 from wbplan.mixed.gel_packs import Problem
 from wbplan.mixed.options import (
     OptionList,
@@ -32,23 +33,25 @@ from wbplan.mixed.options import (
     assume_wish,
     list_options,
     pose_problem,
+    sum_levels,
     weigh_options,
 )
 from wbplan.mixed.search import FoundPack, SearchResult, search_packs
 from wbplan.mixed.tune import tune_fixtures
-from wbplan.planning.advice import Advice, Change, ChangePlan, PlaceLeft
+from wbplan.planning.advice import Advice, Change, ChangePlan, PlaceLeft, RatioLeft
 from wbplan.planning.best_setting import choose_dial, solve_within_limits
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.eye_view import see_as_eye
 from wbplan.planning.limits import SLACK, find_limits
 from wbplan.planning.response import respond_to_scene
-from wbplan.scene.changes import Wish
-from wbplan.scene.setup import Setup, find_position_lux, find_source_power
+from wbplan.scene.changes import ChangeableLight, Wish
+from wbplan.scene.setup import Setup, find_position_lux, find_source_power, find_steady_share
 
 _WORTH_MIRED = 0.5  # a further change that brings less is not listed
 _SEEN_MIRED = 1.0  # plans nearer to each other than this look the same
 _AGREES_MIRED = 5.0  # what can just be told side by side; common practice, no source
 _MOST_LEFT_MIRED = 15.0
+_MOST_BEND_STOPS, _BEND_STOPS = 16.0, 0.05  # of ratios that cannot be had
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,8 +94,9 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
         notes.append(
             Note(
                 "wish-assumed",
-                "the scenario does not say what may be changed: every burning light but daylight "
-                "is taken to be free for one generic filter, or to be tuned if it has channels",
+                "the scenario does not say what may be changed: every burning light is taken to be "
+                "free for one generic filter, or to be tuned if it has channels, but daylight "
+                "only where it comes through a window",
             )
         )
     if not wish.lights and not wish.assumed:
@@ -106,6 +110,15 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
     notes += more
     problem = _pose(scene, wish, lists)
     result = search_packs(problem, progress)
+    if not result.found and wish.ratios:
+        bent = _bend_ratios(scene, wish, lists)
+        if bent is not None:
+            text = (
+                "nothing that may be changed brings the levels there; plans come as near as can be"
+            )
+            notes.append(warn("ratio-out-of-reach", text))
+        problem = _pose(scene, bent or replace(wish, ratios=()), lists)
+        result = search_packs(problem, progress)
     as_it_is = _follow(scene, lists, FoundPack((0,) * len(lists), 0.0, 0, 0.0))
     if not result.found:
         notes.append(_explain_none(problem, wish))
@@ -117,9 +130,10 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
     suggested = next(
         row
         for row, each in enumerate(plans)
-        if each.keeps_limits >= best.keeps_limits and each.rms_mired <= best.rms_mired + _SEEN_MIRED
+        if _rank(each) >= _rank(best) and each.rms_mired <= best.rms_mired + _SEEN_MIRED
     )
     notes += _note_outcome(scene, plans, suggested, lists)
+    notes += [note for each in plans[suggested].changes for note in each.notes]
     return Advice(
         plans=plans,
         suggested=suggested,
@@ -135,7 +149,6 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
 def _collect_options(scene: _Scene, wish: Wish) -> tuple[list[OptionList], list[Note]]:
     """List the options of each light that can change anything."""
     setup, plan = scene.setup, scene.plan
-    lux = find_position_lux(setup)
     rows = {each.name: row for row, each in enumerate(setup.sources)}
     lists: list[OptionList] = []
     notes: list[Note] = []
@@ -144,7 +157,7 @@ def _collect_options(scene: _Scene, wish: Wish) -> tuple[list[OptionList], list[
         if not setup.sources[row].on:
             notes.append(Note("light-off", "is off, so changing it changes nothing", each.light))
             continue
-        if not (lux[list(scene.judged), row] > 0).any():
+        if not _reaches(scene, wish, each, row):
             text = "reaches no position that counts, so changing it changes nothing"
             notes.append(Note("light-elsewhere", text, each.light))
             continue
@@ -166,14 +179,25 @@ def _collect_options(scene: _Scene, wish: Wish) -> tuple[list[OptionList], list[
 def _pose(scene: _Scene, wish: Wish, lists: Sequence[OptionList]) -> Problem:
     """Pose the problem in numbers."""
     setup, judged = scene.setup, list(scene.judged)
-    lux, power, key = find_position_lux(setup), find_source_power(setup), setup.key_row
+    lux, power = find_position_lux(setup), find_source_power(setup)
+    sums, steady = sum_levels(setup, wish, lux, power), find_steady_share(setup)
     limited = [name for name, _ in wish.stock]
-    lights = [
-        weigh_options(each, scene.camera, lux[judged, each.row], float(lux[key, each.row]), limited)
-        for each in lists
-    ]
+    lights = []
+    for each in lists:
+        given = np.stack([option.lux for option in each.options]) * steady[each.row]
+        lights.append(weigh_options(each, scene.camera, given, judged, sums, limited))
     table = tabulate_neutrals(scene.camera.locus)
-    return pose_problem(setup, wish, lists, lights, judged, lux, power, table)
+    return pose_problem(setup, wish, lists, lights, judged, lux, power, sums, table)
+
+
+def _reaches(scene: _Scene, wish: Wish, light: ChangeableLight, row: int) -> bool:
+    """Tell whether a light gives, or may come to give, anything to a place that counts."""
+    places = [each.name for each in scene.setup.positions]
+    counted = {places[each] for each in scene.judged}
+    counted |= {name for each in wish.ratios for name in each.places}
+    lux = [np.array([each.lux[row] for each in scene.setup.positions])]
+    lux += [each.lux for each in light.changes]
+    return any(each[places.index(name)] > 0 for each in lux for name in counted)
 
 
 def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> ChangePlan:
@@ -215,6 +239,7 @@ def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> Chan
                 bool(kept[row]),
             )
         )
+    ratios = () if setup.wish is None else _find_ratios(setup, setup.wish)
     lux = float(seen.position_lux[setup.key_row])
     before = scene.plan.key.lux.value
     return ChangePlan(
@@ -224,11 +249,29 @@ def _follow(scene: _Scene, lists: Sequence[OptionList], pack: FoundPack) -> Chan
         dial=dial,
         rms_mired=float(np.sqrt(weight @ distance**2)),
         worst_mired=float(distance[weight > 0].max()),
-        keeps_limits=bool(kept.all()),
+        keeps_limits=bool(kept.all()) and not any(each.past_stops for each in ratios),
         places=tuple(places),
         key_loss_stops=math.log2(before / lux) if before > 0 and lux > 0 else 0.0,
         key_t_stop=float(setup.shooting.solve_t_stop(lux)),
+        ratios=ratios,
     )
+
+
+def _find_ratios(setup: Setup, wish: Wish) -> tuple[RatioLeft, ...]:
+    """Find what comes of the ratios that are wanted."""
+    seen = find_position_lux(setup) * find_illuminance_lux(find_source_power(setup))
+    places = [each.name for each in setup.positions]
+    lights = [each.name for each in setup.sources]
+    found = []
+    for each in wish.ratios:
+        if each.at:
+            row = seen[places.index(each.at)]
+            over, under = (float(row[lights.index(name)]) for name in (each.key, each.fill))
+        else:
+            over, under = (float(seen[places.index(name)].sum()) for name in (each.key, each.fill))
+        ratio = over / under if under > 0 else math.inf
+        found.append(RatioLeft(each, ratio))
+    return tuple(found)
 
 
 def _list_changes(setup: Setup, lists: Sequence[OptionList], pack: FoundPack) -> tuple[Change, ...]:
@@ -241,6 +284,15 @@ def _list_changes(setup: Setup, lists: Sequence[OptionList], pack: FoundPack) ->
         eye = see_as_eye(option.power[None])[0]
         channels = source.fixture.channels if source.fixture else ()
         drives = [] if option.drives is None else [float(share) for share in option.drives]
+        area = each.wish.gel_m2
+        how, spread = option.change, stack_filters(option.filters).spread_deg
+        notes = () if how is None else how.notes
+        if spread:
+            text = (
+                f"its diffusion spreads it to some {spread:.0f} degrees: places beside its beam "
+                "get light that nobody read"
+            )
+            notes = (*notes, Note("spread-light", text, each.wish.light))
         changes.append(
             Change(
                 light=each.wish.light,
@@ -248,12 +300,20 @@ def _list_changes(setup: Setup, lists: Sequence[OptionList], pack: FoundPack) ->
                 pieces=each.wish.pieces if option.filters else 0,
                 drives=tuple(zip(channels, drives, strict=True)) if drives else (),
                 loss_stops=option.loss_stops,
-                cct_kelvin=eye.cct_kelvin,
-                duv=eye.duv,
+                cct_kelvin=math.nan if option.is_off else eye.cct_kelvin,
+                duv=math.nan if option.is_off else eye.duv,
                 is_model=any(one.is_model for one in option.filters),
                 is_generic=any(
                     note.code == "generic-filter" for one in option.filters for note in one.notes
                 ),
+                kind="" if how is None else how.kind,
+                to="" if how is None else how.name,
+                dimmed_stops=0.0 if how is None else how.stops,
+                volts_share=None if how is None else how.volts_share,
+                spread_deg=spread,
+                gel_m2=None if area is None else area * len(option.filters),
+                trips=each.wish.trips,
+                notes=notes,
             )
         )
     return tuple(changes)
@@ -272,11 +332,36 @@ def _choose_plans(
         followed = _follow(scene, lists, each)
         worth = 1e-6 if each is best else _WORTH_MIRED
         gain = plans[-1].rms_mired - followed.rms_mired
-        if followed.keeps_limits > plans[-1].keeps_limits or (
-            gain > worth and followed.keeps_limits >= plans[-1].keeps_limits
-        ):
+        nearer, before = _rank(followed), _rank(plans[-1])
+        if nearer > before or (gain > worth and nearer == before):
             plans.append(followed)
     return tuple(plans)
+
+
+def _rank(plan: ChangePlan) -> tuple[bool, float]:
+    """Rank what comes before colour: that limits are kept, and how near the ratios come."""
+    return plan.keeps_limits, -round(plan.past_stops, 2)
+
+
+def _bend_ratios(scene: _Scene, wish: Wish, lists: Sequence[OptionList]) -> Wish | None:
+    """Let ratios be off by as little more as it takes; None where that is not what stands in the
+    way.
+    """
+
+    def widen(more: float) -> Wish:
+        wider = tuple(replace(e, within_stops=e.within_stops + more) for e in wish.ratios)
+        return replace(wish, ratios=wider)
+
+    low, high = 0.0, _MOST_BEND_STOPS
+    if not search_packs(_pose(scene, widen(high), lists)).found:
+        return None
+    while high - low > _BEND_STOPS:
+        middle = (low + high) / 2 if low else high / 4
+        if search_packs(_pose(scene, widen(middle), lists)).found:
+            high = middle
+        else:
+            low = middle
+    return widen(high)
 
 
 def _explain_none(problem: Problem, wish: Wish) -> Note:

@@ -70,13 +70,10 @@ def prepare_bounds(problem: Problem) -> Bounds | None:
 
 
 def _prepare_place(problem: Problem, level: int, row: int) -> OpenLights:
-    add = tuple(
-        each.response * each.lux[row] for each in problem.lights[level:] if each.lux[row] > 0
-    )
-    every = [each.response * each.lux[row] for each in problem.lights if each.lux[row] > 0]
-    fixed = problem.fixed[row]
-    every += [fixed[None]] if fixed.sum() > 0 else []
-    parts = np.concatenate(every)
+    lights = [each.response[:, row] for each in problem.lights]
+    add = tuple(each for each in lights[level:] if each.any())
+    parts = np.concatenate([*lights, problem.fixed[row][None]])
+    parts = parts[parts.any(axis=1)]  # what gives nothing has no colour
     with np.errstate(divide="ignore"):
         ends = parts[:, 0] / parts[:, 2]
     ratio = np.geomspace(max(ends.min(), 1e-9) * 0.999, min(ends.max(), 1e9) * 1.001, _NODES)
@@ -165,7 +162,8 @@ def bound_packs(bounds: Bounds, level: int, raw: Array, cap: ArrayLike = np.inf)
             ends = _bound_ratio(place, here[0], here[2])
             least[row], most[row] = np.log2(np.maximum(ends[0], 1e-12)), np.log2(ends[1])
         else:
-            least[row] = most[row] = np.log2(here[0] / here[2])
+            with np.errstate(divide="ignore", invalid="ignore"):  # dark: not a number, and left out
+                least[row] = most[row] = np.log2(here[0] / here[2])
     zero = np.zeros_like(least)
     low = problem.table.read(least, zero)[0] - _TABLE_MIRED - problem.want_mired[:, None]
     high = problem.table.read(most, zero)[0] + _TABLE_MIRED - problem.want_mired[:, None]

@@ -3,11 +3,12 @@
 Idea
 ----
 Light adds in the camera's native RGB, so a pack needs no spectra any more: each option of each
-light is one RGB per lux, and a position is the sum over its lights. What a pack leaves is the
-weighted mean of the squared distances (mired and CC, `setting.find_distance`) of the positions
+light is one RGB at each position, and a position is the sum over its lights. What a pack leaves is
+the weighted mean of the squared distances (mired and CC, `setting.find_distance`) of the positions
 from their intents, at the menu's best setting for it. That is the variance around the weighted
 mean plus the squared distance from the mean to the nearest setting allowed, so no setting is ever
-tried; hard limits cut the settings to a box, and a pack without a setting in its box is out.
+tried; hard limits cut the settings to a box, and a pack without a setting in its box is out. Levels
+that are wanted, at the key or as ratios, are sums over the lights as well.
 """
 
 from __future__ import annotations
@@ -33,28 +34,22 @@ class LightOptions:
     Parameters
     ----------
     response
-        (m, 3) native RGB per lux as read.
-    luminous
-        (m,) lux left per lux as read.
+        (m, q, 3) native RGB that each gives the q positions that are judged.
+    levels
+        (m, c) what each adds to the sums that a pack has to keep up, see `Problem`.
     changes
-        (m,) how many things are changed: filters hung, or a fixture tuned.
+        (m,) how many things are changed: filters hung, a fixture tuned, a lamp dimmed or moved.
     loss_stops
         (m,) light lost against leaving it.
     use
         (m, s) pieces taken of each of the s limited filters.
-    lux
-        (q,) [lux] as read at the positions.
-    key_lux
-        The same at the key position.
     """
 
     response: Array
-    luminous: Array
+    levels: Array
     changes: Array
     loss_stops: Array
     use: Array
-    lux: Array
-    key_lux: float
 
     @property
     def count(self) -> int:
@@ -89,8 +84,9 @@ class Problem:
         The camera's coordinates.
     stock
         (s,) pieces of each limited filter.
-    key_fixed_lux, key_least_lux
-        At the key position: what the other lights give, and what must be left in all [lux].
+    fixed_levels, least_levels
+        (c,) sums of lux that a pack has to keep up: what the other lights add to each, and the
+        least that must come of it in all.
     """
 
     lights: tuple[LightOptions, ...]
@@ -103,8 +99,8 @@ class Problem:
     menu: SettingMenu
     table: NeutralTable
     stock: Array
-    key_fixed_lux: float
-    key_least_lux: float
+    fixed_levels: Array
+    least_levels: Array
 
     @property
     def packs(self) -> int:
@@ -201,18 +197,19 @@ def add_lights(problem: Problem, picks: Array) -> Array:
     """Add up packs, (3, q, n) native RGB, for picks (n, lights) of options."""
     raw = np.repeat(problem.fixed.T[:, :, None], picks.shape[0], axis=2)
     for column, light in enumerate(problem.lights):
-        raw += light.response[picks[:, column]].T[:, None, :] * light.lux[:, None]
+        raw += light.response[picks[:, column]].T
     return raw
 
 
 def check_allowed(problem: Problem, picks: Array) -> Array:
-    """Tell which packs (n, lights) keep to the stock and leave the key its light, (n,)."""
-    lux = np.full(picks.shape[0], problem.key_fixed_lux)
+    """Tell which packs (n, lights) keep to the stock and keep up the sums of lux, (n,)."""
+    levels = np.repeat(problem.fixed_levels[None], picks.shape[0], axis=0)
     used = np.zeros((picks.shape[0], problem.stock.size))
     for column, light in enumerate(problem.lights):
-        lux = lux + light.key_lux * light.luminous[picks[:, column]]
+        levels = levels + light.levels[picks[:, column]]
         used = used + light.use[picks[:, column]]
-    return np.asarray((used <= problem.stock).all(axis=1) & (lux >= problem.key_least_lux))
+    kept = (levels >= problem.least_levels).all(axis=1)
+    return np.asarray((used <= problem.stock).all(axis=1) & kept)
 
 
 def make_menu(kelvin: tuple[float, ...], tint_cc: tuple[float, ...], pairs: Array) -> SettingMenu:

@@ -1,4 +1,5 @@
-"""What can be done to each light that may be changed: filters in stacks, or a fixture's tunings.
+"""What can be done to each light that may be changed: filters in stacks, a fixture's tunings, and
+each of them while it is dimmed, moved or bounced; or off.
 
 Idea
 ----
@@ -12,7 +13,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations_with_replacement
+from math import inf, log2
 
 import numpy as np
 
@@ -22,10 +24,10 @@ from wbplan.camera.setting import CameraView
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.light.filters import Filter, find_loss_stops, stack_filters
-from wbplan.light.spectrum import Spectrum, find_illuminance_lux, freeze, scale_to_lux
+from wbplan.light.spectrum import find_illuminance_lux, freeze, scale_to_lux
 from wbplan.mixed.gel_packs import LightOptions, Problem, SettingMenu, make_menu
 from wbplan.planning.limits import find_limits
-from wbplan.scene.changes import ChangeableLight, Wish, list_generic_filters
+from wbplan.scene.changes import ChangeableLight, LightChange, Wish, list_generic_filters
 from wbplan.scene.fixtures import Fixture, solve_drives
 from wbplan.scene.setup import Setup, Source, replace_lux
 
@@ -33,24 +35,37 @@ _DAYLIGHT_ORIGIN = "CIE 15:2018 daylight"
 _LADDER_MIRED = np.arange(100.0, 501.0, 10.0)
 _SAME_DRIVE = 0.005
 _MOST_OPTIONS = 2_000
+_TIE = 1e-9
+_RATIO_STOPS = 1e-6  # a ratio counts as kept up to this: larger than the arithmetic's error
+_LEAST_LUX = 1e-6  # under which a level has no ratio
 
 
 @dataclass(frozen=True, eq=False)
 class Option:
-    """One thing that can be done to a light: filters hung, or drives (n,); neither is to leave it.
+    """One thing that can be done to a light: filters hung, or drives (n,), and a change of how it
+    burns or stands; none of them is to leave it.
 
-    ``power`` (401,) is the light then, per lux as read; ``loss_stops`` against leaving it.
+    ``power`` (401,) is the light then, for each lux that it gives without filters, ``lux`` (p,)
+    what it gives each position so [lux, or lux seconds of a flash]; ``loss_stops`` is what is lost
+    against leaving it, where it gives most.
     """
 
     filters: tuple[Filter, ...]
     drives: Array | None
     power: Array
+    lux: Array
     loss_stops: float
+    change: LightChange | None = None
 
     @property
     def changes(self) -> int:
         """How many things it changes."""
-        return len(self.filters) + (self.drives is not None)
+        return len(self.filters) + (self.drives is not None) + (self.change is not None)
+
+    @property
+    def is_off(self) -> bool:
+        """Whether the light is put out."""
+        return self.change is not None and self.change.kind == "off"
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,12 +79,17 @@ class OptionList:
 
 
 def assume_wish(setup: Setup) -> Wish:
-    """Assume what may be changed where nobody said it: all but daylight, a generic filter each."""
+    """Assume what may be changed where nobody said it: a generic filter on each light, on daylight
+    only where it comes through a window.
+    """
     generic = list_generic_filters()
     lights = [
         ChangeableLight(each.name, () if each.fixture else generic, tuned=each.fixture is not None)
         for each in setup.sources
-        if each.on and each.sky is None and each.spectrum.origin != _DAYLIGHT_ORIGIN
+        if each.on
+        and (
+            each.make == "window" or (each.sky is None and each.spectrum.origin != _DAYLIGHT_ORIGIN)
+        )
     ]
     return Wish(tuple(lights), assumed=True)
 
@@ -96,56 +116,85 @@ def list_options(
     """
     row = [each.name for each in setup.sources].index(wish.light)
     source = setup.sources[row]
+    lux = np.stack([each.lux[row] for each in setup.positions])
     bare = scale_to_lux(source.spectrum.values, 1.0)
-    leave = Option((), None, freeze(bare * source.filter.transmittance), 0.0)
+    leave = Option((), None, freeze(bare * source.filter.transmittance), freeze(lux), 0.0)
     notes: list[Note] = []
     if wish.tuned:
-        made = _list_tunings(source, camera, others)
-        dear = [each for each in made if each.loss_stops > wish.max_loss_stops]
-        made = [each for each in made if each.loss_stops <= wish.max_loss_stops]
-        what = "tuning"
+        made = _list_tunings(source, camera, others, leave.lux)
     else:
-        made, notes, dear = _list_filters(wish, leave.power, stock)
-        what = "filter"
-    if dear and not made:
-        least = min(each.loss_stops for each in dear)
+        groups, notes = _list_groups(wish, stock)
+        bases = [leave, *(_change(source, leave, each) for each in wish.changes)]
+        made = [
+            _hang(base, group)
+            for base in bases
+            for group in (groups if base.lux.any() else groups[:1])
+        ][1:]
+    kept = [
+        each
+        for each in made
+        if each.is_off or (each.power.any() and each.loss_stops <= wish.max_loss_stops)
+    ]
+    if made and not kept:
+        least = min(each.loss_stops for each in made)
         text = (
-            f"every {what} that is allowed costs more than {wish.max_loss_stops:.2g} stops of this "
-            f"light; the least costs {least:.2f}"
+            f"every {'tuning' if wish.tuned else 'change'} that is allowed costs more than "
+            f"{wish.max_loss_stops:.2g} stops of this light; the least costs {least:.2f}"
         )
         notes = [*notes, warn("too-dear", text, wish.light)]
-    return OptionList(wish, row, (leave, *made), tuple(notes))
+    return OptionList(wish, row, (leave, *kept), tuple(notes))
 
 
-def _list_filters(
-    wish: ChangeableLight, power: Array, stock: dict[str, int]
-) -> tuple[list[Option], list[Note], list[Option]]:
+def _list_groups(
+    wish: ChangeableLight, stock: dict[str, int]
+) -> tuple[tuple[tuple[Filter, ...], ...], list[Note]]:
+    """List the filters that may be hung together, none first; the same one may come again."""
     held = [each for each in wish.filters if stock.get(each.name, wish.pieces) >= wish.pieces]
     notes: list[Note] = []
     if len(held) < len(wish.filters):
         short = ", ".join(each.name for each in wish.filters if each not in held)
         text = f"the stock has fewer than the {wish.pieces} it takes of: {short}"
         notes.append(Note("out-of-stock", text, wish.light))
-    made: list[Option] = []
-    dear: list[Option] = []
-    groups = [group for size in range(1, wish.stack + 1) for group in combinations(held, size)]
-    if len(groups) > _MOST_OPTIONS:
+    groups = [
+        group
+        for size in range(wish.stack + 1)
+        for group in combinations_with_replacement(held, size)
+    ]
+    most = _MOST_OPTIONS // (1 + len(wish.changes))
+    if len(groups) > most + 1:
         text = (
-            f"{len(groups)} stacks are allowed and only the first {_MOST_OPTIONS} are tried: name "
-            "fewer filters, or a lower stack"
+            f"{len(groups) - 1} stacks are allowed and only the first {most} are tried: name fewer "
+            "filters, or a lower stack"
         )
         notes.append(warn("too-many-stacks", text, wish.light))
-    for group in groups[:_MOST_OPTIONS]:
-        through = stack_filters(group).transmittance
-        loss = float(find_loss_stops(through, power))
-        option = Option(group, None, freeze(power * through), loss)
-        fits = np.isfinite(loss) and loss <= wish.max_loss_stops
-        (made if fits else dear).append(option)
-    return made, notes, dear
+    return tuple(groups[: most + 1]), notes
+
+
+def _hang(option: Option, group: tuple[Filter, ...]) -> Option:
+    """Hang filters before a light."""
+    if not group:
+        return option
+    through = stack_filters(group).transmittance
+    loss = option.loss_stops + float(find_loss_stops(through, option.power))
+    return replace(option, filters=group, power=freeze(option.power * through), loss_stops=loss)
+
+
+def _change(source: Source, leave: Option, change: LightChange) -> Option:
+    """Let a light burn or stand otherwise."""
+    power = scale_to_lux(_reshape(source, change), 1.0) * source.filter.transmittance
+    most = int(leave.lux.argmax())
+    left = change.lux[most] * find_illuminance_lux(power)
+    loss = -log2(left / leave.lux[most] / find_illuminance_lux(leave.power)) if left else inf
+    return Option((), None, freeze(power), change.lux, float(loss), change)
+
+
+def _reshape(source: Source, change: LightChange) -> Array:
+    values = source.spectrum.values
+    return values if change.shape is None else values * change.shape
 
 
 def _list_tunings(
-    source: Source, camera: CameraView, others: Sequence[tuple[float, float]]
+    source: Source, camera: CameraView, others: Sequence[tuple[float, float]], lux: Array
 ) -> list[Option]:
     fixture = source.fixture
     if fixture is None:
@@ -159,11 +208,11 @@ def _list_tunings(
         if any(np.abs(drives - each).max() < _SAME_DRIVE for each in seen):
             continue
         seen.append(drives)
-        made.append(_tune(fixture, source.filter, drives))
+        made.append(_tune(fixture, source.filter, drives, lux))
     return made
 
 
-def _tune(fixture: Fixture, worn: Filter, drives: Array) -> Option:
+def _tune(fixture: Fixture, worn: Filter, drives: Array, lux: Array) -> Option:
     """Tune a fixture, its lux kept where its channels reach."""
     now = find_illuminance_lux(fixture.drives @ fixture.power * worn.transmittance)
     full = find_illuminance_lux(drives @ fixture.power * worn.transmittance)
@@ -171,26 +220,74 @@ def _tune(fixture: Fixture, worn: Filter, drives: Array) -> Option:
     power = level * drives @ fixture.power
     read = find_illuminance_lux(fixture.drives @ fixture.power)
     loss = max(0.0, float(np.log2(now / (level * full))))
-    return Option((), freeze(level * drives), freeze(power * worn.transmittance / read), loss)
+    return Option((), freeze(level * drives), freeze(power * worn.transmittance / read), lux, loss)
+
+
+@dataclass(frozen=True, eq=False)
+class LevelSums:
+    """Sums of lux that a pack has to keep up: at the key, and for the ratios that are wanted.
+
+    ``share`` (c, p, n) is what each lux of each light at each position counts for in each sum,
+    ``least`` (c,) what has to come of it.
+    """
+
+    share: Array
+    least: Array
+
+
+def sum_levels(setup: Setup, wish: Wish, lux: Array, power: Array) -> LevelSums:
+    """Say what levels a pack has to keep up.
+
+    ``lux`` (p, n) and ``power`` (n, 401) are of every source as it is. A ratio a : b of at least r
+    is a - r b >= 0, so it is a sum as the light at the key is.
+    """
+    places = [each.name for each in setup.positions]
+    lights = [each.name for each in setup.sources]
+    luminous = find_illuminance_lux(power)
+    key = np.zeros(lux.shape)
+    key[setup.key_row] = 1.0
+    kept = 2.0 ** -min(wish.key_loss_stops, 1000.0)
+    shares = [key]
+    least = [float(lux[setup.key_row] @ luminous) * kept * (1 - _TIE)]
+    for each in wish.ratios:
+        over, under = np.zeros(lux.shape), np.zeros(lux.shape)
+        if each.at:
+            over[places.index(each.at), lights.index(each.key)] = 1.0
+            under[places.index(each.at), lights.index(each.fill)] = 1.0
+        else:
+            over[places.index(each.key)] = 1.0
+            under[places.index(each.fill)] = 1.0
+        span = 2.0 ** (each.within_stops + _RATIO_STOPS)
+        shares += [over - each.ratio / span * under, each.ratio * span * under - over, under]
+        least += [0.0, 0.0, _LEAST_LUX]
+    return LevelSums(freeze(np.stack(shares)), freeze(least))
 
 
 def weigh_options(
-    each: OptionList, camera: CameraView, lux: Array, key_lux: float, limited: Sequence[str]
+    each: OptionList,
+    camera: CameraView,
+    lux: Array,
+    judged: Sequence[int],
+    sums: LevelSums,
+    limited: Sequence[str],
 ) -> LightOptions:
-    """Turn options into numbers for the search; ``lux`` (q,) as read at the judged positions."""
+    """Turn options into numbers for the search.
+
+    ``lux`` (m, p) is what each gives each position without filters, as steady light.
+    """
     power = np.stack([option.power for option in each.options])
+    response = respond(power, camera.profile.sensitivities)
+    seen = lux * find_illuminance_lux(power)[:, None]
     use = [
         [each.wish.pieces * sum(f.name == name for f in option.filters) for name in limited]
         for option in each.options
     ]
     return LightOptions(
-        response=freeze(respond(power, camera.profile.sensitivities)),
-        luminous=freeze(find_illuminance_lux(power)),
+        response=freeze(lux[:, list(judged), None] * response[:, None, :]),
+        levels=freeze(seen @ sums.share[:, :, each.row].T),
         changes=np.array([option.changes for option in each.options]),
-        loss_stops=freeze([option.loss_stops for option in each.options]),
+        loss_stops=np.array([option.loss_stops for option in each.options]),  # of one off, infinite
         use=freeze(np.array(use, dtype=float).reshape(len(each.options), len(limited))),
-        lux=freeze(lux),
-        key_lux=key_lux,
     )
 
 
@@ -202,6 +299,7 @@ def pose_problem(
     judged: Sequence[int],
     lux: Array,
     power: Array,
+    sums: LevelSums,
     table: NeutralTable,
 ) -> Problem:
     """Pose the search for filters, fixture settings and a setting of the menu, in numbers.
@@ -214,6 +312,8 @@ def pose_problem(
         (q,) rows of the positions that count.
     lux, power
         (p, n) and (n, 401) as they are, of every source.
+    sums
+        From `sum_levels`.
     table
         Of the camera's neutrals.
     """
@@ -223,12 +323,12 @@ def pose_problem(
     weight = np.array([each.weight for each in intents])
     weight = weight if weight.sum() > 0 else np.ones_like(weight)
     within = find_limits(intents, np.ones(len(intents)))
-    luminous, key, curves = find_illuminance_lux(power), setup.key_row, setup.camera.sensitivities
-    kept = 2.0 ** -min(wish.key_loss_stops, 1000.0)
+    seen = lux * find_illuminance_lux(power)
     return Problem(
         lights=tuple(lights),
         fixed=freeze(
-            lux[np.ix_(np.array(judged, dtype=np.intp), still)] @ respond(power, curves)[still]
+            lux[np.ix_(np.array(judged, dtype=np.intp), still)]
+            @ respond(power, setup.camera.sensitivities)[still]
         ),
         want_mired=freeze([each.mired for each in intents]),
         want_cc=freeze([each.green_cc for each in intents]),
@@ -238,8 +338,8 @@ def pose_problem(
         menu=_list_menu(setup),
         table=table,
         stock=freeze([count for _, count in wish.stock]),
-        key_fixed_lux=float(lux[key, still] @ luminous[still]),
-        key_least_lux=float(lux[key] @ luminous) * kept * (1 - 1e-9),
+        fixed_levels=freeze(np.einsum("cpn,pn->c", sums.share[:, :, still], seen[:, still])),
+        least_levels=sums.least,
     )
 
 
@@ -258,14 +358,20 @@ def apply_options(setup: Setup, chosen: Sequence[tuple[int, Option]]) -> Setup:
     lux = np.stack([each.lux for each in setup.positions])
     for row, option in chosen:
         source = sources[row]
+        if option.change is not None:
+            values = _reshape(source, option.change)
+            spectrum = replace(source.spectrum, values=values / values.max())
+            source = replace(source, spectrum=spectrum, on=not option.is_off)
+            lux[:, row] = lux[:, row] if option.is_off else option.lux
         if option.filters:
             worn = (source.filter,) if source.filter.name != "none" else ()
-            sources[row] = replace(source, filter=stack_filters((*worn, *option.filters)))
+            source = replace(source, filter=stack_filters((*worn, *option.filters)))
         elif option.drives is not None and source.fixture is not None:
             fixture = replace(source.fixture, drives=option.drives)
             power = option.drives @ fixture.power
             read = find_illuminance_lux(source.fixture.drives @ fixture.power)
             lux[:, row] *= float(find_illuminance_lux(power) / read)
-            spectrum: Spectrum = replace(source.spectrum, values=power / power.max())
-            sources[row] = replace(source, spectrum=spectrum, fixture=fixture)
+            spectrum = replace(source.spectrum, values=power / power.max())
+            source = replace(source, spectrum=spectrum, fixture=fixture)
+        sources[row] = source
     return replace(replace_lux(setup, lux), sources=tuple(sources))

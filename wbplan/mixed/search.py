@@ -65,13 +65,13 @@ class SearchResult:
 
 @dataclass(eq=False)
 class _Nodes:
-    """Half-decided packs: raw (3, q, n), picks (n, level), changes, loss, lux (n,), use (n, s)."""
+    """Half-decided packs: raw (3, q, n), picks (n, level), changes, loss (n,), levels, use."""
 
     raw: Array
     picks: np.ndarray
     changes: np.ndarray
     loss: Array
-    lux: Array
+    levels: Array
     use: Array
     bound: Array
 
@@ -81,7 +81,7 @@ class _Nodes:
             self.picks[rows],
             self.changes[rows],
             self.loss[rows],
-            self.lux[rows],
+            self.levels[rows],
             self.use[rows],
             self.bound[rows],
         )
@@ -197,10 +197,10 @@ def try_every_pack(problem: Problem) -> SearchResult:
 
 def _find_shares(problem: Problem, light: LightOptions) -> Array:
     """Find which share of each position's RGB a light has as it is, (q,)."""
-    own = light.lux * light.response[0].sum()
+    own = light.response[0].sum(axis=1)
     total = problem.fixed.sum(axis=1)
     for each in problem.lights:
-        total = total + each.lux * each.response[0].sum()
+        total = total + each.response[0].sum(axis=1)
     return np.asarray(own / np.where(total > 0, total, 1.0))
 
 
@@ -259,7 +259,7 @@ def _make_root(problem: Problem) -> _Nodes:
         np.empty((1, 0), dtype=np.intp),
         np.zeros(1, dtype=np.intp),
         np.zeros(1),
-        np.full(1, problem.key_fixed_lux),
+        problem.fixed_levels[None],
         np.zeros((1, problem.stock.size)),
         np.zeros(1),
     )
@@ -269,7 +269,7 @@ def _branch(problem: Problem, nodes: _Nodes, level: int) -> _Nodes:
     """Give every node each option of the next light."""
     light = problem.lights[level]
     count, width = nodes.changes.size, light.count
-    add = light.response.T[:, None, :] * light.lux[:, None]
+    add = light.response.T
     option = np.tile(np.arange(width), count)
     picks = np.concatenate([np.repeat(nodes.picks, width, axis=0), option[:, None]], axis=1)
     return _Nodes(
@@ -277,7 +277,7 @@ def _branch(problem: Problem, nodes: _Nodes, level: int) -> _Nodes:
         picks,
         np.repeat(nodes.changes, width) + light.changes[option].astype(np.intp),
         np.repeat(nodes.loss, width) + light.loss_stops[option],
-        np.repeat(nodes.lux, width) + light.key_lux * light.luminous[option],
+        np.repeat(nodes.levels, width, axis=0) + light.levels[option],
         np.repeat(nodes.use, width, axis=0) + light.use[option],
         np.repeat(nodes.bound, width),
     )
@@ -290,13 +290,15 @@ def _open(state: _State, nodes: _Nodes, level: int) -> None:
     below = float(np.prod([float(each.count) for each in lights[level:]]))
     if level == len(lights):
         left = score_packs(problem, nodes.raw)
-        fine = (nodes.use <= problem.stock).all(axis=1) & (nodes.lux >= problem.key_least_lux)
+        fine = (nodes.use <= problem.stock).all(axis=1)
+        fine &= (nodes.levels >= problem.least_levels).all(axis=1)
         state.offer(nodes.picks, np.where(fine, left, np.inf), nodes.changes, nodes.loss)
         state.work += left.size
         _cover(state, left.size)
         return
     step = max(1, _BLOCK // lights[level].count)
     last = level == len(lights) - 1
+    ahead = sum((each.levels.max(axis=0) for each in lights[level + 1 :]), np.zeros(1))
     for begin in range(0, nodes.changes.size, step):
         block = nodes.take(slice(begin, begin + step))
         live = block.bound <= state.find_cap(block.changes) + _TIE
@@ -321,6 +323,7 @@ def _open(state: _State, nodes: _Nodes, level: int) -> None:
             state.work += _BOUND_WORK * own.size
         keep = children.bound <= state.find_cap(children.changes) + _TIE
         keep &= (children.use <= problem.stock).all(axis=1)
+        keep &= (children.levels + ahead >= problem.least_levels).all(axis=1)
         _cover(state, each * float((~keep).sum()))
         rows = np.flatnonzero(keep)
         rows = rows[np.argsort(children.bound[rows], kind="stable")]

@@ -5,21 +5,29 @@ Immutable, complete and unrounded, as `planning.decisions`, which holds them in 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from wbplan.camera.setting import Setting
 from wbplan.core.intervals import Interval
 from wbplan.core.notes import Note
+from wbplan.scene.changes import LevelRatio
+
+RATIO_SLACK_STOPS = 1e-5  # past which a ratio is not kept: more than the arithmetic's error
 
 
 @dataclass(frozen=True)
 class Change:
-    """One light changed: filters hung before it, or its channels driven anew.
+    """One light changed: filters hung before it, its channels driven anew, or burning otherwise.
 
-    ``drives`` are (channel, 0 to 1), empty for a light that gets filters; ``cct_kelvin`` (NaN where
-    it has no meaning) and ``duv`` are what an eye's meter shows of the light then. ``pieces`` is
-    what is needed of each filter. ``is_generic`` marks the catalogue's corrections, ``is_model``
-    any that nobody measured.
+    ``kind`` says how it burns or stands then: off, dimmed, moved, bounced, or empty for as it did;
+    ``to`` names the new place or the surface, ``dimmed_stops`` and ``volts_share`` (None where it
+    is no filament) belong to a dimmed one. ``drives`` are (channel, 0 to 1), empty for a light
+    that keeps its own; ``cct_kelvin`` (NaN where it has no meaning) and ``duv`` are what an eye's
+    meter shows of the light then. ``pieces`` is what is needed of each filter, ``gel_m2`` the area
+    of all (None where nobody said it), ``spread_deg`` how wide they spread its beam, ``trips`` what
+    it takes to get there. ``loss_stops`` is infinite for a light that is put out. ``is_generic``
+    marks the catalogue's corrections, ``is_model`` any that nobody measured.
     """
 
     light: str
@@ -31,6 +39,40 @@ class Change:
     duv: float
     is_model: bool
     is_generic: bool
+    kind: str = ""
+    to: str = ""
+    dimmed_stops: float = 0.0
+    volts_share: float | None = None
+    spread_deg: float = 0.0
+    gel_m2: float | None = None
+    trips: int = 1
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """How many things are changed on it."""
+        return len(self.filters) + bool(self.drives) + bool(self.kind)
+
+
+@dataclass(frozen=True)
+class RatioLeft:
+    """A ratio that is wanted, and what comes of it; 0 or infinite where a level is dark."""
+
+    wanted: LevelRatio
+    ratio: float
+
+    @property
+    def off_stops(self) -> float:
+        """How far it is from what is wanted [stops], + where the key is too bright."""
+        if not 0 < self.ratio < math.inf:
+            return math.inf if self.ratio > 0 else -math.inf
+        return math.log2(self.ratio / self.wanted.ratio)
+
+    @property
+    def past_stops(self) -> float:
+        """How far it is past what it may be off [stops], 0 where it is kept."""
+        past = abs(self.off_stops) - self.wanted.within_stops
+        return past if past > RATIO_SLACK_STOPS else 0.0
 
 
 @dataclass(frozen=True)
@@ -52,6 +94,7 @@ class ChangePlan:
     ``mired`` and ``tint_cc`` are the exact setting, ``dial`` that of the menu. ``rms_mired`` is the
     root of the weighted mean of the squared distances that stay at the dial, ``worst_mired`` the
     largest distance of a judged position. ``key_loss_stops`` is what the key position loses.
+    ``keeps_limits`` is of positions and ratios.
     """
 
     changes: tuple[Change, ...]
@@ -64,11 +107,33 @@ class ChangePlan:
     places: tuple[PlaceLeft, ...]
     key_loss_stops: float
     key_t_stop: float
+    ratios: tuple[RatioLeft, ...] = ()
 
     @property
     def count(self) -> int:
-        """How many things are changed: filters hung and fixtures tuned."""
-        return sum(max(1, len(each.filters)) for each in self.changes)
+        """How many things are changed: filters hung, fixtures tuned, lamps dimmed, moved or off."""
+        return sum(each.count for each in self.changes)
+
+    @property
+    def trips(self) -> int:
+        """How many trips it takes."""
+        return sum(each.trips for each in self.changes)
+
+    @property
+    def pieces(self) -> int:
+        """How many pieces of filter it takes."""
+        return sum(each.pieces * len(each.filters) for each in self.changes)
+
+    @property
+    def gel_m2(self) -> float | None:
+        """How much filter it takes [m2]; None where that is not known of every light it needs."""
+        known = [each.gel_m2 for each in self.changes if each.filters and each.gel_m2 is not None]
+        return sum(known) if len(known) == sum(bool(e.filters) for e in self.changes) else None
+
+    @property
+    def past_stops(self) -> float:
+        """How far the worst ratio is past what it may be off [stops], 0 where all are kept."""
+        return max((each.past_stops for each in self.ratios), default=0.0)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,8 @@ here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from wbplan.camera.setting import Setting
 from wbplan.core.band import BAND_SHARE
@@ -30,7 +31,9 @@ from wbplan.scene.setup import Setup
 
 @dataclass(frozen=True, eq=False)
 class SetupPlan:
-    """Everything decided about one setup; ``luts`` are those asked for besides the main ``lut``.
+    """Everything decided about one setup.
+
+    ``luts`` are those asked for besides the main ``lut``, and those of further cameras.
 
     ``stem`` is what its files' names begin with.
     """
@@ -60,6 +63,20 @@ class SetupPlan:
     def name(self) -> str:
         """The setup's name."""
         return self.setup.name
+
+    @property
+    def lut_files(self) -> tuple[LutFile, ...]:
+        """Every LUT of the setup, the main one first."""
+        main = () if self.lut is None else (self.lut.file,)
+        return (*main, *self.luts)
+
+    def exchange_luts(self, others: Mapping[str, LutFile]) -> SetupPlan:
+        """Put other LUTs in the place of some, by file name."""
+        main = self.lut
+        if main is not None:
+            main = replace(main, file=others.get(main.file_name, main.file))
+        luts = tuple(others.get(each.file_name, each) for each in self.luts)
+        return replace(self, lut=main, luts=luts)
 
     @property
     def key(self) -> PositionPlan:

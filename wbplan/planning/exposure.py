@@ -35,7 +35,13 @@ from wbplan.planning.channels import (
 )
 from wbplan.planning.flash import FlashShutter, mix_flash, note_flash
 from wbplan.planning.response import SceneResponse
-from wbplan.planning.ripple import FlickerPlan, find_position_ripple, note_flicker, plan_flicker
+from wbplan.planning.ripple import (
+    FlickerPlan,
+    find_colour_ripple,
+    find_position_ripple,
+    note_flicker,
+    plan_flicker,
+)
 from wbplan.scene.setup import Setup
 
 # White and black of the usual charts: 90 % and 3 % (common practice, no source).
@@ -60,7 +66,8 @@ class PositionExposure:
     ``landings`` by brightness, grey first. ``from_key_stops`` is the contrast to the key position.
     ``headroom_stops`` is what a grey has left in each channel before the sensor clips there.
     ``white_over_stops`` is how far a white lies over the first clip, 0 or less where it holds.
-    ``ripple_stops`` is the worst flicker here, from frame to frame.
+    ``ripple_stops`` is the worst flicker here, from frame to frame; ``ripple_mired`` and
+    ``ripple_cc`` what the colour does meanwhile, NaN where no light's colour is said to flicker.
     """
 
     name: str
@@ -70,6 +77,8 @@ class PositionExposure:
     first_to_clip: str
     white_over_stops: Interval
     ripple_stops: Interval
+    ripple_mired: float
+    ripple_cc: float
 
 
 @dataclass(frozen=True)
@@ -117,7 +126,7 @@ def plan_exposure(scene: SceneResponse, dial: Setting) -> tuple[ExposurePlan, tu
         / shooting.exposure_time_s
     )
     ripple = find_position_ripple(scene)
-    flicker = plan_flicker(setup)
+    flicker = plan_flicker(scene)
     plan = ExposurePlan(
         t_stop=t_stop,
         nd_stops=nd,
@@ -173,6 +182,7 @@ def _place_positions(
     from_key = find_ratio_stops(scene.position_lux, scene.position_lux[key])
     from_key_draws = find_ratio_stops(scene.lux_draws, scene.lux_draws[key])
     result = []
+    colour = find_colour_ripple(scene)
     for row, position in enumerate(setup.positions):
         own = headroom[row]
         spread = None if headroom_draws is None or np.isinf(own).any() else headroom_draws[row]
@@ -187,6 +197,8 @@ def _place_positions(
                 first_to_clip=CHANNELS[min(range(3), key=lambda c: channels[c].value)],
                 white_over_stops=find_white_over(own, spread, setup.band_share),
                 ripple_stops=ripple[row],
+                ripple_mired=float(colour[row, 0]),
+                ripple_cc=float(colour[row, 1]),
             )
         )
     return tuple(result)

@@ -18,10 +18,12 @@ from wbplan.camera.setting import LocusResponse, Setting, solve_coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
-from wbplan.exposure.equation import find_ratio_stops
+from wbplan.exposure.burst import Burst, find_caught_share
+from wbplan.exposure.equation import Shooting, find_ratio_stops
 from wbplan.planning.response import SceneResponse
 from wbplan.scene.setup import Setup
 
+_NOTABLE_LOSS_STOPS, _NOTABLE_SPILL = 0.1, 0.03
 _SHUTTERS_STOPS = (-3, -2, -1, 0, 1, 2)  # of exposure time, against the planned one
 
 
@@ -121,20 +123,52 @@ def note_flash(setup: Setup) -> tuple[Note, ...]:
     if not any(each.flash and each.on for each in setup.sources):
         return ()
     text = (
-        "one whole flash is counted within every exposure; its lux are what it adds at this shutter"
+        "a whole flash is counted within every exposure; its lux are what it adds at this shutter"
     )
     notes = [Note("flash", text, "flash")]
     shooting = setup.shooting
+    bursts = [(each.name, each.burst) for each in setup.sources if each.burst and each.on]
+    for name, burst in bursts:
+        notes += _note_burst(name, burst, shooting)
+    span = max((burst.span_s for _, burst in bursts), default=0.0)
+    and_flash = f" and the flash's {1000 * span:.3g} ms" if span else ""
     if shooting.readout_s is None:
         text = (
             "the camera's readout time is not stated: a rolling shutter may catch a flash in a "
             "part of the frame only"
         )
         notes.append(warn("flash-readout", text, "flash"))
-    elif shooting.exposure_time_s < shooting.readout_s:
+    elif shooting.exposure_time_s < shooting.readout_s + span:
         text = (
             f"the exposure of {1000 * shooting.exposure_time_s:.3g} ms is shorter than the readout "
-            f"of {1000 * shooting.readout_s:.3g} ms: a flash lights only a part of the rows"
+            f"of {1000 * shooting.readout_s:.3g} ms{and_flash}: a flash lights only a part of the "
+            "rows"
         )
         notes.append(warn("flash-readout", text, "flash"))
     return tuple(notes)
+
+
+def _note_burst(name: str, burst: Burst, shooting: Shooting) -> list[Note]:
+    """Say where one whole flash in every exposure is false: cut, spilt over, or not in step."""
+    notes = []
+    time, frame = shooting.exposure_time_s, 1.0 / shooting.fps
+    lost = -float(np.log2(find_caught_share(burst, time)))
+    if lost > _NOTABLE_LOSS_STOPS:
+        text = (
+            f"the exposure of {1000 * time:.3g} ms cuts the flash, which lasts "
+            f"{1000 * burst.span_s:.3g} ms: {lost:.1f} stops of it are lost, and the plan counts "
+            "it whole"
+        )
+        notes.append(warn("flash-cut", text, name))
+    spilt = 1.0 - float(find_caught_share(burst, frame))
+    if spilt > _NOTABLE_SPILL:
+        text = f"{spilt:.0%} of the flash falls into the next frame, {1000 * frame:.3g} ms later"
+        notes.append(warn("flash-spills", text, name))
+    if not burst.is_synced:
+        missed = 1.0 - time / frame
+        text = (
+            "the flash is not fired by the shutter: it is counted in every exposure, and at "
+            f"{360 * time / frame:.4g}° {missed:.0%} of single flashes fall between exposures"
+        )
+        notes.append(warn("flash-free", text, name))
+    return notes

@@ -1,27 +1,30 @@
-"""The LUT of a setup: which correction, on which colours it is tried, and under which name."""
+"""The LUTs of a setup: which corrections, on which colours they are tried, in which files."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import partial
 
 from wbplan.camera.neutralisable import NO_LIGHT
-from wbplan.camera.setting import Setting
+from wbplan.camera.setting import CameraView, Setting
+from wbplan.codes.encodings import find_encoding
 from wbplan.core.errors import InputError
+from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note, Weight, warn
 from wbplan.core.progress import Progress, follow
 from wbplan.core.tables import Array
-from wbplan.lut.bake import BakedLut
 from wbplan.lut.correction import Shot
 from wbplan.lut.file import (
+    TABLE,
+    LutDraft,
     LutFile,
     Recipe,
-    bake_table,
     check_cube_holds,
-    describe_recipe,
     make_lut_file,
-    name_lut_file,
-    write_title,
+    make_table_file,
+    raise_exposure,
+    say_megabytes,
 )
 from wbplan.lut.recipes import (
     add_monitor,
@@ -33,23 +36,26 @@ from wbplan.lut.recipes import (
     view_plainly,
     write_into,
 )
+from wbplan.planning.best_setting import solve_exact
 from wbplan.planning.casts import WantedSetting, name_setting
-from wbplan.planning.response import SceneResponse
+from wbplan.planning.response import SceneResponse, respond_to_scene
 from wbplan.scene.cautions import say_sun_caution
 from wbplan.scene.luts import CdlOn, LutFormat, LutRequest
+from wbplan.scene.setup import Setup
 
 
 @dataclass(frozen=True, eq=False)
 class LutPlan:
-    """The LUT of a setup: what it goes from and to, what it costs, and the file with its error."""
+    """The LUT of a setup: the settings that it goes from and to, and its file."""
 
-    file_name: str
     shot_at: Setting
     wanted: WantedSetting
-    matrix: Array
-    keep: str
-    cost_stops: float
-    baked: BakedLut
+    file: LutFile
+
+    @property
+    def file_name(self) -> str:
+        """The file's name."""
+        return self.file.file_name
 
 
 def plan_lut(
@@ -82,38 +88,38 @@ def plan_lut(
     if all(judged):
         said = next((each for each in judged if each != NO_LIGHT), NO_LIGHT)
         return None, (warn("no-lut", f"no LUT is made: {said}", "LUT"),)
-    shot = _take_shot(scene, dial)
-    correction, cost = make_correction(shot, exact.point)
+    correction, cost = make_correction(_take_shot(scene, dial), exact.point)
     try:
         check_cube_holds(correction)
     except InputError as error:
         return None, (warn("no-lut", f"no LUT is made: {error}", "LUT"),)
     before, after = name_setting(dial.kelvin, dial.tint_cc), exact.words
     recipe = Recipe("correct", before, after, correction, setup.keep, cost)
-    colours = build_colours(shot, scene.lit_power)
-    remarks = (*remarks, *say_sun_caution(each.spectrum for each in setup.sources))
-    comments = describe_recipe(recipe, stem, setup.camera.name, colours.whites, remarks)
-    baked = bake_table(correction, colours, None, write_title(recipe, stem), comments)
-    file_name = name_lut_file(recipe, stem, str(baked.size), "cube", baked.data)
-    notes: tuple[Note, ...] = ()
-    if not baked.met:
-        text = (
-            "the LUT's worst reading error stays above one ten-bit code even at "
-            f"{baked.size} points"
-        )
-        notes = (warn("lut-error", text, "LUT"),)
-    matrix = correction.matrix
-    return LutPlan(file_name, dial, exact, matrix, setup.keep, cost, baked), notes
+    draft = _draft(scene, dial, stem, remarks)(raise_exposure(recipe, setup.lut_up_stops))
+    made = make_table_file(draft, setup.lut_size)
+    notes = () if made.met else (warn("lut-error", say_unmet(made), "LUT"),)
+    return LutPlan(dial, exact, made), notes
+
+
+def _draft(
+    scene: SceneResponse, dial: Setting, stem: str, remarks: tuple[str, ...] = ()
+) -> Callable[[Recipe], LutDraft]:
+    """Prepare what the drafts of a setup share."""
+    setup = scene.setup
+    colours = build_colours(_take_shot(scene, dial), scene.lit_power)
+    cautions = say_sun_caution(each.spectrum for each in setup.sources)
+    return partial(
+        LutDraft,
+        colours=colours,
+        stem=stem,
+        camera_name=setup.camera.name,
+        remarks=(*remarks, *cautions),
+    )
 
 
 def _take_shot(scene: SceneResponse, dial: Setting) -> Shot:
     setup = scene.setup
     return Shot(scene.camera, setup.encoding, (dial.mired, dial.tint_cc), setup.keep)
-
-
-MONITOR_SIZE = 33
-"""Nodes per axis of a monitoring LUT that nobody gave a size: what monitors take (common practice,
-no source)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,30 +162,21 @@ def plan_luts(
     jobs: list[LutJob] = []
     notes: list[Note] = []
     for request in setup.luts:
-        size = MONITOR_SIZE if request.kind == "monitor" and not request.size else request.size
+        size = request.size or setup.lut_size
+        stops = setup.lut_up_stops if request.up_stops is None else request.up_stops
         try:
-            for recipe in _list_recipes(scene, exact, dial, request, notes):
-                recipe = write_into(recipe, request.into)
+            for exactly in _list_recipes(scene, exact, dial, request, notes):
+                recipe = raise_exposure(write_into(exactly, request.into), stops)
                 jobs += [LutJob(recipe, each, size, request.cdl_on) for each in request.formats]
         except InputError as error:
             notes.append(warn("no-lut", f"no {request.kind} LUT is made: {error}", "LUT"))
-    colours = build_colours(_take_shot(scene, dial), scene.lit_power)
-    cautions = say_sun_caution(each.spectrum for each in setup.sources)
+    draft = _draft(scene, dial, stem)
     used = {taken}
     files: list[LutFile] = []
     for job in follow(jobs, progress, "LUTs"):
         about = f"{job.recipe.kind} LUT to {job.recipe.end}"
         try:
-            made = make_lut_file(
-                job.recipe,
-                job.format,
-                job.size,
-                colours,
-                stem,
-                setup.camera.name,
-                cautions,
-                job.cdl_on,
-            )
+            made = make_lut_file(draft(job.recipe), job.format, job.size, job.cdl_on)
         except InputError as error:
             notes.append(warn("no-lut", f"no .{job.format} is made: {error}", about))
             continue
@@ -196,16 +193,48 @@ def plan_luts(
     return tuple(files), tuple(notes)
 
 
+def plan_luts_beside(
+    setup: Setup, camera: CameraView, dial: Setting, stem: str
+) -> tuple[tuple[LutFile, ...], tuple[Note, ...]]:
+    """Make the LUTs of a further camera on a setup: its main correction, and what is asked for.
+
+    Parameters
+    ----------
+    camera, dial
+        The further camera, its files in its profile's own encoding, and what is dialled on it.
+    stem
+        What the setup's file names begin with; the camera's name follows.
+    """
+    profile = camera.profile
+    requests = tuple(
+        each for each in setup.luts if each.like is None or each.like.name != profile.name
+    )
+    own = replace(
+        setup,
+        camera=profile,
+        encoding=find_encoding(profile.curve, profile.gamut),
+        shot_at=None,
+        luts=requests,
+    )
+    scene = respond_to_scene(own, camera)
+    exact = solve_exact(scene)[0]
+    own_stem = f"{stem}-{make_safe_name(profile.name)}"
+    main, notes = plan_lut(scene, exact, dial, own_stem)
+    files, more = plan_luts(scene, exact, dial, own_stem, main.file_name if main else "")
+    said = (replace(each, about=f"{profile.name}, {each.about}") for each in (*notes, *more))
+    return (*([main.file] if main else []), *files), tuple(said)
+
+
 def say_unmet(made: LutFile) -> str:
     """Say that a file misses by more than one code, and what would not."""
     error = made.error
     assert error is not None
     share = max(error.trilinear.over_one_percent, error.tetrahedral.over_one_percent)
     need = "a finer form would not help"
-    if made.form == "3D table":
+    if made.form == TABLE:
         size = made.needed_size
         if size:
-            need = f"{size} points stay under one"
+            need = f"{size} points stay under one, {say_megabytes(size)} a file"
         elif made.has_exact_form:
             need = "a .clf file has no such error"
     return (

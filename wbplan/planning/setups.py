@@ -13,6 +13,7 @@ from wbplan.core.progress import Progress
 from wbplan.planning.best_setting import choose_dial, solve_exact
 from wbplan.planning.casts import Cast, WantedSetting, name_tint
 from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.doubts import note_doubts
 from wbplan.planning.exposure import plan_exposure
 from wbplan.planning.lights import plan_lights
 from wbplan.planning.looks import show_positions
@@ -70,6 +71,7 @@ def plan_setup(
         *_note_setting(setup, exact, dial, left_over),
         *_note_places(positions),
         *exposure_notes,
+        *note_doubts(scene, exposure),
         *note_limits(scene, tradeoff, dial),
         *lut_notes,
         *luts_notes,

@@ -6,6 +6,7 @@ name; what is left becomes `estimate.Frame` and `estimate.Balance` values.
 
 from __future__ import annotations
 
+import contextlib
 import csv
 from collections.abc import Mapping
 from pathlib import Path
@@ -17,8 +18,11 @@ from numpy.typing import NDArray
 from wbplan.camera.learn.estimate import Balance, Frame
 from wbplan.camera.learn.frames import (
     COLUMNS,
+    MOST_MISS,
     ROWS,
     TURNS,
+    PatchReadings,
+    find_misses,
     make_matrix_frame,
     pick_turn,
     place_patches,
@@ -37,7 +41,9 @@ from wbplan.core.tables import Array, list_chart_patches, load_table
 from wbplan.light.illuminants import radiate_locus
 from wbplan.light.spectrum import resample
 from wbplan.read.catalogue import find_camera
+from wbplan.read.charts import find_charts
 from wbplan.read.pictures import check_pixels, load_still
+from wbplan.read.raws import RAW_ENDINGS, load_raw
 from wbplan.read.scenario.lights import LightReader
 from wbplan.read.scenario.reader import read_scenario
 from wbplan.read.spectra.upright import read_table
@@ -161,7 +167,7 @@ class _Reader:
         if white is not None and white <= black:
             raise fields.refuse("white", f"{white:g}", f"more than black, {black:g}")
         if kind == "still":
-            self._take_still(fields, (f"{name} ({file})", light), black, white)
+            self._take_still(fields, (f"{name} ({Path(file).name})", light), black, white)
             return
         read = read_patch_table(self._folder / file, self.chart.patches)
         raw = np.array([read.get(each, np.full(3, np.nan)) for each in self.chart.patches]) - black
@@ -174,29 +180,66 @@ class _Reader:
     def _take_still(
         self, fields: Fields, light: tuple[str, Array], black: float, white: float | None
     ) -> None:
-        """Read the chart in a linear still between its four corners."""
+        """Read the chart in a linear still or a camera raw."""
         if len(self.chart.patches) != ROWS * COLUMNS:
             allowed = f"a chart of {ROWS * COLUMNS} patches, {ROWS} rows of {COLUMNS}"
             raise fields.refuse("still", f"a chart of {len(self.chart.patches)} patches", allowed)
         file = fields.text("still", max_length=1000)
         given = self._pictures.get(file)
-        pixels = load_still(self._folder / file).pixels if given is None else check_pixels(given)
-        whole = np.issubdtype(pixels.dtype, np.integer)
-        top = white or (float(np.iinfo(pixels.dtype).max) if whole else 1.0)
-        image = (np.asarray(pixels[..., :3], dtype=np.float64) - black) / (top - black)
-        corners = np.array(fields.numbers("corners", 8)).reshape(4, 2)
-        try:
-            ways = [read_patches(image, turn_corners(corners, k)) for k in range(len(TURNS))]
-        except ValueError as error:
-            allowed = "x, y of top left, top right, bottom right, bottom left of the patch field"
-            raise fields.refuse("corners", str(error), allowed) from None
-        found = ways[self._pick_turn([each.mean for each in ways], light)]
+        cell = 1
+        if given is None and Path(file).suffix.lower() in RAW_ENDINGS:
+            if "black" in fields or "white" in fields:
+                said = "black or white of a raw file, which states them itself"
+                raise fields.refuse("still", said, "no black and no white")
+            raw = load_raw(self._folder / file)
+            image, cell = raw.pixels, raw.cell
+        else:
+            pixels = (
+                load_still(self._folder / file).pixels if given is None else check_pixels(given)
+            )
+            whole = np.issubdtype(pixels.dtype, np.integer)
+            top = white or (float(np.iinfo(pixels.dtype).max) if whole else 1.0)
+            image = (np.asarray(pixels[..., :3], dtype=np.float64) - black) / (top - black)
+        if "corners" not in fields:
+            found = self._find_chart(fields, image, light)
+        else:
+            corners = (np.array(fields.numbers("corners", 8)).reshape(4, 2) + 0.5) / cell - 0.5
+            try:
+                ways = [read_patches(image, turn_corners(corners, k)) for k in range(len(TURNS))]
+            except ValueError as error:
+                allowed = (
+                    "x, y of top left, top right, bottom right, bottom left of the patch field"
+                )
+                raise fields.refuse("corners", str(error), allowed) from None
+            found = ways[self._pick_turn([each.mean for each in ways], light)]
         self._add_frame(fields, "still", light, found.mean, list(found.faults))
+
+    def _find_chart(self, fields: Fields, image: Array, light: tuple[str, Array]) -> PatchReadings:
+        """Find the chart in a picture: what lies like one and has its colours under the light."""
+        try:
+            charts = find_charts(image)
+        except InputError as error:
+            raise fields.refuse("still", error.found, error.allowed) from None
+        allowed = "one 24-patch chart, flat on and large in the picture, or its four corners"
+        readings = []
+        for corners in charts:
+            with contextlib.suppress(ValueError):  # a field that leaves the picture
+                ways = [turn_corners(corners, turn) for turn in range(len(TURNS))]
+                readings += [read_patches(image, each) for each in ways]
+        if not readings:
+            raise fields.refuse("still", "a picture in which no chart is found", allowed)
+        misses = find_misses([each.mean for each in readings], self._predict(light))
+        if misses.min() > MOST_MISS:
+            said = "six by four squares without the colours of the chart under this light"
+            raise fields.refuse("still", said, allowed)
+        return readings[int(np.argmin(misses))]
+
+    def _predict(self, light: tuple[str, Array]) -> Array:
+        return (light[1] * self.chart.reflectances) @ self._start.sensitivities
 
     def _pick_turn(self, ways: list[Array], light: tuple[str, Array]) -> int:
         """Pick how the chart lies, and say so where that is not as stated."""
-        predicted = (light[1] * self.chart.reflectances) @ self._start.sensitivities
-        turn = pick_turn(ways, predicted)
+        turn = pick_turn(ways, self._predict(light))
         if turn:
             text = f"the patches fit only if the chart is taken as {TURNS[turn]}: it was read so"
             self.notes.append(warn("chart-turned", text, light[0]))

@@ -180,6 +180,8 @@ def _compare_once(a: RecordedDaySetup, b: RecordedDaySetup) -> Iterator[Change]:
     yield from compare_values("setup", "", "date", a.date, b.date)
     yield from compare_values("setup", "", "place", a.place, b.place)
     yield from compare_values("setup", "", "camera", a.camera, b.camera)
+    if a.shooting is not None and b.shooting is not None:
+        yield from compare_values("setup", "", "shooting", a.shooting, b.shooting)
     yield from compare_values("setup", "", "key", a.key, b.key)
     yield from compare_values("setup", "", "within", a.within, b.within)
     yield from compare_values("setup", "", "times", a.step, b.step)

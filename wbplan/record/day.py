@@ -6,6 +6,7 @@ where the model refuses or there is no light.
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -13,8 +14,9 @@ import numpy as np
 from wbplan.core.tables import Array
 from wbplan.day.luts import DayLut
 from wbplan.day.scene import Band
-from wbplan.day.setups import DayPlan, DaySetup, find_stop
+from wbplan.day.setups import DayPlan, DaySetup, find_nd_stops, find_stop
 from wbplan.day.windows import SettingWindows
+from wbplan.record.exposure import record_shooting
 from wbplan.record.file import DAY_FORMAT
 from wbplan.record.looks import record_site
 from wbplan.record.luts import record_encoding, record_error
@@ -65,8 +67,10 @@ def _record_setup(day: DaySetup) -> dict[str, Any]:
         "camera": setup.camera.name,
         "site": record_site(setup.site),
         "key_position": setup.key,
+        "shooting": record_shooting(setup.shooting),
         "within": make_keys(mired=wish.within.mired, cc=wish.within.cc, stops=wish.within.stops),
         "step_minutes": wish.step_minutes,
+        "sun": _record_sun(day),
         "lights_of_the_sky": [
             _record_light(each.name, each.sky) for each in setup.sources if each.sky is not None
         ],
@@ -98,6 +102,28 @@ def _record_setup(day: DaySetup) -> dict[str, Any]:
         },
         "cautions": make_cautions(day.cautions),
         "notes": make_notes(dict.fromkeys(day.notes)),
+    }
+
+
+def _record_sun(day: DaySetup) -> dict[str, Any]:
+    zone = day.moments[0].tzinfo
+
+    def say(second: float) -> str:
+        return datetime.fromtimestamp(round(second), zone).isoformat()
+
+    return {
+        "times": [
+            {
+                "name": each.name,
+                "at": say(each.second),
+                **make_keys(elevation_deg=each.elevation_deg, azimuth_deg=each.azimuth_deg),
+            }
+            for each in day.sun.times
+        ],
+        "spans": [
+            {"name": each.name, "from": say(each.first), "to": say(each.last)}
+            for each in day.sun.spans
+        ],
     }
 
 
@@ -149,6 +175,7 @@ def _record_windows(day: DaySetup, served: SettingWindows) -> dict[str, Any]:
                 "from": day.moments[each.first].isoformat(),
                 "to": day.moments[each.last].isoformat(),
                 "t_stop": make_number(find_stop(day, each)),
+                **make_keys(nd_for_wanted_t_stop_stops=find_nd_stops(day, each)),
             }
             for each in served.windows
         ],
@@ -182,18 +209,20 @@ def _record_changes(day: DaySetup) -> dict[str, Any] | None:
 
 
 def _record_lut(day: DaySetup, lut: DayLut) -> dict[str, Any]:
-    made = lut.plan
+    made, file = lut.plan, lut.plan.file
+    assert file.error is not None
     return {
         "for": lut.label,
         "times": [day.moments[each].isoformat() for each in lut.times],
         "file": made.file_name,
-        "sha256": made.baked.sha256,
-        "size_points": made.baked.size,
+        "sha256": file.sha256,
+        "size_points": file.size,
         "from": make_setting(made.shot_at),
         **make_keys(to_mired=made.wanted.mired.value, to_tint_cc=made.wanted.tint_cc.value),
         "encoding": record_encoding(day.setup.encoding),
-        "keeps": made.keep,
-        "cost_stops": make_number(made.cost_stops),
-        "limit_met": made.baked.met,
-        "error": record_error(made.baked.error, made.baked.bounded_nodes),
+        "keeps": file.recipe.keep,
+        **make_keys(cost_stops=file.recipe.cost_stops, up_stops=file.recipe.up_stops),
+        "limit_met": file.met,
+        "needed_points": file.needed_size,
+        "error": record_error(file.error, file.bounded_nodes),
     }

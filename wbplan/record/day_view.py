@@ -19,6 +19,7 @@ from wbplan.record.plan_view import (
     list_warnings,
     read_encoding,
     read_shade,
+    read_shooting,
 )
 from wbplan.record.values import (
     ClockTime,
@@ -61,6 +62,7 @@ def read_day_setup(fields: JsonFields) -> RecordedDaySetup:
         date=next(iter(clock)).date().isoformat(),
         place=_read_place(fields),
         key=key,
+        shooting=_read_shooting(fields.item("shooting")) if "shooting" in fields else None,
         within=", ".join(
             f"{_demand(within, name):g} {unit}"
             for name, unit in (("mired", "mired"), ("cc", "CC"), ("stops", "stops"))
@@ -87,6 +89,13 @@ def read_day_setup(fields: JsonFields) -> RecordedDaySetup:
         warnings=tuple(dict.fromkeys(list_warnings(fields))),
         cautions=tuple(each.text("text") for each in fields.items("cautions")),
     )
+
+
+def _read_shooting(fields: JsonFields) -> str:
+    """Read how the camera is run, with the stop that is wanted and the ND that is planned."""
+    wanted, nd = fields.number("wanted_t_stop"), fields.number("nd_stops")
+    said = read_shooting(fields) + ("" if math.isnan(wanted) else f", for T{wanted:g}")
+    return said + (f", ND {nd:g}" if nd else "")
 
 
 def _read_clock(fields: JsonFields) -> Clock:

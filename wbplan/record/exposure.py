@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from wbplan.core.intervals import Interval
-from wbplan.exposure.equation import name_ratio, name_t_stop
+from wbplan.exposure.equation import Shooting, name_ratio, name_t_stop
 from wbplan.exposure.nd_kit import Kit, Pack
 from wbplan.planning.channels import Relief
 from wbplan.planning.decisions import Plan
@@ -57,6 +57,20 @@ def record_exposure(plan: ExposurePlan, setup: Setup) -> dict[str, Any]:
     }
 
 
+def record_shooting(shooting: Shooting) -> dict[str, Any]:
+    """State how the camera is run."""
+    return make_keys(
+        ei=shooting.ei,
+        fps=shooting.fps,
+        exposure_time_seconds=shooting.exposure_time_s,
+        shutter_angle_degrees=shooting.shutter_angle_deg,
+        nd_stops=shooting.nd_stops,
+        wanted_t_stop=shooting.t_stop,
+        calibration_c_lux_seconds=shooting.calibration_c,
+        readout_seconds=shooting.readout_s,
+    )
+
+
 def record_kit(kit: Kit | None) -> dict[str, Any] | None:
     """Collect the stated kit."""
     if kit is None:
@@ -94,7 +108,8 @@ def record_day(plan: Plan) -> list[dict[str, Any]]:
         best = exposure.packs[0] if exposure is not None and exposure.packs else None
         safe = None
         if exposure is not None and exposure.flicker is not None:
-            safe = make_number(exposure.flicker.common_time_s)
+            shutter = exposure.flicker.best
+            safe = make_number(shutter.exposure_time_s) if shutter.is_safe else None
         rows.append(
             {
                 "shooting_number": number,
@@ -135,6 +150,7 @@ def _record_position(place: PositionExposure) -> dict[str, Any]:
         **make_channels("headroom_stops", place.headroom_stops),
         "first_to_clip": place.first_to_clip,
         **make_keys(white_over_clip_stops=place.white_over_stops, ripple_stops=place.ripple_stops),
+        **make_keys(ripple_mired=place.ripple_mired, ripple_green_cc=place.ripple_cc),
     }
 
 
@@ -168,11 +184,18 @@ def _record_shutter(shutter: FlashShutter, fps: float) -> dict[str, Any]:
 
 
 def _record_flicker(plan: FlickerPlan, fps: float) -> dict[str, Any]:
+    best = plan.best
     return {
         "readout_seconds": make_number(plan.readout_s),
         "readout_is_stated": plan.readout_is_stated,
-        "safe_for_all_seconds": make_number(plan.common_time_s),
-        "safe_for_all_degrees": make_number(360 * fps * plan.common_time_s),
+        "best_shutter": {
+            "exposure_time_seconds": make_number(best.exposure_time_s),
+            "shutter_angle_degrees": make_number(360 * fps * best.exposure_time_s),
+            "is_planned": best.is_planned,
+            "is_safe": best.is_safe,
+            **make_keys(cost_stops=best.cost_stops, ripple_stops=best.ripple_stops),
+            "worst_at": best.place,
+        },
         "lights": [_record_answer(each, fps) for each in plan.answers],
     }
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import math
 import os
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +20,7 @@ from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
 from wbplan.core.ledger import MOST_INPUT_BYTES, Asked, InputFile, PlanInputs, make_safe_part
 from wbplan.read.json_fields import JsonFields, read_json
+from wbplan.scene.luts import CUBE_SIZES
 
 RECORD_NAME = "plan.json"
 FORMAT = "wbplan plan"
@@ -135,7 +137,12 @@ def read_inputs(record: RecordFile) -> PlanInputs:
         check_band(band)
     except InputError as error:
         raise inputs.refuse("band_share_ratio", error.found, error.allowed) from None
-    asked = Asked(band, *(inputs.flag(each) for each in ("advise", "plate", "figures")))
+    points = inputs.number("lut_size_points")  # an older record does not say
+    if not math.isnan(points) and points not in CUBE_SIZES:
+        allowed = "null, " + ", ".join(map(str, CUBE_SIZES))
+        raise inputs.refuse("lut_size_points", f"{points:g}", allowed)
+    advise, plate, figures = (inputs.flag(each) for each in ("advise", "plate", "figures"))
+    asked = Asked(band, advise, plate, figures, None if math.isnan(points) else int(points))
     return PlanInputs(scenario, tuple(files.values()), camera, asked)
 
 

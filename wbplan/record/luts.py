@@ -29,6 +29,7 @@ def record_lut_file(lut: LutFile) -> dict[str, Any]:
     return {
         "file": lut.file_name,
         "sha256": lut.sha256,
+        "camera": lut.draft.camera_name,
         "kind": recipe.kind,
         "format": lut.format,
         "form": lut.form,
@@ -38,7 +39,7 @@ def record_lut_file(lut: LutFile) -> dict[str, Any]:
         "encoding": record_encoding(lut.source),
         "encoding_after": record_encoding(lut.target),
         "keeps": recipe.keep,
-        "cost_stops": make_number(recipe.cost_stops),
+        **make_keys(cost_stops=recipe.cost_stops, up_stops=recipe.up_stops),
         "matrix_linear_ratio": [make_numbers(line) for line in lut.matrix],
         "bend": None if bend is None else bend.words,
         "limit_met": lut.met,

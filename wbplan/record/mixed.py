@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from wbplan.planning.advice import Advice, Agreement, BesideCamera, Change, ChangePlan, TunedFixture
+from wbplan.planning.advice import (
+    Advice,
+    Agreement,
+    BesideCamera,
+    Change,
+    ChangePlan,
+    RatioLeft,
+    TunedFixture,
+)
 from wbplan.planning.trade_off import KeptRange, TradeOff
 from wbplan.record.numbers import (
     make_keys,
@@ -83,6 +91,10 @@ def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
         **make_keys(rms_mired=plan.rms_mired, worst_mired=plan.worst_mired),
         "keeps_limits": plan.keeps_limits,
         **make_keys(key_loss_stops=plan.key_loss_stops, key_t_stop=plan.key_t_stop),
+        "trips_count": plan.trips,
+        "pieces_count": plan.pieces,
+        **make_keys(gel_m2=plan.gel_m2),
+        "ratios": [_ratio(each) for each in plan.ratios],
         "positions": [
             {
                 "name": each.name,
@@ -108,7 +120,26 @@ def _change(change: Change) -> dict[str, Any]:
         "is_generic": change.is_generic,
         "pieces_count": change.pieces,
         "drives": _drives(change.drives),
+        "burns": change.kind or "as it did",
+        "to": change.to or None,
+        "dimmed_stops": make_number(change.dimmed_stops) if change.kind == "dimmed" else None,
+        **make_keys(volts_percent=None if change.volts_share is None else 100 * change.volts_share),
+        "spread_deg": make_number(change.spread_deg) if change.spread_deg else None,
+        **make_keys(gel_m2=change.gel_m2),
+        "trips_count": change.trips,
         **make_keys(loss_stops=change.loss_stops, cct_kelvin=change.cct_kelvin, duv=change.duv),
+    }
+
+
+def _ratio(left: RatioLeft) -> dict[str, Any]:
+    return {
+        "at": left.wanted.at or None,
+        "key": left.wanted.key,
+        "fill": left.wanted.fill,
+        "wanted_ratio": make_number(left.wanted.ratio),
+        "within_stops": make_number(left.wanted.within_stops),
+        "ratio": make_number(left.ratio),
+        "is_kept": not left.past_stops,
     }
 
 

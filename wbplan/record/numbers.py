@@ -102,7 +102,9 @@ def make_flicker(flicker: Flicker) -> dict[str, Any]:
         **make_keys(light_hz=flicker.light_hz, depth_percent=100 * flicker.depth),
         "depth_is_assumed": flicker.is_assumed,
         "waveform": flicker.waveform,
-        **make_keys(duty_percent=duty),
+        **make_keys(duty_percent=duty, uneven_percent=100 * flicker.mains_depth),
+        **make_keys(dimmest_warm_mired=flicker.trough_mired),
+        **make_keys(dimmest_green_cc=flicker.trough_green_cc),
     }
 
 

@@ -24,14 +24,14 @@ from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import find_distance
 from wbplan.core.ledger import InputFile, PlanInputs
 from wbplan.core.names import BIDI_CONTROLS
-from wbplan.exposure.equation import Shooting, name_t_stop
+from wbplan.exposure.equation import name_t_stop
 from wbplan.light.spectrum import STEP_NM, WAVELENGTHS_NM
 from wbplan.planning.casts import Cast
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.lights import LightPlan
 from wbplan.planning.luts import LutPlan
 from wbplan.planning.verdict import Verdict
-from wbplan.record.exposure import record_day, record_exposure, record_kit
+from wbplan.record.exposure import record_day, record_exposure, record_kit, record_shooting
 from wbplan.record.file import FORMAT
 from wbplan.record.looks import record_appearance, record_site, record_when
 from wbplan.record.luts import record_encoding, record_error, record_lut_file
@@ -63,6 +63,7 @@ def record_inputs(inputs: PlanInputs | None) -> dict[str, Any] | None:
         "advise": inputs.asked.advise,
         "plate": inputs.asked.plate,
         "figures": inputs.asked.figures,
+        "lut_size_points": inputs.asked.lut_size,
         "files": [_record_file(each) for each in inputs.files],
     }
 
@@ -119,7 +120,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "name": plan.name,
         "when": record_when(setup),
         "camera": _record_camera(setup.camera),
-        "shooting": _record_shooting(setup.shooting),
+        "shooting": record_shooting(setup.shooting),
         "meter_error": {
             "illuminance_sd_percent": make_number(setup.meter.illuminance_percent),
             "chromaticity_sd_xy": make_number(setup.meter.chromaticity_xy),
@@ -142,7 +143,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
         "appearance": None if plan.appearance is None else record_appearance(plan.appearance),
         "kit": record_kit(setup.kit),
         "exposure": None if plan.exposure is None else record_exposure(plan.exposure, setup),
-        "lut": None if plan.lut is None else _record_lut(plan.lut, setup),
+        "lut": None if plan.lut is None else _record_lut(plan.lut),
         "trade_off": None if plan.tradeoff is None else record_tradeoff(plan.tradeoff),
         "advice": None if plan.advice is None else record_advice(plan.advice),
         "cameras_beside": None if plan.agreement is None else record_agreement(plan.agreement),
@@ -182,19 +183,6 @@ def _record_camera(camera: Camera) -> dict[str, Any]:
         "base_ei": make_number(camera.base_ei),
         "family": camera.family,
     }
-
-
-def _record_shooting(shooting: Shooting) -> dict[str, Any]:
-    return make_keys(
-        ei=shooting.ei,
-        fps=shooting.fps,
-        exposure_time_seconds=shooting.exposure_time_s,
-        shutter_angle_degrees=shooting.shutter_angle_deg,
-        nd_stops=shooting.nd_stops,
-        wanted_t_stop=shooting.t_stop,
-        calibration_c_lux_seconds=shooting.calibration_c,
-        readout_seconds=shooting.readout_s,
-    )
 
 
 def _record_intent(setup: Setup) -> dict[str, Any]:
@@ -284,21 +272,21 @@ def _record_position(plan: SetupPlan, row: int) -> dict[str, Any]:
     }
 
 
-def _record_lut(lut: LutPlan, setup: Setup) -> dict[str, Any]:
-    baked = lut.baked
+def _record_lut(lut: LutPlan) -> dict[str, Any]:
+    file = lut.file
+    assert file.error is not None
     return {
         "file": lut.file_name,
-        "sha256": baked.sha256,
-        "size_points": baked.size,
+        "sha256": file.sha256,
+        "size_points": file.size,
         "from": make_setting(lut.shot_at),
         "to": make_wanted(lut.wanted),
-        "encoding": record_encoding(setup.encoding),
-        "keeps": lut.keep,
-        "cost_stops": make_number(lut.cost_stops),
-        "matrix_linear_ratio": [make_numbers(line) for line in lut.matrix],
-        "limit_met": baked.met,
-        # The sizes are tried in turn, so the one that meets the limit is the one that is needed.
-        "needed_points": baked.size if baked.met else None,
-        "needs_more_than_points": None if baked.met else baked.size,
-        "error": record_error(baked.error, baked.bounded_nodes),
+        "encoding": record_encoding(file.source),
+        "keeps": file.recipe.keep,
+        **make_keys(cost_stops=file.recipe.cost_stops, up_stops=file.recipe.up_stops),
+        "matrix_linear_ratio": [make_numbers(line) for line in file.matrix],
+        "limit_met": file.met,
+        "needed_points": file.needed_size,
+        "needs_more_than_points": None if file.met else file.size,
+        "error": record_error(file.error, file.bounded_nodes),
     }

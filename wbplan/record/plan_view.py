@@ -75,10 +75,7 @@ def read_plan_setup(fields: JsonFields) -> RecordedSetup:
         name=fields.text("name"),
         camera=fields.item("camera").text("name"),
         encoding=read_encoding(fields),
-        shooting=(
-            f"EI {shooting.number('ei'):g}, {shooting.number('fps'):g} fps, "
-            f"{shooting.number('shutter_angle_degrees'):.4g}°"
-        ),
+        shooting=read_shooting(shooting),
         key=key,
         dial=read_shade(dial, "tint_cc"),
         preset=dial.text_or_none("preset") or "",
@@ -94,6 +91,14 @@ def read_plan_setup(fields: JsonFields) -> RecordedSetup:
         },
         warnings=tuple(dict.fromkeys(list_warnings(fields, lights))),
         cautions=tuple(each.text("text") for each in fields.items("cautions")),
+    )
+
+
+def read_shooting(fields: JsonFields) -> str:
+    """Read how the camera is run, in words."""
+    return (
+        f"EI {fields.number('ei'):g}, {fields.number('fps'):g} fps, "
+        f"{fields.number('shutter_angle_degrees'):.4g}°"
     )
 
 

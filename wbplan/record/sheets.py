@@ -64,7 +64,7 @@ def make_sheets(record: dict[str, Any]) -> dict[str, bytes]:
             start | _list_light(row, light, setup) for row, light in enumerate(setup["lights"], 1)
         ]
         positions += [start | _list_position(each, setup) for each in setup["positions"]]
-    return {LIGHTS_NAME: _write(lights), POSITIONS_NAME: _write(positions)}
+    return {LIGHTS_NAME: write_sheet(lights), POSITIONS_NAME: write_sheet(positions)}
 
 
 def _list_light(number: int, light: dict[str, Any], setup: dict[str, Any]) -> dict[str, Cell]:
@@ -119,7 +119,8 @@ def _prefix(start: str, values: dict[str, Any], names: Iterable[str]) -> dict[st
     return {f"{start}_{key}": each for name in names for key, each in _span(values, name).items()}
 
 
-def _write(rows: list[dict[str, Cell]]) -> bytes:
+def write_sheet(rows: list[dict[str, Cell]]) -> bytes:
+    """Write rows of the same cells, at least one, as CSV (RFC 4180)."""
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(rows[0])

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+_MINUTES_OF_A_DAY = 1440
+
 
 @dataclass(frozen=True)
 class Shade:
@@ -98,8 +100,10 @@ class ClockTime:
 
     @property
     def words(self) -> str:
-        """The time as a clock shows it: '14:30', '24:00' at the end of a day."""
-        shown = f"{self.minutes // 60:02d}:{self.minutes % 60:02d}"
+        """The time as a clock shows it: '14:30', '24:00' at the end, '01:10 the next day'."""
+        after = self.minutes > _MINUTES_OF_A_DAY
+        minutes = self.minutes - _MINUTES_OF_A_DAY if after else self.minutes
+        shown = f"{minutes // 60:02d}:{minutes % 60:02d}" + (" the next day" if after else "")
         return f"{shown} the second time" if self.again else shown
 
 
@@ -180,7 +184,8 @@ class RecordedDayPosition:
 class RecordedDaySetup:
     """One setup's day; ``exact`` and ``is_refused`` have one entry for each of ``times``.
 
-    ``whole`` is None where no setting serves the day; ``touches`` are in order of time;
+    ``shooting`` is None where the record does not state it, as the first ones did not. ``whole``
+    is None where no setting serves the day; ``touches`` are in order of time;
     ``lut_count`` says how many LUTs there are and by what.
     """
 
@@ -189,6 +194,7 @@ class RecordedDaySetup:
     date: str
     place: str
     key: str
+    shooting: str | None
     within: str
     step: str
     times: tuple[ClockTime, ...]

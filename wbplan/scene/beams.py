@@ -1,4 +1,4 @@
-"""Where the sun may shine in and nobody said so.
+"""Where the sun may shine in and nobody said so, and where it comes and goes.
 
 A position that reads only the sky's light of a surface gets none of the beam, even when the sun
 stands before that surface. That is right for a spot that the beam never reaches, and wrong by stops
@@ -11,8 +11,9 @@ from collections.abc import Sequence
 
 from wbplan.core.notes import Note, warn
 from wbplan.scene.setup import Position, Source
+from wbplan.sky.broken import say_changes
 
-BEAM_CODE = "sun-unnamed"
+BEAM_CODE, CLOUD_CODE = "sun-unnamed", "sun-comes-and-goes"
 LEAST_STOPS = 0.1  # what no eye sees is not warned of
 
 
@@ -51,6 +52,29 @@ def warn_of_beam(name: str, positions: Sequence[str], when: str, stops: float) -
         "the horizon that hides it"
     )
     return warn(BEAM_CODE, text, name)
+
+
+def warn_of_cloud(name: str, stops: tuple[float, float], mired: tuple[float, float]) -> Note:
+    """Warn of how far and how fast light goes under broken cloud.
+
+    Parameters
+    ----------
+    stops, mired
+        The least and the most over the times, of the sun out against the sun hidden; + is
+        brighter and warmer.
+    """
+
+    def say(ends: tuple[float, float], digits: int, plus: str, minus: str) -> str:
+        told = [f"{abs(round(x, digits)):g} {plus if x >= 0 else minus}" for x in ends]
+        return " to ".join(dict.fromkeys(told))
+
+    text = (
+        "when the sun comes out from behind a cloud this surface gets "
+        f"{say(stops, 1, 'stops brighter', 'stops darker')} and "
+        f"{say(mired, 0, 'mired warmer', 'mired cooler')}; {say_changes()}. A take matches only "
+        "while the sun stays as it was"
+    )
+    return warn(CLOUD_CODE, text, name)
 
 
 def _reads(position: Position, row: int) -> bool:

@@ -7,6 +7,7 @@ from typing import Literal
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.codes.encodings import Encoding
+from wbplan.core.errors import InputError, Place
 
 LutKind = Literal["correct", "positions", "gains", "light-match", "camera-match", "monitor"]
 LutFormat = Literal["cube", "clf", "cc", "ccc", "cdl"]
@@ -29,6 +30,8 @@ INTO_KINDS: tuple[LutKind, ...] = ("correct", "positions", "light-match", "camer
 """Kinds whose picture may come out in another encoding."""
 CUBE_SIZES = (17, 33, 65, 97, 129)
 """Nodes per axis that can be asked for."""
+MOST_UP_STOPS = 10.0
+"""Largest exposure offset of a LUT, either way [stops]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +49,8 @@ class LutRequest:
     position
         For ``positions`` the only one wanted, for a camera match the one by whose light; empty
         for every position, or the key position.
+    up_stops
+        How much brighter than exact it makes the picture [stops]; None for the setup's.
     map
         For a match: ``best``, or ``matrix`` for what needs no table.
     into
@@ -61,6 +66,21 @@ class LutRequest:
     end: str = ""
     like: Camera | None = None
     position: str = ""
+    up_stops: float | None = None
     map: MatchMap = "best"
     into: Encoding | None = None
     cdl_on: CdlOn = "linear"
+
+
+def check_up_stops(stops: float) -> None:
+    """Refuse an exposure offset that no picture wants [stops]."""
+    if not abs(stops) <= MOST_UP_STOPS:
+        allowed = f"-{MOST_UP_STOPS:g} to {MOST_UP_STOPS:g} stops"
+        raise InputError(f"{stops:g}", allowed, Place(field="up_stops"))
+
+
+def check_size(size: int | None, field: str = "size") -> None:
+    """Refuse a size that no table has."""
+    if size is not None and size not in CUBE_SIZES:
+        allowed = "one of " + ", ".join(str(each) for each in CUBE_SIZES)
+        raise InputError(str(size), allowed, Place(field=field))

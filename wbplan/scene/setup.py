@@ -18,12 +18,13 @@ from wbplan.codes.encodings import Encoding
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
+from wbplan.exposure.burst import Burst
 from wbplan.exposure.equation import Shooting
 from wbplan.exposure.flicker import Flicker
 from wbplan.exposure.nd_kit import Kit
 from wbplan.light.filters import CLEAR, Filter, name_cast
 from wbplan.light.spectrum import Spectrum, freeze, scale_to_lux
-from wbplan.scene.changes import Wish
+from wbplan.scene.changes import Make, Wish
 from wbplan.scene.fixtures import Fixture
 from wbplan.scene.luts import LutRequest
 from wbplan.scene.plate import PlateLens, Slate, Spot
@@ -39,9 +40,10 @@ class Source:
     """A light: its spectrum, whether it burns, and the filter that stands before it.
 
     ``flicker`` is how its output goes up and down, where that is known; ``flash`` marks a light
-    that fires once within every exposure and is read in lux seconds.
+    that fires within every exposure and is read in lux seconds, of one pop; ``burst`` is how long
+    it lasts and how often it pops, None for one flash that is taken to be whole.
     ``fixture`` holds the channels of a light that can be tuned; ``sky`` what is known of a
-    modelled light of the sun or sky at the setup's time.
+    modelled light of the sun or sky at the setup's time; ``make`` what makes it.
     """
 
     name: str
@@ -52,6 +54,8 @@ class Source:
     flash: bool = False
     fixture: Fixture | None = None
     sky: PlacedSky | None = None
+    make: Make = ""
+    burst: Burst | None = None
 
 
 @dataclass(frozen=True)
@@ -103,8 +107,8 @@ class Position:
 
     ``lux`` (n,) is the illuminance of each source alone at this place [lux], in the order of the
     setup's sources, read with the source burning and before the filter that the plan puts on it.
-    Of a flash the figure is its lux seconds. ``model_share`` says for each source what share of a
-    modelled sky's level that is, None where somebody read it; empty where all was read.
+    Of a flash the figure is the lux seconds of one pop. ``model_share`` says for each source what
+    share of a modelled sky's level that is, None where somebody read it; empty where all was read.
     """
 
     name: str
@@ -151,6 +155,11 @@ class Setup:
         Further cameras that shoot the same positions.
     luts
         The LUTs that are wanted besides the main correction.
+    lut_size
+        Nodes per axis of every table that is not asked for in another size; None for the smallest
+        that is good enough.
+    lut_up_stops
+        How much brighter than exact the LUTs make the picture [stops].
     site, when
         Where the scenario takes place and when this setup is shot, by the place's clock; None
         where nothing is said.
@@ -175,6 +184,8 @@ class Setup:
     wish: Wish | None = None
     beside: tuple[Camera, ...] = ()
     luts: tuple[LutRequest, ...] = ()
+    lut_size: int | None = None
+    lut_up_stops: float = 0.0
     site: Site | None = None
     when: datetime | None = None
     lens: PlateLens | None = None
@@ -185,6 +196,11 @@ class Setup:
     def key_row(self) -> int:
         """The number of the position that the exposure is set for."""
         return [each.name for each in self.positions].index(self.key)
+
+
+def change_asked(setup: Setup, band_share: float, lut_size: int | None) -> Setup:
+    """Give a setup the band that is asked for, and where one is asked for the size of tables."""
+    return replace(setup, band_share=band_share, lut_size=lut_size or setup.lut_size)
 
 
 def replace_lux(setup: Setup, lux: Array) -> Setup:
@@ -208,9 +224,20 @@ def find_source_power(setup: Setup) -> Array:
 def find_position_lux(setup: Setup) -> Array:
     """Collect the readings, (p, n) [lux], of each burning source alone; 0 for one that is off.
 
-    A flash counts as the steady light that gives its lux seconds within the exposure time, so
-    that all which follows (settings, casts, stops) holds for the mix at the planned shutter.
+    A flash counts as the steady light that gives the lux seconds of all its pops within the
+    exposure time, so that all which follows (settings, casts, stops) holds for the mix at the
+    planned shutter.
     """
+    return np.asarray(np.stack([each.lux for each in setup.positions]) * find_steady_share(setup))
+
+
+def find_steady_share(setup: Setup) -> Array:
+    """Find what a reading of each source is multiplied with to stand for steady light, (n,)."""
     time = setup.shooting.exposure_time_s
-    factor = np.array([each.on / (time if each.flash else 1.0) for each in setup.sources])
-    return np.asarray(np.stack([each.lux for each in setup.positions]) * factor)
+    pops = [each.burst.pops if each.burst else 1 for each in setup.sources]
+    return np.array(
+        [
+            each.on * number / (time if each.flash else 1.0)
+            for each, number in zip(setup.sources, pops, strict=True)
+        ]
+    )

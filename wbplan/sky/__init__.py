@@ -9,15 +9,20 @@ everything else works, and these lights say what is missing.
 
 What each light is: `sun` the beam alone; `sky` the scattered light and what the ground sends back,
 so a sunlit face is read at both; `shade` a share of the dome with the ground in shade too;
-`overcast` a closed sky. `clear` keeps the spectra, `pattern` says where on the dome they lie,
-`twilight` what is measured under a low sun, `model_error` what all of it is out by. Air that nobody
-stated and that error are spread over 128 draws; fewer leave bands that hold less than they promise.
+`overcast` a closed sky; `broken_cloud` all light in one of two states. `clear` keeps the spectra,
+`pattern` says where on the dome they lie, `twilight` what is measured under a low sun, `broken`
+what cloud does to them, `model_error` what all of it is out by, `sun_times` when the sun does what.
+Air that nobody stated and that error are spread over 128 draws; fewer leave bands that hold less
+than they promise.
 
 Made with: Bird and Riordan's model, CIE S 011.1 types 12 and 13, rural twilight spectra (Spitschan
-2016), levels of the U.S. Naval Observatory. Judged with what had no part in it: the C program the
-model was published with (0.02 %), Perez as pvlib carries it, TUV and libRadtran by the spectra of
+2016), levels of the U.S. Naval Observatory, half of the cloudy minutes of photobiologySun. TUV and
+the one clear sky at Singapore (Balakrishnan 2019, open data `equatorialskies`) set the sizes in
+`model_error`: that bands hold them shows only that they are wide enough. Judges without any part:
+the C program the model was published with (0.02 %), Perez as pvlib carries it, libRadtran by
 photobiologySun (GPL; figures in tests only), ASTM G173, IES 1984, the city spectra of Spitschan,
-the skies at Singapore (Balakrishnan 2019, open data `equatorialskies`), the glossary of the
-American Meteorological Society. There is no broken cloud here, and no measured upright face was
-found.
+twilight and broken cloud at Singapore, the other half of the minutes, the glossary of the American
+Meteorological Society. No measured upright face was found, and moonlight is left out: published
+levels are of the full moon in clear air (0.2 lux with it 60 degrees up), and no measured spectrum
+was found to judge a colour by.
 """

@@ -6,16 +6,19 @@ instant at which the model is not to be trusted gives no light but a reason; not
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from wbplan.core.spread import spread_evenly
 from wbplan.core.tables import Array
+from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.spectrum import find_illuminance_lux, freeze_fields, scale_to_lux
+from wbplan.sky import broken, overcast
 from wbplan.sky import clear as clearsky
-from wbplan.sky import overcast
+from wbplan.sky.broken import HIDDEN, OUT, light_by_broken_cloud, say_broken, spread_clouds
 from wbplan.sky.clear import (
     AIR_DRAWS,
     AIR_RANGES,
@@ -32,6 +35,7 @@ from wbplan.sky.clear import (
     spread_air,
 )
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing, Horizon, find_incidence_cosine
+from wbplan.sky.glass import find_glass_transmittance, find_sky_transmittance
 from wbplan.sky.model_error import say_errors, spread_errors
 from wbplan.sky.overcast import (
     LEVEL_FACTOR,
@@ -43,13 +47,15 @@ from wbplan.sky.overcast import (
 from wbplan.sky.site import Site
 from wbplan.sky.sun_position import SunPosition, find_pressure_pa, find_sun
 
-SKY_KINDS = ("sun", "sky", "overcast", "shade")
+SKY_KINDS = ("sun", "sky", "overcast", "shade", "broken_cloud", "bounce")
 SKY_ORIGIN = "model of the sky"  # what the origin of every such spectrum begins with
 _KIND_WORDS = {
     "sun": "clear sun",
     "sky": "clear sky",
     "overcast": "overcast sky",
     "shade": "open shade",
+    "broken_cloud": "broken cloud",
+    "bounce": "bounce under clear sky",
 }
 _AIR_WORDS = {
     "aerosol_depth": "aerosol depth {}",
@@ -59,6 +65,8 @@ _AIR_WORDS = {
     "ground_albedo": "ground albedo {}",
     "colour_by_direction": "colour by direction {}",
 }
+BOUNCE_FACTORS = (0.75, 1.33)  # albedos are guessed by eye (common practice, no source)
+_BOUNCE_COLUMN = 11
 _BIRD = "Bird and Riordan 1984"
 
 
@@ -70,9 +78,10 @@ class SkyLight:
     ----------
     kind
         One of `SKY_KINDS`: the sun's beam; the rest of a clear sky with the ground; a closed
-        cloud; open shade.
+        cloud; open shade; all light under broken cloud; what a wall or ground opposite sends
+        back.
     facing
-        The surface it falls on.
+        The surface it falls on; of bounce the wall itself.
     air
         With the names of the figures that were ``stated``; the others are spread for the band.
     horizon
@@ -82,7 +91,14 @@ class SkyLight:
     with_sky
         Of the sun: whether the sky's light on the surface is counted in.
     kelvin
-        Of an overcast sky, None where it is not stated.
+        Of a sky of cloud, None where it is not stated.
+    albedo, share_of_view
+        Of bounce: what the wall sends back, and how much of all light from before the surface it
+        would give if it were as bright as a white one in its place: 1 fills the view.
+    panes
+        Of glass before the surface, which lies in its plane: `glass.find_glass_transmittance`.
+    sun
+        Of broken cloud: `broken.OUT` or `broken.HIDDEN`.
     when
         Its own time, None for that of the setup.
     """
@@ -95,12 +111,17 @@ class SkyLight:
     share_of_sky: float = 0.5
     with_sky: bool = False
     kelvin: float | None = None
+    sun: str = ""
+    albedo: float = 0.0
+    share_of_view: float = 0.0
+    panes: int = 0
     when: datetime | None = None
 
     @property
     def lowest_sun_deg(self) -> float:
         """The elevation of the sun under which it is not to be trusted."""
-        return overcast.LOWEST_SUN_DEG if self.kind == "overcast" else clearsky.LOWEST_SUN_DEG
+        lowest = {"overcast": overcast.LOWEST_SUN_DEG, "broken_cloud": broken.LOWEST_SUN_DEG}
+        return lowest.get(self.kind, clearsky.LOWEST_SUN_DEG)
 
     @property
     def words(self) -> str:
@@ -110,6 +131,15 @@ class SkyLight:
             return f"{said}, {self.share_of_sky:g} of the sky"
         if self.with_sky:
             said += " and sky"
+        if self.sun:
+            said += f", the sun {self.sun},"
+        if self.kind == "bounce":
+            said += f", albedo {self.albedo:g}, {self.share_of_view:g} of the view, from"
+            if self.facing.tilt_deg == 0:
+                return f"{said} the ground"
+            return f"{said} a wall facing {self.facing.azimuth_deg:g}°"
+        if self.panes:
+            said += f" through {self.panes} pane{'' if self.panes == 1 else 's'}"
         tilt = self.facing.tilt_deg
         if tilt == 0:
             return f"{said} on a flat surface"
@@ -124,6 +154,11 @@ class SkyLight:
             how = (
                 f"CIE daylight of {kelvin:g} K at the mean level of an overcast sky (IES 1984), "
                 "Moon and Spencer's distribution"
+            )
+        elif self.kind == "broken_cloud":
+            how = (
+                f"broken or thin cloud, the sun {self.sun}, by minutes measured at Helsinki in "
+                f"2015, against the clear sky of {_BIRD}, ground albedo {self.air.ground_albedo:g}"
             )
         else:
             air = self.air
@@ -143,11 +178,16 @@ class SkyLight:
             low, high = OVERCAST_RANGE_KELVIN
             colour = "" if self.kelvin is not None else f"{low:g} to {high:g} K and "
             return f"the band spreads {colour}{1 / factor:g} to {factor:g} times the mean level"
+        if self.kind == "broken_cloud":
+            return say_broken(self.sun, self.kelvin)
         parts = [
             _AIR_WORDS[name].format(f"{low:g} to {high:g}")
             for name, (low, high, _) in AIR_RANGES.items()
             if name not in self.stated
         ]
+        if self.kind == "bounce":
+            low, high = BOUNCE_FACTORS
+            parts.append(f"what the wall sends back {low:g} to {high:g} times")
         return f"the band spreads {', '.join([*parts, say_errors()])}"
 
 
@@ -215,13 +255,13 @@ def explain_refusal(light: SkyLight, elevation_deg: float) -> str:
     if elevation_deg >= light.lowest_sun_deg:
         return ""
     low = f"the sun stands at {elevation_deg:.1f}°, under {light.lowest_sun_deg:g}°"
-    if light.kind == "overcast":
+    if light.kind in ("overcast", "broken_cloud"):
         return f"{low}: cloud turns blue with twilight, which is not modelled"
     return f"{low}: deeper twilight and night are not modelled"
 
 
-Skies = dict[tuple[Site, Air, frozenset[str], bytes], ClearSky]
-"""Skies that are modelled already, by place, air and instants; for lights that share one."""
+Skies = dict[tuple[Site, Air, frozenset[str], bytes, bool], ClearSky]
+"""Skies modelled already, by place, air, instants, and whether cloud stands before them."""
 
 
 def shine(light: SkyLight, site: Site, seconds: ArrayLike, skies: Skies | None = None) -> SkyShine:
@@ -266,6 +306,23 @@ def is_sun_hidden(light: SkyLight, elevation_deg: float, azimuth_deg: float) -> 
     return "" if lit else "the surface itself"
 
 
+def find_other_state(light: SkyLight, site: Site, seconds: ArrayLike) -> tuple[Array, Array]:
+    """Find what changes on a surface under broken cloud when the sun comes out.
+
+    Returns
+    -------
+    tuple
+        Stops it gets brighter and mired it gets warmer, (t,) each; NaN where the model is not to
+        be trusted.
+    """
+    seen = [shine(replace(light, sun=each), site, seconds) for each in (HIDDEN, OUT)]
+    lit = (seen[0].lux > 0) & (seen[1].lux > 0)
+    levels = [np.where(lit, each.lux, np.nan) for each in seen]
+    power = [np.where(lit[:, None], each.power, 1.0) for each in seen]
+    cct = [np.where(lit, find_cct_duv(each)[..., 0], np.nan) for each in power]
+    return np.log2(levels[1] / levels[0]), 1e6 / cct[1] - 1e6 / cct[0]
+
+
 def find_beam_stops(light: SkyLight, site: Site, seconds: ArrayLike) -> Array:
     """Find how many stops more a surface gets with the sun's beam than from the sky alone, (t,).
 
@@ -286,6 +343,12 @@ def find_beam_stops(light: SkyLight, site: Site, seconds: ArrayLike) -> Array:
     return stops
 
 
+def _look_up(sky: ClearSky, light: SkyLight) -> Array:
+    """Find what sky and ground give a light's surface, behind its glass, (m, t, 401)."""
+    through = find_sky_transmittance(light.panes)
+    return light_by_sky(sky, light.facing, light.horizon) * through
+
+
 def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tuple[Array, Array]:
     """Find per-lux spectra (m + 1, t, 401) and lux (m + 1, t), the nominal ones first."""
     if light.kind == "overcast":
@@ -298,22 +361,39 @@ def _shine_up(light: SkyLight, site: Site, sun: SunPosition, skies: Skies) -> tu
             light.facing,
             light.horizon,
         )
+        level = level * find_sky_transmittance(light.panes)
         lux = find_illuminance_lux(level)
         return scale_to_lux(level, 1.0), lux
-    place = (site, light.air, light.stated, sun.elevation_deg.tobytes())
+    of_cloud = light.kind == "broken_cloud"
+    place = (site, light.air, light.stated, sun.elevation_deg.tobytes(), of_cloud)
     if place not in skies:
         air = np.concatenate([list_air(light.air), spread_air(light.air, light.stated)])
-        errors = np.concatenate([NO_ERROR, spread_errors(AIR_DRAWS)])
+        errors = NO_ERROR  # of a clear sky's: cloud spreads more than that
+        if not of_cloud:
+            errors = np.concatenate([NO_ERROR, spread_errors(AIR_DRAWS)])
         skies[place] = model_clear_sky(sun, air, find_pressure_pa(site.altitude_m), errors)
     sky = skies[place]
-    if light.kind == "shade":
+    if of_cloud:
+        clouds = np.concatenate([np.full((1, 5), 0.5), spread_clouds(AIR_DRAWS)])
+        level = light_by_broken_cloud(
+            sky, clouds, light.sun, light.kelvin, light.facing, light.horizon
+        )
+    elif light.kind == "shade":
         level = light_by_shade(sky, light.share_of_sky)
     elif light.kind == "sky":
-        level = light_by_sky(sky, light.facing, light.horizon)
+        level = _look_up(sky, light)
+    elif light.kind == "bounce":
+        low, high = BOUNCE_FACTORS
+        spread = spread_evenly(AIR_DRAWS, [_BOUNCE_COLUMN])[:, 0]
+        sent = np.append(1.0, low * (high / low) ** spread) * light.albedo * light.share_of_view
+        lit = light_by_sun(sky, light.facing, light.horizon) + _look_up(sky, light)
+        level = lit * np.minimum(sent, light.share_of_view)[:, None, None]
     else:
-        level = light_by_sun(sky, light.facing, light.horizon)
+        cosine = find_incidence_cosine(light.facing, sun.elevation_deg, sun.azimuth_deg)
+        through = find_glass_transmittance(cosine, light.panes)
+        level = light_by_sun(sky, light.facing, light.horizon) * through[:, None]
         if light.with_sky:
-            level = level + light_by_sky(sky, light.facing, light.horizon)
+            level = level + _look_up(sky, light)
     lux = find_illuminance_lux(level)
     dark = lux <= 0
     if dark.any():  # a hidden sun keeps the colour of its beam

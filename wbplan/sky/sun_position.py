@@ -119,8 +119,8 @@ def find_refraction_deg(true_elevation_deg: ArrayLike, pressure_pa: float = _USU
     return np.asarray(np.where(true >= _FADE_DEG, bent, faded) * air)
 
 
-def remove_refraction(elevation_deg: ArrayLike) -> Array:
+def remove_refraction(elevation_deg: ArrayLike, pressure_pa: float = _USUAL_PA) -> Array:
     """Find the elevation without air [degrees] of what is seen at an elevation, (...,)."""
     true = np.arange(_DEEPEST_DEG, 90.0 + _STEP_DEG, _STEP_DEG)
     seen = np.asarray(elevation_deg, dtype=np.float64)
-    return np.asarray(np.interp(seen, true + find_refraction_deg(true), true))
+    return np.asarray(np.interp(seen, true + find_refraction_deg(true, pressure_pa), true))

@@ -20,7 +20,10 @@ CORNERS = np.array([[60.0, 40.0], [520.0, 70.0], [500.0, 380.0], [80.0, 350.0]])
 VALUES = np.random.default_rng(4).uniform(0.02, 0.8, (ROWS * COLUMNS, 3))
 
 
-def draw_chart(values: np.ndarray = VALUES, corners: np.ndarray = CORNERS) -> np.ndarray:
+def draw_chart(
+    values: np.ndarray = VALUES, corners: np.ndarray = CORNERS, gap: float = 0.0
+) -> np.ndarray:
+    """A chart in a picture, its patches apart by a share of a patch on a dark board."""
     height, width = 420, 600
     y, x = np.mgrid[0:height, 0:width].astype(float)
     back = np.linalg.inv(find_homography(corners))
@@ -29,6 +32,10 @@ def draw_chart(values: np.ndarray = VALUES, corners: np.ndarray = CORNERS) -> np
     inside = (u >= 0) & (u < 1) & (v >= 0) & (v < 1)
     number = (v * ROWS).astype(int) * COLUMNS + (u * COLUMNS).astype(int)
     image = np.full((height, width, 3), 0.05)
+    if gap:
+        image[(u > -0.1) & (u < 1.1) & (v > -0.1) & (v < 1.1)] = 0.01
+        edge = [np.abs(each % 1 - 0.5) < 0.5 - gap / 2 for each in (u * COLUMNS, v * ROWS)]
+        inside &= edge[0] & edge[1]
     image[inside] = values[number[inside]]
     return image
 

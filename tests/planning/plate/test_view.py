@@ -128,7 +128,7 @@ def test_the_corrected_grey_is_the_lut_and_then_the_librarys_gamut(
         # being what both begin with.
         to_ap0 = find_camera_matrix(setup.camera.sensitivities, find_ap0(), kitchen.dial.kelvin)
         native = np.linalg.inv(to_ap0) @ middle(place.ap0)
-        after = kitchen.lut.matrix @ (shot @ native)
+        after = kitchen.lut.file.matrix @ (shot @ native)
         theirs = colour.RGB_to_RGB(
             after,
             colour.RGB_COLOURSPACES[encoding.gamut],

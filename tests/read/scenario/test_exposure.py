@@ -67,6 +67,10 @@ BAD = [
     ("light_hz: 900", "light_hz: 0", ["light_hz", "from 1 to"]),
     ("flash: true", "flash: true, flicker: {mains_hz: 50}", ["flicker", "flash or flicker"]),
     ("flash: true", "flash: maybe", ["flash", "true or false"]),
+    ("flash: true", "flash: {t05_ms: 60}", ["shooting", "catches 21%", "most of it"]),
+    ("flash: true", "flash: {t05_ms: 1, most_per_second: 10}", ["24 fps", "10 times a second"]),
+    ("flash: true", "flash: {t05_ms: 1, pops: 3}", ["gap_ms", "both, or neither"]),
+    ("flash: true", "flash: {ms: 1}", ["t05_ms, t01_ms"]),
     ("flash_lux_s: {strobe: 3}", "flash_lux_s: {lamp: 3}", ["lamp", "steady light", "in lux"]),
     ("lamp: 100, led: 50}, f", "strobe: 100}, f", ["a flash in lux", "flash_lux_s"]),
     ("flash_lux_s: {strobe: 3}", "flash_lux_s: {strob: 3}", ["'strob'", "did you mean 'strobe'"]),
@@ -104,7 +108,7 @@ def test_good_fields(tmp_path: Path) -> None:
     assert one.kit is not None
     assert one.kit.pieces[0].stops == pytest.approx(0.9966, abs=1e-4)  # 0.3 of density
     assert one.kit.pieces[1].stays
-    assert one.kit.lenses[0].smallest_t_stop == 22
+    assert one.kit.lenses[0].smallest_t_stop == pytest.approx(2**4.5)  # T22 as engraved
     assert two.kit is not None
     assert two.kit.pieces == ()
     lamp, led, strobe = one.sources
@@ -114,6 +118,7 @@ def test_good_fields(tmp_path: Path) -> None:
     assert led.flicker.is_assumed
     assert led.flicker.duty == 0.4
     assert strobe.flash
+    assert strobe.burst is None
     assert one.positions[0].lux.tolist() == [100, 50, 3]
     assert one.shooting.readout_s == pytest.approx(0.014)
     assert two.shooting.calibration_c == 340
@@ -155,3 +160,18 @@ def test_the_day_goes_in_shooting_order(tmp_path: Path) -> None:
     assert (
         plan(write(tmp_path, GOOD.replace("shooting_order: [two, one]\n", ""))).shooting_order == ()
     )
+
+
+def test_flash_flicker_and_their_figures(tmp_path: Path) -> None:
+    text = GOOD.replace(
+        "flash: true", "flash: {t01_ms: 3, pops: 2, gap_ms: 6, most_per_second: 30, sync: free}"
+    ).replace(
+        "depth_percent: 20", "depth_percent: 20, uneven_percent: 4, dimmest: {warm_mired: 20}"
+    )
+    lamp, _, strobe = read_scenario(write(tmp_path, text)).setups[0].sources
+    assert strobe.burst is not None
+    assert strobe.burst.fade_s == pytest.approx(0.003 / 2.302585)  # t0.1 is tau ln 10
+    assert (strobe.burst.pops, strobe.burst.gap_s) == (2, 0.006)
+    assert (strobe.burst.most_hz, strobe.burst.is_synced) == (30.0, False)
+    assert lamp.flicker is not None
+    assert (lamp.flicker.mains_depth, lamp.flicker.trough_mired) == (0.04, 20.0)

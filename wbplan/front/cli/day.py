@@ -7,7 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from wbplan.core.band import BAND_SHARE
-from wbplan.front.cli.options import name_options
+from wbplan.front.cli.options import (
+    add_delivery,
+    add_lut_size,
+    check_delivery,
+    name_options,
+    write_delivery,
+)
 
 _OPTIONS = {
     "date": "--date",
@@ -15,6 +21,7 @@ _OPTIONS = {
     "end": "--to",
     "step_minutes": "--step",
     "tolerance": "--tolerance",
+    "lut_size": "--lut-size",
 }
 
 
@@ -49,6 +56,8 @@ def add_day_command(commands: Any) -> None:
         default=BAND_SHARE,
         help="share of plausible cameras and airs that each interval is to hold (default 0.9)",
     )
+    add_lut_size(day)
+    add_delivery(day)
     day.set_defaults(run=run_day)
 
 
@@ -64,6 +73,7 @@ def run_day(options: argparse.Namespace) -> None:
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-day")
     check_folder(folder, options.force)
+    check_delivery(options, folder)
     with name_options(_OPTIONS):
         planned = plan_day(
             path,
@@ -74,8 +84,10 @@ def run_day(options: argparse.Namespace) -> None:
             options.step,
             dict(word.partition(":")[::2] for word in options.tolerance),
             options.band,
+            options.lut_size,
             make_bar(),
         )
     names = write(planned, folder, options.force)
     print(format_day_plan(planned))
     print(f"\nWritten to {folder}: {', '.join(names)}")
+    write_delivery(planned, options)

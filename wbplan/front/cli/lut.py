@@ -16,7 +16,7 @@ from wbplan.front.cli.options import name_options
 from wbplan.front.files import write
 from wbplan.front.luts import LutSet, apply_lut, make_lut, remake_lut
 from wbplan.lut.cdl import CDL_FORMS, FOR_CODES, FOR_LIGHT
-from wbplan.lut.file import LutFile
+from wbplan.lut.file import LutFile, say_megabytes, say_offset
 from wbplan.read.pictures import Still, encode_still, load_still, read_whole
 from wbplan.report.base.words import say_percent, say_significant
 from wbplan.report.lut.words import list_kinds, list_readings, say_met
@@ -29,7 +29,8 @@ _OPTIONS = {
     "like": "--like",
     "shot_at": "--shot-at",
     "gamut": "--gamut",
-    "size": "--size",
+    "size": "--lut-size",
+    "up_stops": "--up",
     "formats": "--format",
 }
 
@@ -41,7 +42,7 @@ def run_lut(options: argparse.Namespace) -> None:
     if Path(options.start).suffix.lower() in REMADE_ENDINGS:
         _refuse_with_file(options)
         with name_options(_OPTIONS):
-            made = remake_lut(options.start, options.size, formats, make_bar())
+            made = remake_lut(options.start, options.lut_size, formats, options.up, make_bar())
         _hand_over(made, options)
         return
     if options.camera is None:
@@ -59,9 +60,10 @@ def run_lut(options: argparse.Namespace) -> None:
             options.range,
             options.ei,
             _read_into(options.into),
-            options.size,
+            options.lut_size,
             options.keep,
             ["cube"] if formats is None else formats,
+            options.up,
             make_bar(),
             options.map,
             options.cdl_on,
@@ -101,7 +103,7 @@ def _refuse_with_file(options: argparse.Namespace) -> None:
     }
     for name, value in given.items():
         if value is not None:
-            allowed = "only --size and --format: the file says the rest"
+            allowed = "only --lut-size, --up and --format: the file says the rest"
             raise InputError(f"{name} beside a LUT file", allowed, Place(field=name))
 
 
@@ -158,7 +160,8 @@ def describe_lut(made: LutFile, folder: Path) -> str:
     lines[-1] += f", {made.form}" + (f" of {made.size} points" if made.size else "")
     level = "level of green kept" if made.recipe.keep == "green" else "no channel of a grey raised"
     codes = made.source.words if made.error else f"scene-linear values, {made.source.gamut}"
-    lines.append(f"  in: {codes}; {level}, {made.recipe.cost_stops:.2f} stops darker")
+    offset = f", {say_offset(made.recipe.up_stops)}" if made.recipe.up_stops else ""
+    lines.append(f"  in: {codes}; {level}, {made.recipe.cost_stops:.2f} stops darker{offset}")
     if made.recipe.correction.target is not None:
         lines.append(f"  out: {made.target.words}")
     if made.error is not None:
@@ -185,7 +188,9 @@ def describe_lut(made: LutFile, folder: Path) -> str:
         lines.append("  for scene-linear values only: on log codes it is wrong")
     if not made.met:
         size = made.needed_size
-        better = f"{size} points stay under it" if size else say_way_out(made)
+        better = say_way_out(made)
+        if size:
+            better = f"{size} points stay under it, {say_megabytes(size)} a file"
         lines.append(f"  more than one code on surfaces in this light: {better}")
     match = made.recipe.match
     if match is not None:

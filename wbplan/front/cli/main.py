@@ -16,9 +16,20 @@ from pathlib import Path
 from wbplan import __version__
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.errors import InputError, WbplanError, escape_unprintable
+from wbplan.front.cli.cameras import (
+    add_cameras_command,
+    add_learn_command,
+    add_verify_command,
+)
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
+from wbplan.front.cli.options import (
+    add_delivery,
+    add_lut_size,
+    check_delivery,
+    write_delivery,
+)
 from wbplan.front.cli.records import add_record_commands
 
 
@@ -28,6 +39,8 @@ def main(arguments: list[str] | None = None) -> int:
         # A console that cannot write a letter shows a question mark in its place, no traceback.
         if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
             stream.reconfigure(errors="replace")
+    for each in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
+        os.environ.setdefault(each, "1")  # matrices are small here: threads would only wait
     parser = _make_parser()
     options = parser.parse_args(arguments)
     try:
@@ -40,7 +53,7 @@ def main(arguments: list[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except KeyboardInterrupt:
-        print("wbplan: stopped; nothing was written", file=sys.stderr)
+        print("wbplan: stopped; nothing is half written", file=sys.stderr)
         return 1
     return 0
 
@@ -92,6 +105,8 @@ def _make_parser() -> argparse.ArgumentParser:
         action="store_true",
         help="also write plate notes for visual effects: a page, a record, each light's spectrum",
     )
+    add_lut_size(plan)
+    add_delivery(plan)
     plan.set_defaults(run=_run_plan, band=None)
 
     add_day_command(commands)
@@ -126,26 +141,15 @@ def _make_parser() -> argparse.ArgumentParser:
     )
     _add_band(light)
     light.set_defaults(run=_run_describe)
-    learn = commands.add_parser(
-        "learn",
-        help="learn a camera's curves from chart frames or readings",
-        description="Learn a camera's curves from frames of the 24-patch reference chart (ISO "
-        "17321-1), grey readings, reported settings or published matrices, and write a profile for "
-        "every other command.",
-    )
-    learn.add_argument("lesson", metavar="LESSON", help="a lesson file, see 'wbplan guide lessons'")
-    learn.add_argument(
-        "--out", metavar="DIR", help="folder to write to (default: the camera's name with -profile)"
-    )
-    learn.add_argument("--force", action="store_true", help="replace files of the same names")
-    learn.set_defaults(run=_run_learn)
+    add_learn_command(commands)
+    add_verify_command(commands)
     add_exposure_commands(commands)
     _add_lut_commands(commands)
     add_record_commands(commands)
     add_guide_command(commands)
+    add_cameras_command(commands)
     for name, what in (
         ("sources", "the lights that a scenario can name"),
-        ("cameras", "the camera profiles that ship with wbplan"),
         ("scenarios", "the scenarios that ship with wbplan"),
         ("filters", "the generic correction filters that a scenario can name"),
         ("encodings", "the curves and gamuts of picture files, and short names that do too"),
@@ -202,6 +206,7 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
     lut.add_argument(
         "--range", default="full", metavar="RANGE", help="full (default), legal or legal-expanded"
     )
+    add_lut_size(lut)
     lut.add_argument(
         "--ei", type=float, metavar="EI", help="of a curve published by EI (default: the camera's)"
     )
@@ -211,7 +216,7 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         help="what the picture is written in after (default: as before, or as the other camera's)",
     )
     lut.add_argument(
-        "--size", type=int, metavar="N", help="points of a 3D table (default: as many as it needs)"
+        "--up", type=float, default=0.0, metavar="STOPS", help="also make it brighter: 0.7; -1"
     )
     lut.add_argument(
         "--keep",
@@ -289,6 +294,7 @@ def _run_plan(options: argparse.Namespace) -> None:
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
     check_folder(folder, options.force)
+    check_delivery(options, folder)
     decided = plan(
         path,
         options.camera,
@@ -296,29 +302,13 @@ def _run_plan(options: argparse.Namespace) -> None:
         options.advise,
         options.plate,
         options.figures,
+        options.lut_size,
         make_bar(),
     )
     names = write(decided, folder, options.force)
     print(format_plan(decided))
     print(f"\nWritten to {folder}: {list_written(names)}")
-
-
-def _run_learn(options: argparse.Namespace) -> None:
-    from wbplan.core.output import check_folder
-    from wbplan.core.progress import make_bar
-    from wbplan.front.cameras import learn
-    from wbplan.front.files import write
-    from wbplan.report.camera.learned import format_teaching
-
-    if options.out:
-        check_folder(Path(options.out), options.force)
-    learned = learn(options.lesson, make_bar())
-    name = learned.camera.name
-    folder = Path(options.out or f"{name}-profile")
-    names = write(learned, folder, options.force)
-    print(format_teaching(learned.teaching))
-    print(f"\nWritten to {folder}: {', '.join(names)}")
-    print(f"Use it with: wbplan plan SCENARIO --camera {folder / name}.yaml")
+    write_delivery(decided, options)
 
 
 def _run_describe(options: argparse.Namespace) -> None:
@@ -349,58 +339,11 @@ def _run_describe(options: argparse.Namespace) -> None:
         print(f"\nWritten to {options.out}: {', '.join(names)}")
 
 
-_MEASURED_NAMES = (
-    "Names say what was measured (Academy Software Foundation, rawtoaces-data, Apache-2.0); nobody "
-    "named has anything to do with wbplan. Menus were not measured: a plain one stands in. Put "
-    "your camera's in its place with a file of your own: `like: NAME`, then `menu:`."
-)
-_CHOOSE_CAMERA = (
-    "your own model if it is here; else a profile of your own camera, learned from one chart "
-    "(wbplan learn); else cfa-mid, whose band is about twice as wide"
-)
-
-
-def _run_cameras(options: argparse.Namespace) -> None:
-    from itertools import groupby
-    from textwrap import wrap
-
-    from wbplan.core.errors import fold_name
-    from wbplan.front.catalogue import COLUMNS, describe_camera
-    from wbplan.read.catalogue import list_cameras, list_shipped
-
-    generic = list_shipped("camera_profiles")
-    chosen = [each for each in list_cameras() if fold_name(options.word) in fold_name(each)]
-    measured = [each for each in chosen if each not in generic]
-    rows = [describe_camera(each) for each in chosen if each in generic]
-    if rows or not measured:
-        _print_table([COLUMNS["cameras"], *rows], options.word)
-        print()
-    if measured:
-        print("measured, one body of each model")
-        for _, names in groupby(measured, lambda each: each.partition("-")[0]):
-            print("\n".join(wrap("  ".join(names), 78, break_on_hyphens=False)))
-        print("\n" + "\n".join(wrap(_MEASURED_NAMES, 78)) + "\n")
-    print("choose  " + "\n        ".join(wrap(_CHOOSE_CAMERA, 70)))
-
-
 def _run_list(options: argparse.Namespace) -> None:
     from wbplan.front.catalogue import COLUMNS, list_known
+    from wbplan.front.cli.options import print_table
 
-    if options.kind == "cameras":
-        _run_cameras(options)
-        return
-    _print_table([COLUMNS[options.kind], *list_known(options.kind, options.word)], options.word)
-
-
-def _print_table(rows: list[tuple[str, ...]], word: str) -> None:
-    if len(rows) == 1:
-        raise WbplanError(
-            f"no name contains '{word}'; allowed: a part of a name, or no word at all"
-        )
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    for row in rows:
-        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        print("  ".join(cells).rstrip())
+    print_table([COLUMNS[options.kind], *list_known(options.kind, options.word)], options.word)
 
 
 def _run_data(options: argparse.Namespace) -> None:

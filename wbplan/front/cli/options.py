@@ -1,11 +1,75 @@
-"""What the commands share: how an option is named in a refusal, and how a figure is read."""
+"""What the commands share: how an option is named in a refusal, and how a table is printed."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import argparse
+import sys
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
 
-from wbplan.core.errors import InputError, Place
+from wbplan.core.errors import InputError, Place, WbplanError
+
+if TYPE_CHECKING:
+    from wbplan.day.setups import DayPlan
+    from wbplan.planning.decisions import Plan
+
+
+def add_lut_size(command: argparse.ArgumentParser) -> None:
+    """Add the option that gives every table one size."""
+    command.add_argument(
+        "--lut-size",
+        type=int,
+        metavar="N",
+        help="points of 3D tables: 17, 33, 65, 97, 129 (default: as few as do, 33 at most)",
+    )
+
+
+def add_delivery(command: argparse.ArgumentParser) -> None:
+    """Add the option that delivers the LUTs as well."""
+    command.add_argument(
+        "--deliver",
+        metavar="DIR",
+        help="also write the LUTs into this folder, by day, camera and setup, with a manifest, an "
+        "OpenColorIO config, ACES metadata and a hash list",
+    )
+
+
+def check_delivery(options: argparse.Namespace, folder: Path) -> None:
+    """Refuse a delivery that cannot be written, before any work is done."""
+    if options.deliver is None:
+        return
+    from wbplan.core.output import check_folder
+    from wbplan.lut.clf import check_installed
+
+    check_installed()
+    target = Path(options.deliver)
+    check_folder(target, options.force)
+    one, other = target.resolve(), folder.resolve()
+    if one == other or one in other.parents or other in one.parents:
+        found = f"{target}, which holds the plan's folder or lies in it"
+        raise InputError(found, "a folder of its own", Place(field="--deliver"))
+
+
+def write_delivery(result: Plan | DayPlan, options: argparse.Namespace) -> None:
+    """Write the delivery that is asked for, and say what it is."""
+    if options.deliver is None:
+        return
+    from wbplan.core.progress import make_bar
+    from wbplan.front.delivery import deliver
+    from wbplan.front.files import write
+
+    made = deliver(result, progress=make_bar())
+    write(made, options.deliver, options.force)
+    cameras = len({each.file.draft.camera_name for each in made.entries})
+    print(
+        f"\nDelivered to {options.deliver}: {len(made.entries)} LUTs, {cameras} "
+        f"{'camera' if cameras == 1 else 'cameras'}, with manifest.csv, manifest.json, config.ocio,"
+        "\nAMF files and a hash list (ascmhl)"
+    )
+    for each in made.refused:
+        print(f"wbplan: warning: {each}", file=sys.stderr)
 
 
 @contextmanager
@@ -24,3 +88,21 @@ def name_options(options: Mapping[str, str]) -> Iterator[None]:
         if place.file or place.field not in options:
             raise
         raise error.at(Place(field=options[place.field])) from None
+
+
+def print_table(rows: Sequence[tuple[str, ...]], word: str) -> None:
+    """Print rows under their head, those of names that contain a word.
+
+    Raises
+    ------
+    WbplanError
+        If there is only the head.
+    """
+    if len(rows) == 1:
+        raise WbplanError(
+            f"no name contains '{word}'; allowed: a part of a name, or no word at all"
+        )
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    for row in rows:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
+        print("  ".join(cells).rstrip())

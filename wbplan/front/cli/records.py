@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from wbplan.core.errors import InputError, Place
+from wbplan.front.cli.options import check_delivery, write_delivery
 from wbplan.record.schemas import SCHEMAS
 
 
@@ -84,12 +85,14 @@ def run_rebuild(options: argparse.Namespace) -> None:
     scene = read_record_scene(path)
     folder = Path(options.out or f"{Path(scene.file).stem}-plan")
     check_folder(folder, options.force)
+    check_delivery(options, folder)
     decided = plan(scene, progress=make_bar())
     files = make_files(decided)
     is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
     write_folder(folder, files, options.force)
     print(format_plan(decided))
     print(f"\nWritten to {folder}: {list_written(files)}")
+    write_delivery(decided, options)
     for note in scene.notes:
         print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
     if is_same:
@@ -107,6 +110,7 @@ def _refuse_beside_record(options: argparse.Namespace) -> None:
         "--advise": options.advise or None,
         "--plate": options.plate or None,
         "--figures": options.figures or None,
+        "--lut-size": options.lut_size,
     }
     for name, value in given.items():
         if value is not None:

@@ -137,7 +137,8 @@ def _find_correction(plan: SetupPlan, camera: CameraView) -> tuple[Array | None,
     if plan.lut is None:
         return None, None
     shot = Shot(camera, find_ap0(), (plan.dial.mired, plan.dial.tint_cc), plan.setup.keep)
-    return find_correction_matrix(shot, plan.lut.wanted.point)
+    matrix, cost = find_correction_matrix(shot, plan.lut.wanted.point)
+    return matrix * 2.0**plan.setup.lut_up_stops, cost
 
 
 def _view_place(

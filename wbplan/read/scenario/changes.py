@@ -7,17 +7,20 @@ The parts of the schema that `read.scenario.reader` leaves to this module:
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import InputError, describe_choices, fold_name
-from wbplan.light.filters import Filter, divide_readings
-from wbplan.light.generic_filters import GELS, make_gel
+from wbplan.light.filters import Filter
+from wbplan.light.generic_filters import GENERIC_NAMES, find_generic
 from wbplan.light.spectrum import Spectrum, find_illuminance_lux, scale_to_lux
+from wbplan.light.two_readings import divide_readings
 from wbplan.read.catalogue import find_camera
+from wbplan.read.scenario.light_changes import Room, read_light_changes, read_ratios
 from wbplan.read.yaml.fields import Fields
 from wbplan.scene.changes import ChangeableLight, FixtureMatch, Wish, list_generic_filters
 from wbplan.scene.fixtures import Fixture
@@ -43,9 +46,7 @@ def read_limits(fields: Fields, judged: bool) -> tuple[float, float]:
 
 def read_generic(fields: Fields, name: str) -> Filter:
     """Read the name of a generic correction."""
-    names = [each.name for each in GELS]
-    chosen = fields.choice(name, names)
-    return make_gel(GELS[names.index(chosen)])
+    return find_generic(fields.choice(name, GENERIC_NAMES))
 
 
 def read_two_readings(fields: Fields, name: str, read: Callable[[Fields, str], Spectrum]) -> Filter:
@@ -108,7 +109,7 @@ def read_fixture(fields: Fields, read: Callable[[str, Fields], Spectrum]) -> tup
 
 def read_named_filters(fields: Fields, read: Callable[[Fields, str], Filter]) -> dict[str, Filter]:
     """Read the scenario's own filters, each by a name that no generic correction has."""
-    taken = {fold_name(each.name) for each in GELS}
+    taken = {fold_name(each) for each in GENERIC_NAMES}
     made = {}
     for name in fields.mapping("filters", required=False).keys():  # noqa: SIM118
         inner = fields.mapping("filters")
@@ -116,7 +117,7 @@ def read_named_filters(fields: Fields, read: Callable[[Fields, str], Filter]) ->
             found = f"'{name}', which is a generic correction"
             raise InputError(found, "a name of its own", inner.place_of(name))
         made_of = read(inner, name)
-        made[name] = Filter(name, made_of.transmittance, made_of.is_model, made_of.notes)
+        made[name] = replace(made_of, name=name)
     return made
 
 
@@ -132,7 +133,7 @@ def read_beside(fields: Fields, first: Camera, folder: Path) -> tuple[Camera, ..
 
 def read_wish(
     fields: Fields,
-    sources: Iterable[Source],
+    room: Room,
     filters: Mapping[str, Filter],
     read_pair: ReadPair,
     read_shift: ReadShift,
@@ -141,13 +142,13 @@ def read_wish(
     if "advise" not in fields:
         return None
     wish = fields.mapping("advise")
-    known = {each.name: each for each in sources}
-    named = {**filters, **{each.name: each for each in list_generic_filters()}}
+    known = {each.name: each for each in room.sources}
+    named = {**filters, **{each: find_generic(each) for each in GENERIC_NAMES}}
     loss = wish.number("max_loss_stops", math.inf, above=0.0, high=20.0)
     lights = []
     for name, part in wish.named_mappings("lights", required=False).items():
         _check_light(wish.mapping("lights"), name, known)
-        lights.append(_read_light(part, known[name], named, loss))
+        lights.append(_read_light(part, known[name], named, loss, room))
     stock = []
     if "stock" in wish:
         inner = wish.mapping("stock")
@@ -168,7 +169,7 @@ def read_wish(
         allowed = "`lights` that may be changed, fixtures to `tune`, or both"
         raise fields.refuse("advise", "nothing that may be changed", allowed)
     key = wish.number("key_loss_stops", math.inf, low=0.0, high=20.0)
-    return Wish(tuple(lights), tuple(stock), key, tuple(matches))
+    return Wish(tuple(lights), tuple(stock), key, tuple(matches), read_ratios(wish, room))
 
 
 def _check_light(fields: Fields, name: str, known: Mapping[str, Source]) -> None:
@@ -180,16 +181,40 @@ def _check_light(fields: Fields, name: str, known: Mapping[str, Source]) -> None
 
 
 def _read_light(
-    fields: Fields, source: Source, named: Mapping[str, Filter], loss: float
+    fields: Fields, source: Source, named: Mapping[str, Filter], loss: float, room: Room
 ) -> ChangeableLight:
     most = fields.number("max_loss_stops", loss, above=0.0, high=20.0)
-    if fields.kind(("filters", "tune")) == "tune":
+    trips = fields.whole("trips", 1, low=0, high=100)
+    changes = read_light_changes(fields, source, room)
+    if not changes and "filters" not in fields and "tune" not in fields:
+        found = f"nothing that may be done to '{source.name}'"
+        allowed = "one or more of filters, off, dim_stops, move, bounce; or tune"
+        raise InputError(found, allowed, fields.place)
+    if "tune" in fields:
+        fields.kind(("filters", "tune"))
+        if changes:
+            found = "tune beside another change of the light"
+            raise fields.refuse("tune", found, "`tune` alone, or the light without it")
         if not fields.flag("tune"):
             raise fields.refuse("tune", "false", "true, or leave the light out")
         if source.fixture is None:
             allowed = "`filters`, or a light that is described by its channels"
             raise fields.refuse("tune", f"'{source.name}', a light without channels", allowed)
-        return ChangeableLight(source.name, tuned=True, max_loss_stops=most)
+        return ChangeableLight(source.name, tuned=True, max_loss_stops=most, trips=trips)
+    return ChangeableLight(
+        source.name,
+        _read_allowed(fields, named) if "filters" in fields else (),
+        max_loss_stops=most,
+        stack=fields.whole("stack", 1, low=1, high=3),
+        pieces=fields.whole("pieces", 1, low=1, high=1000),
+        gel_m2=fields.number("gel_m2", None, above=0.0, high=10_000.0),
+        trips=trips,
+        changes=changes,
+    )
+
+
+def _read_allowed(fields: Fields, named: Mapping[str, Filter]) -> tuple[Filter, ...]:
+    """Read which filters may be hung."""
     if fields.is_list("filters"):
         chosen = []
         for each in dict.fromkeys(fields.texts("filters")):
@@ -200,13 +225,7 @@ def _read_light(
     else:
         fields.choice("filters", ("generic",))
         chosen = list(list_generic_filters())
-    return ChangeableLight(
-        source.name,
-        tuple(chosen),
-        max_loss_stops=most,
-        stack=fields.whole("stack", 1, low=1, high=3),
-        pieces=fields.whole("pieces", 1, low=1, high=1000),
-    )
+    return tuple(chosen)
 
 
 def _read_match(

@@ -15,6 +15,7 @@ from wbplan.sky.site import FIRST_YEAR, LAST_YEAR
 
 _CLOCK: Final = re.compile(r"(\d{1,2}):(\d{2})")
 _DATE: Final = re.compile(r"\d{4}-\d{2}-\d{2}")
+_MINUTES: Final = 1440
 _TOLERANCE: Final = {"mired": 500.0, "cc": 200.0, "stops": 20.0}
 
 
@@ -93,26 +94,19 @@ def parse_date(text: str, place: Place) -> date:
 def parse_clock(text: str, place: Place) -> int:
     """Read a time of day, 06:30 to 24:00, as minutes from midnight."""
     match = _CLOCK.fullmatch(text)
-    minutes = int(match[1]) * 60 + int(match[2]) if match and int(match[2]) < 60 else 1441
-    if minutes > 1440:
+    fits = match is not None and int(match[2]) < 60
+    minutes = int(match[1]) * 60 + int(match[2]) if match and fits else _MINUTES + 1
+    if minutes > _MINUTES:
         raise InputError(f"'{text}'", "a time of day from 00:00 to 24:00, as 06:30", place)
     return minutes
 
 
 def check_day(wish: DayWish, place: Place) -> DayWish:
-    """Refuse a day that ends before it begins, or has more times than anybody can use."""
-    if wish.end < wish.begin:
-        found = f"from {_say(wish.begin)} to {_say(wish.end)}"
-        allowed = (
-            "an end that is not before the beginning; what comes after 24:00 is the next date's"
-        )
-        raise InputError(found, allowed, place)
+    """Let a day that ends before it begins end on the next, and refuse one of too many times."""
+    end = wish.end - _MINUTES if wish.end > _MINUTES else wish.end
+    wish = replace(wish, end=end + _MINUTES if end < wish.begin else end)
     count = (wish.end - wish.begin) // wish.step_minutes + 1
     if count > MOST_TIMES:
         found = f"{count} times"
         raise InputError(found, f"at most {MOST_TIMES}: a longer step, or fewer hours", place)
     return wish
-
-
-def _say(minutes: int) -> str:
-    return f"{minutes // 60:02d}:{minutes % 60:02d}"

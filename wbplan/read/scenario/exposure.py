@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from typing import cast
 
 from wbplan.core.errors import InputError, describe_choices
-from wbplan.exposure.equation import FLAT_RECEPTOR_C, HEMISPHERICAL_RECEPTOR_C
+from wbplan.exposure.burst import Burst, find_caught_share, find_fade_s
+from wbplan.exposure.equation import (
+    FLAT_RECEPTOR_C,
+    HEMISPHERICAL_RECEPTOR_C,
+    Shooting,
+    find_engraved_stop,
+)
 from wbplan.exposure.flicker import WAVEFORMS, Flicker, Waveform
 from wbplan.exposure.nd_kit import MOST_GLASS, MOST_PIECES_IN_KIT, Kit, Lens, Piece
 from wbplan.read.scenario.sky import read_sky_lux
@@ -22,7 +30,9 @@ def read_mains(fields: Fields, default: float | None = None) -> float | None:
     return float(fields.choice("mains_hz", MAINS_HZ)) if "mains_hz" in fields else default
 
 
-def read_flicker(fields: Fields) -> Flicker | None:
+def read_flicker(
+    fields: Fields, read_shift: Callable[[Fields, str], tuple[float, float]]
+) -> Flicker | None:
     """Read how a source flickers; None where nothing is said."""
     if "flicker" not in fields:
         return None
@@ -38,21 +48,68 @@ def read_flicker(fields: Fields) -> Flicker | None:
     elif "duty_percent" in said:
         raise said.refuse("duty_percent", f"a duty beside waveform {waveform}", "waveform square")
     depth = said.number("depth_percent", None, above=0.0, high=100.0)
+    uneven = said.number("uneven_percent", 0.0, low=0.0, high=100.0) / 100.0
+    mired, green = read_shift(said, "dimmest") if "dimmest" in said else (0.0, 0.0)
     return Flicker(
         light_hz,
         1.0 if depth is None else depth / 100.0,
         cast(Waveform, waveform),
         duty,
         is_assumed=depth is None,
+        mains_depth=uneven,
+        trough_mired=mired,
+        trough_green_cc=green,
     )
 
 
-def read_flash(fields: Fields) -> bool:
-    """Read whether a source is a flash, which then neither flickers nor is read in lux."""
-    flash = fields.flag("flash", False)
+def read_flash(fields: Fields) -> tuple[bool, Burst | None]:
+    """Read whether a source is a flash, which then neither flickers nor is read in lux, and how
+    long it lasts.
+    """
+    described = fields.is_mapping("flash")
+    flash = described or fields.flag("flash", False)
     if flash and "flicker" in fields:
         raise fields.refuse("flicker", "a flash that flickers", "flash or flicker, not both")
-    return flash
+    if not described:
+        return flash, None
+    said = fields.mapping("flash")
+    kind = said.kind(("t05_ms", "t01_ms"))
+    duration = said.number(kind, above=0.0, high=10_000.0) / 1000.0
+    pops = said.whole("pops", 1, low=1, high=1000)
+    gap = said.number("gap_ms", None, above=0.0, high=60_000.0)
+    if (gap is None) != (pops == 1):
+        raise said.refuse("gap_ms", "pops without a gap, or a gap of one", "both, or neither")
+    most = said.number("most_per_second", math.inf, above=0.0, high=10_000.0)
+    synced = said.choice("sync", ("shutter", "free"), "shutter") == "shutter"
+    fade = find_fade_s(duration, 0.5 if kind == "t05_ms" else 0.1)
+    return True, Burst(fade, pops, (gap or 0.0) / 1000.0, most, synced)
+
+
+def check_flash(fields: Fields, sources: tuple[Source, ...], shooting: Shooting) -> None:
+    """Refuse a flash of which an exposure catches less than half, or that cannot fire each frame.
+
+    Raises
+    ------
+    InputError
+        With the flash, what is caught, and what would hold it.
+    """
+    for each in sources:
+        if each.burst is None or not each.on:
+            continue
+        share = float(find_caught_share(each.burst, shooting.exposure_time_s))
+        if share < 0.5:
+            found = (
+                f"an exposure of {1000 * shooting.exposure_time_s:.3g} ms, which catches "
+                f"{share:.0%} of the flash '{each.name}'"
+            )
+            allowed = f"one that holds most of it: it lasts {1000 * each.burst.span_s:.3g} ms"
+            raise fields.refuse("shooting", found, allowed)
+        if shooting.fps > each.burst.most_hz * (1 + 1e-9):
+            found = (
+                f"{shooting.fps:g} fps with the flash '{each.name}', which fires at most "
+                f"{each.burst.most_hz:g} times a second"
+            )
+            raise fields.refuse("shooting", found, "a rate at which it fires in every frame")
 
 
 def read_readings(fields: Fields, known: dict[str, Source]) -> dict[str, float]:
@@ -142,7 +199,8 @@ def _read_piece(name: str, fields: Fields) -> Piece:
 
 def _read_lens(name: str, fields: Fields) -> Lens:
     widest = fields.number("widest_t_stop", low=0.5, high=128.0)
-    return Lens(name, widest, fields.number("smallest_t_stop", 22.0, low=widest, high=128.0))
+    smallest = fields.number("smallest_t_stop", 22.0, low=widest, high=128.0)
+    return Lens(name, find_engraved_stop(widest), find_engraved_stop(smallest))
 
 
 def read_shooting_order(fields: Fields, setups: list[Setup]) -> tuple[int, ...]:

@@ -17,6 +17,7 @@ from wbplan.scene.luts import (
     INTO_KINDS,
     KIND_WORDS,
     MATCH_MAPS,
+    MOST_UP_STOPS,
     CdlOn,
     LutFormat,
     LutKind,
@@ -60,6 +61,23 @@ def read_lut_requests(
     return tuple(_read_request(each, positions, sources, find_camera, ei) for each in entries)
 
 
+def read_lut_size(fields: Fields, name: str) -> int | None:
+    """Read the points of tables; None where nothing is said."""
+    if name not in fields:
+        return None
+    size = fields.whole(name, low=CUBE_SIZES[0], high=CUBE_SIZES[-1])
+    if size not in CUBE_SIZES:
+        raise fields.refuse(name, str(size), "one of " + ", ".join(map(str, CUBE_SIZES)))
+    return size
+
+
+def read_up_stops(fields: Fields, name: str) -> float | None:
+    """Read an exposure offset [stops]; None where nothing is said."""
+    if name not in fields:
+        return None
+    return fields.number(name, low=-MOST_UP_STOPS, high=MOST_UP_STOPS)
+
+
 def _read_request(
     fields: Fields,
     positions: list[str],
@@ -68,12 +86,8 @@ def _read_request(
     ei: float,
 ) -> LutRequest:
     kind = cast(LutKind, fields.choice("kind", KIND_WORDS))
-    size = None
-    if "size" in fields:
-        size = fields.whole("size", low=CUBE_SIZES[0], high=CUBE_SIZES[-1])
-        if size not in CUBE_SIZES:
-            allowed = ", ".join(str(each) for each in CUBE_SIZES)
-            raise fields.refuse("size", str(size), f"one of {allowed}")
+    size = read_lut_size(fields, "size")
+    stops = read_up_stops(fields, "up_stops")
     start = end = position = ""
     like = None
     if kind == "light-match":
@@ -96,7 +110,7 @@ def _read_request(
         into = read_encoding(fields, "into", ei)[0]
     cdl_on = cast(CdlOn, fields.choice("cdl_on", CDL_ON, "linear"))
     formats = _read_formats(fields)
-    return LutRequest(kind, formats, size, start, end, like, position, by, into, cdl_on)
+    return LutRequest(kind, formats, size, start, end, like, position, stops, by, into, cdl_on)
 
 
 def read_encoding(fields: Fields, name: str, ei: float) -> tuple[Encoding, tuple[Note, ...]]:

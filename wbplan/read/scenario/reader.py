@@ -20,10 +20,11 @@ from wbplan.core.errors import InputError, Place
 from wbplan.core.ledger import Asked, PlanInputs, digest_asked, join_path
 from wbplan.core.notes import Note
 from wbplan.day.times import DayWish
-from wbplan.exposure.equation import Shooting, find_exposure_time_s
+from wbplan.exposure.equation import Shooting, find_engraved_stop, find_exposure_time_s
 from wbplan.light.filters import (
     CLEAR,
     Filter,
+    make_diffusion,
     make_ideal_filter,
     make_measured_filter,
     make_neutral_density,
@@ -43,6 +44,7 @@ from wbplan.read.scenario.changes import (
 )
 from wbplan.read.scenario.day import read_day
 from wbplan.read.scenario.exposure import (
+    check_flash,
     read_calibration_c,
     read_flash,
     read_flicker,
@@ -52,8 +54,14 @@ from wbplan.read.scenario.exposure import (
     read_readout_s,
     read_shooting_order,
 )
+from wbplan.read.scenario.light_changes import Room, read_make
 from wbplan.read.scenario.lights import SOURCE_KINDS, LightReader
-from wbplan.read.scenario.luts import read_encoding, read_lut_requests
+from wbplan.read.scenario.luts import (
+    read_encoding,
+    read_lut_requests,
+    read_lut_size,
+    read_up_stops,
+)
 from wbplan.read.scenario.plate import read_layout, read_plate_lens, read_slate
 from wbplan.read.scenario.site import note_site, read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_beams, note_two_skies, read_model_shares
@@ -63,7 +71,8 @@ from wbplan.sky.site import Site
 from wbplan.sky.source import SKY_KINDS
 
 FORMAT_VERSION = 1
-_FILTER_KINDS = ("shift", "transmittance_file", "nd_stops", "generic", "two_readings")
+_SPREADING_KINDS = ("diffusion_stops", "transmittance_file", "two_readings")
+_FILTER_KINDS = ("shift", "nd_stops", "generic", *_SPREADING_KINDS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,7 +156,7 @@ class Scene:
         return self.title, self.invented, self.setups, self.shooting_order, self.day
 
 
-def read_scenario(path: Path, camera: str | None = None) -> Scene:
+def read_scenario(path: Path, camera: str | None = None, for_day: bool = False) -> Scene:
     """Read a scenario file and all that it names.
 
     Parameters
@@ -157,6 +166,8 @@ def read_scenario(path: Path, camera: str | None = None) -> Scene:
     camera
         A profile's name or path that takes the place of every camera in the file; a relative
         path starts from the working directory.
+    for_day
+        Its setups are moved through a day: only the date of their own time has to be usable.
 
     Raises
     ------
@@ -170,7 +181,7 @@ def read_scenario(path: Path, camera: str | None = None) -> Scene:
     title = fields.text("title")
     invented = fields.flag("invented", False)
     given = None if camera is None else find_given_camera(camera)
-    reader = _Reader(path.parent, fields, given)
+    reader = _Reader(path.parent, fields, given, for_day)
     setups = [reader.read_setup(each) for each in fields.mappings("setups")]
     seen: set[str] = set()
     for number, setup in enumerate(setups):
@@ -208,21 +219,23 @@ def _read_pair(fields: Fields, plus: str, minus: str, most: float) -> float:
 class _Reader:
     """Reads the setups of one scenario, with what they share."""
 
-    def __init__(self, folder: Path, fields: Fields, camera: Camera | None) -> None:
+    def __init__(self, folder: Path, fields: Fields, camera: Camera | None, for_day: bool) -> None:
         self._folder = folder
+        self._for_day = for_day
         self._lights = LightReader(folder)
         self._camera = camera
         self._common_camera = fields.text("camera", "")
         self._common_camera_place = fields.place_of("camera")
         self._cameras: dict[str, Camera] = {}
         self._site = read_site(fields)
-        self._sky = SkyReader(fields, self._site)
+        self._sky = SkyReader(fields, self._site, for_day)
         self._sources = {
             name: self._read_source(name, each)
             for name, each in fields.named_mappings("sources", required=False).items()
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
         self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
+        self._lut_size = read_lut_size(fields, "lut_size")
         self._filters = read_named_filters(fields, self._read_filters)
 
     def read_setup(self, fields: Fields) -> Setup:
@@ -258,8 +271,11 @@ class _Reader:
         sources = tuple(known[each] for each in used)
         notes += note_site(self._site)
         notes += note_two_skies(sources) + note_beams(sources, positions)
-        self._check_light(fields, sources, positions, key)
+        if not (self._for_day and any(each.sky for each in sources)):
+            self._check_light(fields, sources, positions, key)
+        layout = read_layout(fields, used, places)
         shooting = self._read_shooting(fields.mapping("shooting"), camera)
+        check_flash(fields, sources, shooting)
         if "encoding" in fields:
             named, said = read_encoding(fields, "encoding", shooting.ei)
         else:
@@ -286,14 +302,22 @@ class _Reader:
                 lambda name, place: find_camera(name, self._folder, place),
                 shooting.ei,
             ),
+            lut_size=self._lut_size,
+            lut_up_stops=read_up_stops(fields, "lut_up_stops") or 0.0,
             kit=read_kit(fields) or self._kit,
             mains_hz=read_mains(fields, self._mains_hz),
-            wish=read_wish(fields, sources, self._filters, _read_pair, read_shift),
+            wish=read_wish(
+                fields,
+                Room(positions, sources, layout, self._lights.read_curve),
+                self._filters,
+                _read_pair,
+                read_shift,
+            ),
             beside=read_beside(fields, camera, self._folder),
             site=self._site,
             when=when,
             lens=read_plate_lens(fields),
-            layout=read_layout(fields, used, places),
+            layout=layout,
             slate=read_slate(fields),
         )
 
@@ -344,20 +368,24 @@ class _Reader:
             raise InputError(f"a name of {len(name)} characters", "at most 80", fields.place)
         on = fields.flag("on", True)
         worn = self._read_filters(fields, "filter") if "filter" in fields else CLEAR
-        flicker, flash = read_flicker(fields), read_flash(fields)
+        flicker = read_flicker(fields, read_shift)
+        flash, burst = read_flash(fields)
         kind = fields.kind((*SOURCE_KINDS, *SKY_KINDS, "channels"))
         if kind in SKY_KINDS:
             if flash or flicker:
                 found = "a flash or flicker beside a light of the sky"
                 raise fields.refuse("flash" if flash else "flicker", found, "neither")
-            return replace(self._sky.read(name, fields, kind), on=on, filter=worn)
+            make = read_make(fields, kind)
+            return replace(self._sky.read(name, fields, kind), on=on, filter=worn, make=make)
+        make = read_make(fields, kind)
         if kind != "channels":
-            return Source(name, self._lights.read(name, fields), on, worn, flicker, flash)
+            spectrum = self._lights.read(name, fields)
+            return Source(name, spectrum, on, worn, flicker, flash, burst=burst, make=make)
         fixture, is_model = read_fixture(fields, self._lights.read)
         power = fixture.drives @ fixture.power
         said = "fixture of " + ", ".join(fixture.channels)
         spectrum = Spectrum(power / power.max(), said, said, is_model)
-        return Source(name, spectrum, on, worn, flicker, flash, fixture)
+        return Source(name, spectrum, on, worn, flicker, flash, fixture, burst=burst, make=make)
 
     def _read_filters(self, fields: Fields, name: str) -> Filter:
         if fields.is_list(name):
@@ -366,8 +394,19 @@ class _Reader:
 
     def _read_filter(self, fields: Fields) -> Filter:
         kind = fields.kind(_FILTER_KINDS)
+        if "spread_deg" not in fields:
+            return self._read_clear(fields, kind)
+        if kind not in _SPREADING_KINDS:
+            allowed = "a spread beside " + ", ".join(_SPREADING_KINDS)
+            raise fields.refuse("spread_deg", f"a spread beside {kind}", allowed)
+        spread = fields.number("spread_deg", above=0.0, high=180.0)
+        return replace(self._read_clear(fields, kind), spread_deg=spread)
+
+    def _read_clear(self, fields: Fields, kind: str) -> Filter:
         if kind == "nd_stops":
             return make_neutral_density(fields.number(kind, low=0.0, high=20.0))
+        if kind == "diffusion_stops":
+            return make_diffusion(fields.number(kind, low=0.0, high=20.0))
         if kind == "shift":
             return make_ideal_filter(*read_shift(fields, kind))
         if kind == "generic":
@@ -412,12 +451,13 @@ class _Reader:
                     f"{time:g}",
                     f"at most one frame, {longest:.6g} s at {fps:g} fps",
                 )
+        wanted = fields.number("t_stop", None, low=0.1, high=1000.0)
         return Shooting(
-            ei=fields.number("ei", camera.base_ei, low=1.0, high=1e7),
+            ei=fields.number("ei", camera.base_ei, above=0.0, high=1e12),
             fps=fps,
             exposure_time_s=time,
             nd_stops=fields.number("nd_stops", 0.0, low=0.0, high=20.0),
-            t_stop=fields.number("t_stop", None, low=0.5, high=128.0),
+            t_stop=None if wanted is None else find_engraved_stop(wanted),
             calibration_c=read_calibration_c(fields),
             readout_s=read_readout_s(fields),
         )

@@ -17,17 +17,21 @@ from wbplan.core.notes import Note, warn
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.read.scenario.site import read_horizon, read_when
 from wbplan.read.yaml.fields import Fields
-from wbplan.scene.beams import LEAST_STOPS, list_unnamed_beams, warn_of_beam
+from wbplan.scene.beams import LEAST_STOPS, list_unnamed_beams, warn_of_beam, warn_of_cloud
 from wbplan.scene.setup import Position, Source
+from wbplan.sky.broken import HIDDEN, OUT
 from wbplan.sky.clear import AIR_FIGURES, USUAL_AIR, Air
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing
+from wbplan.sky.glass import MOST_PANES
 from wbplan.sky.site import FIRST_YEAR, LAST_YEAR, Site, say_moment
 from wbplan.sky.source import (
     SKY_KINDS,
     PlacedSky,
     Skies,
     SkyLight,
+    explain_refusal,
     find_beam_stops,
+    find_other_state,
     is_sun_hidden,
     place_sky,
     shine,
@@ -61,8 +65,9 @@ def read_air(fields: Fields, default: tuple[Air, frozenset[str]]) -> tuple[Air, 
 class SkyReader:
     """Reads lights of the sky for one scenario, with the place and the air that they share."""
 
-    def __init__(self, fields: Fields, site: Site | None) -> None:
+    def __init__(self, fields: Fields, site: Site | None, for_day: bool) -> None:
         self._site = site
+        self._for_day = for_day
         self._air = read_air(fields, (USUAL_AIR, frozenset()))
         self._skies: Skies = {}
         self._places: dict[SkyLight, Place] = {}  # where each light stands in the file
@@ -87,9 +92,19 @@ class SkyReader:
             light = replace(light, share_of_sky=share, horizon=FREE_VIEW)
         else:
             light = replace(light, facing=_read_facing(own))
+        if kind in ("sun", "sky", "overcast"):
+            light = replace(light, panes=own.whole("panes", 0, low=0, high=MOST_PANES))
+        if kind == "bounce":
+            light = replace(
+                light,
+                albedo=own.number("albedo", low=0.02, high=0.95),
+                share_of_view=own.number("share_of_view", above=0.0, high=1.0),
+            )
         if kind == "sun":
             light = replace(light, with_sky=own.flag("with_sky", False))
-        if kind == "overcast":
+        if kind == "broken_cloud":
+            light = replace(light, sun=own.choice("sun", (OUT, HIDDEN)))
+        if kind == "overcast" or light.sun == HIDDEN:
             light = replace(light, kelvin=own.number("kelvin", None, low=4500.0, high=12000.0))
         spectrum = Spectrum(_NOT_YET, light.words, light.origin, is_model=True)
         when = light.when or datetime.min
@@ -120,6 +135,9 @@ class SkyReader:
     def place(self, source: Source, setup: Fields, when: datetime | None) -> Source:
         """Give a source its spectrum at its own time, or at that of a setup.
 
+        For a day a time is fine for which the model is not to be trusted: it is the date that
+        counts, and the light has no level then.
+
         Raises
         ------
         InputError
@@ -140,6 +158,9 @@ class SkyReader:
             allowed = f"a year from {FIRST_YEAR} to {LAST_YEAR}"
             raise InputError(say_moment(at), allowed, place)
         seen = shine(light, site, [at.timestamp()], self._skies)
+        if seen.refused[0] and self._for_day:
+            flat = replace(seen, draw_power=np.ones_like(seen.draw_power))  # of no level
+            return replace(source, sky=place_sky(light, site, at, flat))
         if seen.refused[0]:
             found = f"'{source.name}' at {say_moment(at)}: {seen.refused[0]}"
             allowed = f"a time with the sun at {light.lowest_sun_deg:g}° or more"
@@ -150,6 +171,13 @@ class SkyReader:
         text = f"{light.words}; {where}; modelled, not read; {light.spread_words}"
         notes = [Note("sky-model", text, source.name)]
         hidden = is_sun_hidden(light, height, azimuth) if light.kind == "sun" else ""
+        if light.kind == "bounce":
+            why = is_sun_hidden(light, height, azimuth)
+            text = f"{why} keeps the sun from it then" if why else "the sun falls on it then"
+            notes.append(Note("bounce-lit", text, source.name))
+        if light.sun:
+            stops, mired = (float(x[0]) for x in find_other_state(light, site, [at.timestamp()]))
+            notes.append(warn_of_cloud(source.name, (stops, stops), (mired, mired)))
         if hidden:
             notes.append(Note("sun-hidden", f"{hidden} hides the sun then", source.name))
         spectrum = replace(source.spectrum, values=power / power.max(), notes=tuple(notes))
@@ -170,13 +198,22 @@ def note_beams(sources: Sequence[Source], positions: Sequence[Position]) -> tupl
 
 
 def note_two_skies(sources: Iterable[Source]) -> tuple[Note, ...]:
-    """Warn where a closed cloud and a clear sky light one setup: there is but one sky."""
-    kinds = {each.sky.light.kind for each in sources if each.sky is not None}
-    if "overcast" not in kinds or len(kinds) == 1:
-        return ()
-    others = ", ".join(sorted(kinds - {"overcast"}))
-    text = f"overcast and {others} in one setup: the sky is closed or clear, not both"
-    return (warn("two-skies", text, "sky"),)
+    """Warn where skies of two kinds light one setup: there is but one sky."""
+    lights = [each.sky.light for each in sources if each.sky is not None]
+    kinds = {each.kind for each in lights}
+    states = {each.sun for each in lights if each.sun}
+    if len(states) > 1:
+        text = (
+            "the sun out and the sun hidden in one setup: it is one or the other, and their mean "
+            "is a light that never is; make a setup of each"
+        )
+        return (warn("two-skies", text, "sky"),)
+    for kind in ("overcast", "broken_cloud"):
+        if kind in kinds and len(kinds) > 1:
+            others = ", ".join(sorted(kinds - {kind}))
+            text = f"{kind.replace('_', ' ')} and {others} in one setup: there is but one sky"
+            return (warn("two-skies", text.replace("_", " "), "sky"),)
+    return ()
 
 
 def refuse_inside(fields: Fields) -> None:
@@ -196,6 +233,11 @@ def read_sky_lux(places: Fields, name: str, source: Source, most: float) -> floa
     if share is not None:
         return share * sky.lux
     reading = places.number(name, low=0.0, high=most)
+    refused = explain_refusal(sky.light, sky.elevation_deg)
+    if reading > 0 and refused:
+        found = f"{reading:g} lux of '{name}' at {say_moment(sky.when)}: {refused}"
+        allowed = "a reading of a time with the sun higher, or `model`"
+        raise InputError(found, allowed, places.place_of(name))
     if reading > 0 and sky.lux <= 0:
         hidden = is_sun_hidden(sky.light, sky.elevation_deg, sky.azimuth_deg)
         found = f"{reading:g} lux of the sun at {say_moment(sky.when)}, when {hidden} hides it"

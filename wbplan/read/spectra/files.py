@@ -165,7 +165,8 @@ def check_quantity(table: Table, index: int, use: str) -> None:
     index
         Of the curve, in ``labels``.
     use
-        ``transmittance_file`` for a filter; anything else is a light.
+        ``transmittance_file`` for a filter, ``reflectance_file`` for a surface; anything else is a
+        light.
 
     Raises
     ------
@@ -176,16 +177,23 @@ def check_quantity(table: Table, index: int, use: str) -> None:
     name = table.find_quantity(index).name
     if not _fits(name, use):
         where = f"{table.counted_as} {index + table.first_number}"
-        if use == "transmittance_file":
-            allowed = "a transmittance, or an optical density"
-        else:
-            allowed = "the spectrum of a light, linear and calibrated"
+        allowed = _ALLOWED.get(use, "the spectrum of a light, linear and calibrated")
         raise SpectrumError(f"values of {name}", allowed, Place(table.source, 0, 0, where))
 
 
+_FITTING = {
+    "transmittance_file": ("transmittance", "t-factor", PERCENT, DENSITY, ""),
+    "reflectance_file": ("reflectance", "r-factor", PERCENT, ""),
+}
+_ALLOWED = {
+    "transmittance_file": "a transmittance, or an optical density",
+    "reflectance_file": "a reflectance",
+}
+
+
 def _fits(name: str, use: str) -> bool:
-    if use == "transmittance_file":
-        return name in ("transmittance", "t-factor", PERCENT, DENSITY, "")
+    if use in _FITTING:
+        return name in _FITTING[use]
     return name not in (*SURFACE_QUANTITIES, *USELESS, DENSITY)
 
 

@@ -43,7 +43,8 @@ def format_teaching(teaching: Teaching) -> str:
     worst = _find_worst_patches(teaching)
     if worst:
         lines += ["", "   largest misses  " + "; ".join(worst)]
-    lines += [f"   {note.weight}  {clean_text(str(note))}" for note in teaching.notes]
+    said = [note for note in teaching.notes if note.code != "table"]  # how a file was read
+    lines += [f"   {note.weight}  {clean_text(str(note))}" for note in said]
     return "\n".join(lines)
 
 

@@ -77,19 +77,24 @@ def _format_setup(number: int, setup: SetupChanges, show_all: bool) -> list[str]
         return [f"{head}: nothing differs"]
     shown = [each for each in setup.changes if show_all or each.can_be_told]
     small = [each for each in setup.changes if not each.can_be_told]
-    remade = [each for each in small if each.what == "lut"]
     lines = [head, *_format_changes(_list_rows(shown, words))]
     for each in shown:
         if each.what in ("warning", "caution"):
             lines.append(_format_one(each, words))
         elif each.what in _LISTED_APART:
             lines += _format_both(each, words)
+    return [*lines, *_format_small(small, 0, show_all)]
+
+
+def _format_small(small: Sequence[Change], more: int, show_all: bool) -> list[str]:
+    """Format how many differences nobody sees; a LUT that was written anew is none of them."""
+    remade = sum(each.what == "lut" for each in small)
+    lines = []
     if remade and not show_all:
-        luts = "LUT does the same, in a file" if len(remade) == 1 else "LUTs do the same, in files"
-        lines.append(f"   {luts} of another digest; --all lists them")
-    if len(small) > len(remade):
-        lines.append(_say_small(len(small) - len(remade), show_all))
-    return lines
+        luts = "LUT does the same, in a file" if remade == 1 else "LUTs do the same, in files"
+        lines.append(f"   {remade} {luts} of another digest; --all lists them")
+    count = len(small) - remade + more
+    return [*lines, _say_small(count, show_all)] if count else lines
 
 
 def _list_cells(change: Change, say: ModuleType) -> list[str]:
@@ -131,10 +136,10 @@ def _format_day_setup(number: int, setup: DaySetupChanges, show_all: bool) -> li
     lines += _format_apart(shown, show_all)
     lines += _format_clock(setup)
     lines += _format_courses(setup, show_all)
-    count = sum(not each.can_be_told for each in setup.changes)
-    count += sum(not each.told for each in setup.courses)
+    count = sum(not each.told for each in setup.courses)
     count += setup.windows is not None and not setup.windows.can_be_told
-    return [*lines, _say_small(count, show_all)] if count else lines
+    small = [each for each in setup.changes if not each.can_be_told]
+    return [*lines, *_format_small(small, count, show_all)]
 
 
 def _format_windows(setup: DaySetupChanges, show_all: bool) -> list[str]:

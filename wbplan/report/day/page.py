@@ -9,6 +9,7 @@ from markupsafe import Markup
 from wbplan.core.notes import Note
 from wbplan.day.setups import DayPlan, DaySetup
 from wbplan.day.times import say_spans
+from wbplan.lut.file import say_offset
 from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
 from wbplan.report.day import words as daywords
@@ -22,6 +23,7 @@ from wbplan.report.day.figures import (
     list_stop_names,
 )
 from wbplan.report.light.figures import draw_key
+from wbplan.report.lut.words import list_worst, say_met_by_all, say_size
 from wbplan.scene.cautions import SUN
 
 
@@ -53,6 +55,10 @@ def render_day_page(plan: DayPlan) -> str:
         setups=[_prepare(each, f"setup-{number}") for number, each in enumerate(plan.setups, 1)],
         say=daywords,
         say_spans=say_spans,
+        say_size=say_size,
+        say_offset=say_offset,
+        say_met_by_all=say_met_by_all,
+        list_worst=list_worst,
         sun=SUN.text,
     )
 

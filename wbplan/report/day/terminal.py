@@ -33,10 +33,17 @@ def _format_setup(number: int, day: DaySetup, plan: DayPlan) -> str:
         f"   day     {say.say_date(day)}, every {day.wish.step_minutes} minutes",
         f"   match   within {say.say_tolerance(day.wish.within)}",
     ]
+    for row, each in enumerate(say.say_sun_times(day)):
+        lines.append(f"   {'sun' if row == 0 else '   '}     {each}")
     lines += [f"   not for {each}" for each in say.list_refused(day)]
     if day.whole is not None:
         lines.append(f"   set     {say.say_whole(day, day.whole)}")
-        lines.append(f"           serves {say.say_windows(day, day.whole)}")
+        head = "serves "
+        for window in day.whole.windows:
+            lines.append(f"           {head}{say.say_window(day, window)}")
+            head = "       "
+        if not day.whole.windows:
+            lines.append("           serves at none of these times")
         lines.append(
             f"   expose  {say_shooting(day.setup.shooting)}; key is {clean_text(day.setup.key)}"
         )
@@ -60,11 +67,9 @@ def _format_hours(day: DaySetup) -> list[str]:
         "set",
         *(["with filters"] if hung else []),
         f"light at {clean_text(day.setup.key)}",
-        "stop",
     ]
-    wants_nd = day.nd_stops is not None
-    if wants_nd:
-        head.append(f"for {name_t_stop(day.setup.shooting.t_stop or 0.0)}")
+    wanted = day.setup.shooting.t_stop
+    head.append("stop" if wanted is None else f"for {name_t_stop(wanted)}")
     head += ["sun over shade", "take matches until"]
     others = [row for row in range(len(day.setup.positions)) if row != day.key]
     head += [f"{clean_text(day.setup.positions[row].name)} looks" for row in others]
@@ -79,10 +84,10 @@ def _format_hours(day: DaySetup) -> list[str]:
             say_setting(dial),
             *([say.say_filtered(day, row)] if hung else []),
             say_lux(float(day.scene.lux.value[row, day.key])),
-            name_t_stop(float(day.t_stop.value[row, day.key])),
+            name_t_stop(float(day.t_stop.value[row, day.key]))
+            if day.nd_stops is None
+            else say_nd(float(day.nd_stops.value[row, day.key])),
         ]
-        if day.nd_stops is not None:
-            line.append(say_nd(float(day.nd_stops.value[row, day.key])))
         line.append(say.say_ratio(float(day.sun_over_shade_stops[row, day.key])))
         line.append(say.say_take_shortly(day, day.takes[row]))
         line += [say.say_look(day, dial, row, place) for place in others]

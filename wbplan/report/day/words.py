@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime
 
 import numpy as np
 
@@ -11,12 +12,27 @@ from wbplan.core.intervals import Interval
 from wbplan.day.filters import FilterChange
 from wbplan.day.luts import DayLuts
 from wbplan.day.scene import Band
-from wbplan.day.setups import DaySetup, find_stop
+from wbplan.day.setups import DaySetup, find_nd_stops, find_stop
 from wbplan.day.times import Tolerance, find_spans, say_clock, say_span
 from wbplan.day.windows import SettingWindows, TakeEnd, Window, find_off_intent
 from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.casts import WantedSetting, name_tint
-from wbplan.report.base.words import say_dial, say_kelvin, say_setting, say_shift, say_stops
+from wbplan.report.base.words import (
+    say_dial,
+    say_kelvin,
+    say_nd,
+    say_setting,
+    say_shift,
+    say_stops,
+)
+from wbplan.sky.sun_times import (
+    BLUE_DEG,
+    CLEAR_OF_SITE,
+    GOLDEN_DEG,
+    SOLAR_NOON,
+    SunSpan,
+    SunTime,
+)
 
 NONE = "–"
 
@@ -33,9 +49,11 @@ def say_time(day: DaySetup, row: int) -> str:
 
 def say_date(day: DaySetup) -> str:
     """Say the day and its clock: 'Saturday 20 June 2026, Europe/Paris'."""
-    moment = day.moments[0]
+    moment, last = day.moments[0], day.moments[-1]
     zone = day.setup.site.time_zone if day.setup.site else ""
-    return f"{moment:%A} {moment.day} {moment:%B %Y}, {zone}"
+    over = last.date() > moment.date() and (last.hour or last.minute)
+    end = f" to {last:%A} {last.day} {last:%B}" if over else ""
+    return f"{moment:%A} {moment.day} {moment:%B %Y}{end}, {zone}"
 
 
 def say_tolerance(within: Tolerance) -> str:
@@ -51,11 +69,63 @@ def say_wanted_at(day: DaySetup, row: int) -> WantedSetting | None:
 
 
 def say_sun(day: DaySetup, row: int) -> str:
-    """Say where the sun stands: '42° up, in the south-west'."""
-    up = day.scene.elevation_deg[row]
-    sides = ("north", "north-east", "east", "south-east", "south", "south-west", "west")
-    side = (*sides, "north-west")[round(float(day.scene.azimuth_deg[row]) / 45.0) % 8]
-    return f"{up:.0f}° {side}"
+    """Say where the sun stands: '42° up, at 225° SW', '4° down, at 312° NW'."""
+    return f"{say_height(float(day.scene.elevation_deg[row]))}, at {say_bearing(day, row)}"
+
+
+def say_height(elevation_deg: float) -> str:
+    """Say an elevation: '42° up', '4° down'."""
+    return f"{abs(elevation_deg):.0f}° {'down' if round(elevation_deg) < 0 else 'up'}"
+
+
+def say_bearing(day: DaySetup, row: int) -> str:
+    """Say the sun's azimuth at a time: '225° SW'."""
+    return _say_azimuth(float(day.scene.azimuth_deg[row]))
+
+
+def _say_azimuth(azimuth_deg: float) -> str:
+    side = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")[round(azimuth_deg / 45.0) % 8]
+    return f"{round(azimuth_deg) % 360}° {side}"
+
+
+def say_sun_times(day: DaySetup) -> list[str]:
+    """Say what the sun does: 'sunrise 05:52 at 54° NE', and its hours, each with what it means."""
+    said = [_say_sun_time(day, each) for each in day.sun.times]
+    names = dict.fromkeys(each.name for each in day.sun.spans)
+    limits = {"golden hour": GOLDEN_DEG, "blue hour": BLUE_DEG}
+    for name in names:
+        spans = " and ".join(_say_sun_span(day, x) for x in day.sun.spans if x.name == name)
+        means = (
+            ""
+            if name == CLEAR_OF_SITE
+            else " (sun from {} to {})".format(
+                *(f"{abs(each):g}° {'down' if each < 0 else 'up'}" for each in limits[name])
+            )
+        )
+        said.append(f"{name} {spans}{means}")
+    return said
+
+
+def _say_sun_time(day: DaySetup, time: SunTime) -> str:
+    at = _say_second(day, time.second)
+    where = _say_azimuth(time.azimuth_deg)
+    if time.name == SOLAR_NOON:
+        where = f"{say_height(time.elevation_deg)}, at {where}"
+        return f"{time.name} {at}, {where}"
+    return f"{time.name} {at} at {where}"
+
+
+def _say_sun_span(day: DaySetup, span: SunSpan) -> str:
+    return f"{_say_second(day, span.first)} to {_say_second(day, span.last)}"
+
+
+def _say_second(day: DaySetup, second: float) -> str:
+    """Say an instant by the clock there, to the nearest minute; midnight at an end as 24:00."""
+    first = day.moments[0]
+    moment = datetime.fromtimestamp(60.0 * round(second / 60.0), first.tzinfo)
+    ends = moment.hour == moment.minute == 0 and moment.date() > first.date()
+    shown = "24:00" if ends else say_clock(moment)
+    return f"{shown} the next day" if not ends and moment.date() > first.date() else shown
 
 
 def say_look(day: DaySetup, setting: Setting, row: int, place: int) -> str:
@@ -109,15 +179,15 @@ def say_ratio(stops: float) -> str:
 
 
 def say_window(day: DaySetup, window: Window) -> str:
-    """Say a window and the stop that serves it: '10:00 to 12:30 at T8'."""
+    """Say a window and what serves it: '10:00 to 12:30 at T8', 'with ND of 4 stops at T5.6'."""
     span = say_span(day.moments, window.first, window.last)
-    return f"{span} at {name_t_stop(find_stop(day, window))}"
-
-
-def say_windows(day: DaySetup, served: SettingWindows) -> str:
-    """Say all windows of a setting, or that it has none."""
-    said = "; ".join(say_window(day, each) for each in served.windows)
-    return said or "at none of these times"
+    wanted, nd = day.setup.shooting.t_stop, find_nd_stops(day, window)
+    stop = name_t_stop(find_stop(day, window))
+    if wanted is None or nd is None:
+        return f"{span} at {stop}"
+    if round(nd, 1) < 0:
+        return f"{span} at {stop}, {say_nd(nd)} for {name_t_stop(wanted)}"
+    return f"{span} at {name_t_stop(wanted)} with {say_nd(nd)}"
 
 
 def say_whole(day: DaySetup, served: SettingWindows) -> str:
@@ -142,6 +212,13 @@ def say_take(day: DaySetup, start: int, end: TakeEnd | None) -> str:
         return f"{say_time(day, end.last)}, the last time asked for"
     why = f"{end.why} at {end.about}" if end.about else end.why
     return f"{say_time(day, end.last)}: then {why}"
+
+
+def say_take_end(day: DaySetup, end: TakeEnd | None) -> str:
+    """Say the last time at which a take matches, with + where the times asked for end first."""
+    if end is None:
+        return NONE
+    return say_time(day, end.last) + ("" if end.why else "+")
 
 
 def say_take_shortly(day: DaySetup, end: TakeEnd | None) -> str:

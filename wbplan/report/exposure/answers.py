@@ -53,7 +53,13 @@ def format_answer(answer: ExposureAnswer, is_reflected: bool, parts: Parts) -> s
     )
     if terms.meter_percent:
         lines.append(f"   band  90 %, for a meter error of {terms.meter_percent:g} % (one sd)")
-    return "\n".join([*lines, *(f"   warning  {each}" for each in notes)])
+    return "\n".join(
+        [
+            *lines,
+            *(f"   warning  {each}" for each in notes),
+            *(f"   warning  {each.text}" for each in answer.notes),
+        ]
+    )
 
 
 def _range(value: Interval, digits: int = 3) -> str:

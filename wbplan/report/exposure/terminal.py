@@ -53,9 +53,7 @@ def format_exposure(plan: SetupPlan) -> list[str]:
                 f"   flicker {clean_text(answer.label)}: {said} at {now}; nearest safe "
                 f"{say.say_safe(answer, fps)}"
             )
-        common = say.say_common(exposure.flicker, fps)
-        if common:
-            lines.append(f"           {common}")
+        lines.append(f"           {clean_text(say.say_best(exposure.flicker.best, fps))}")
     return lines
 
 

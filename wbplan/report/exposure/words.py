@@ -9,10 +9,11 @@ from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import name_ratio, name_stops, name_t_stop
 from wbplan.exposure.flicker import Flicker
 from wbplan.exposure.nd_kit import Pack
+from wbplan.light.filters import name_cast
 from wbplan.planning.channels import Relief
 from wbplan.planning.decisions import Plan, SetupPlan
-from wbplan.planning.exposure import ExposurePlan, Landing
-from wbplan.planning.ripple import FlickerAnswer, FlickerPlan
+from wbplan.planning.exposure import ExposurePlan, Landing, PositionExposure
+from wbplan.planning.ripple import NOTABLE_RIPPLE_STOPS, BestShutter, FlickerAnswer
 from wbplan.report.base import words
 
 _MOST_STOPS = 20.0
@@ -159,7 +160,12 @@ def say_flicker(flicker: Flicker) -> str:
     shape = str(flicker.waveform)
     if flicker.waveform == "square":
         shape = f"square, on {100 * flicker.duty:.3g} %"
-    return f"{flicker.light_hz:g} Hz, {depth}, {shape}"
+    said = f"{flicker.light_hz:g} Hz, {depth}, {shape}"
+    if flicker.mains_depth:
+        said += f", uneven half waves {100 * flicker.mains_depth:.3g} %"
+    if flicker.has_colour:
+        said += f", dimmest {name_cast(flicker.trough_mired, flicker.trough_green_cc)}"
+    return said
 
 
 def say_safe(answer: FlickerAnswer, fps: float) -> str:
@@ -192,13 +198,24 @@ def say_bands(answer: FlickerAnswer) -> str:
     return f"{say_ripple(answer.band_ripple_stops)} over {number} bands a frame"
 
 
-def say_common(plan: FlickerPlan, fps: float) -> str:
-    """Say the shutter that is safe for everything at once; '' where there is one answer only."""
-    if len({each.flicker.light_hz for each in plan.answers}) < 2:
+def say_best(best: BestShutter, fps: float) -> str:
+    """Say the shutter to take against all flicker, and what it leaves."""
+    limit = f"{NOTABLE_RIPPLE_STOPS:g} stops"
+    left = say_ripple(best.ripple_stops)
+    left = "nothing" if left == "none" else f"{left} at {best.place}"
+    angle = say_angle(best.exposure_time_s, fps)
+    if not best.is_safe:
+        return f"no shutter stays under {limit} everywhere; {angle} leaves least, {left}"
+    if best.is_planned:
+        return f"the planned shutter is safe everywhere: it leaves {left}"
+    return f"safe everywhere, under {limit}: {angle}, which leaves {left}"
+
+
+def say_colour_ripple(place: PositionExposure) -> str:
+    """Say how far a position's colour flickers: '8 mired, 2 CC'; '' where nothing is known."""
+    if math.isnan(place.ripple_mired):
         return ""
-    if math.isnan(plan.common_time_s):
-        return "no shutter is safe for all of them at once"
-    return f"safe for all of them: {say_angle(plan.common_time_s, fps)}"
+    return f"colour {place.ripple_mired:.1f} mired, {place.ripple_cc:.1f} CC"
 
 
 def say_relief(relief: Relief) -> str:
@@ -268,8 +285,8 @@ def _describe(order: int, number: int, setup: SetupPlan) -> DayRow:
         if exposure.lenses is not None:
             lenses = ", ".join(exposure.lenses) or "none reaches it"
         if exposure.flicker is not None:
-            common = exposure.flicker.common_time_s
-            safe = "none" if math.isnan(common) else say_angle(common, shooting.fps)
+            best = exposure.flicker.best
+            safe = say_angle(best.exposure_time_s, shooting.fps) if best.is_safe else "none"
     return DayRow(
         order,
         number,

@@ -37,6 +37,7 @@ def _format_advice(plan: SetupPlan, advice: Advice) -> list[str]:
             rows += _list_plan(number, each, number == advice.suggested)
         lines += format_rows(rows)
         lines += ["", *_format_places(advice)]
+        lines += [f"{_INDENT}levels  {each}" for each in _say_ratios(advice)]
     for fixture in advice.fixtures:
         where, lux = mixed.find_key_lux(plan, fixture)
         lines += [
@@ -73,7 +74,18 @@ def _list_plan(number: int, plan: ChangePlan, suggested: bool) -> list[list[str]
             changes[0] if changes else "as it is",
         ]
     ]
-    return rows + [["", "", "", "", "", each] for each in changes[1:]]
+    more = [*changes[1:], *([f"({mixed.say_costs(plan)})"] if changes else [])]
+    return rows + [["", "", "", "", "", each] for each in more]
+
+
+def _say_ratios(advice: Advice) -> list[str]:
+    chosen = advice.plans[advice.suggested].ratios
+    pairs = zip(advice.plans[0].ratios, chosen, strict=True)
+    return [
+        clean_text(mixed.say_ratio(after))
+        + (f"; as it is {mixed.say_proportion(before.ratio)}" if advice.suggested else "")
+        for before, after in pairs
+    ]
 
 
 def _format_places(advice: Advice) -> list[str]:

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 
 from wbplan.camera.setting import find_distance
 from wbplan.core.intervals import Interval
 from wbplan.light.filters import round_mired
-from wbplan.planning.advice import Advice, BesideCamera, Change, ChangePlan, PlaceLeft, TunedFixture
+from wbplan.planning.advice import (
+    Advice,
+    BesideCamera,
+    Change,
+    ChangePlan,
+    PlaceLeft,
+    RatioLeft,
+    TunedFixture,
+)
 from wbplan.planning.casts import Cast
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.trade_off import KeptRange
@@ -31,13 +40,69 @@ def say_change(change: Change) -> str:
     if change.drives:
         start = say_start(change.cct_kelvin, change.duv)
         return f"dial {start} ({say_drives(change.drives)})"
-    filters = " + ".join(change.filters)
-    pieces = f", {change.pieces} pieces" if change.pieces > 1 else ""
-    return f"{filters}{' of each' if pieces and len(change.filters) > 1 else ''}{pieces}"
+    parts = [_say_burning(change)] if change.kind else []
+    if change.filters:
+        hung = [_say_times(each, n) for each, n in Counter(change.filters).items()]
+        each = " each" if len(change.filters) > 1 else ""
+        pieces = f", {change.pieces} pieces{each}" if change.pieces > 1 else ""
+        parts.append(" + ".join(hung) + pieces)
+    return "; ".join(parts)
+
+
+def _say_times(name: str, times: int) -> str:
+    return name + {1: "", 2: " twice", 3: " three times"}[times]
+
+
+def _say_burning(change: Change) -> str:
+    """Say how a light burns or stands: 'dim 1 stop (82 % of the volts, 2640 K)'."""
+    if change.kind == "off":
+        return "off"
+    if change.kind == "moved":
+        return f"move to {change.to}"
+    if change.kind == "bounced":
+        return f"bounce off {change.to}"
+    said = f"dim {words.say_stops(change.dimmed_stops)}"
+    if change.volts_share is None:
+        return said
+    shift = f", {words.say_kelvin(change.cct_kelvin)}" if math.isfinite(change.cct_kelvin) else ""
+    return f"{said} ({words.say_percent(100 * change.volts_share)} of the volts{shift})"
+
+
+def say_costs(plan: ChangePlan) -> str:
+    """Say what a plan costs besides light: '3 trips, 6 pieces of filter, 4.2 m2'."""
+    parts = [_count(plan.trips, "trip")]
+    if plan.pieces:
+        parts.append(f"{_count(plan.pieces, 'piece')} of filter")
+        if plan.gel_m2 is not None:
+            parts.append(f"{plan.gel_m2:.3g} m2")
+    return ", ".join(parts)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def say_ratio(left: RatioLeft) -> str:
+    """Say what comes of a ratio: 'lamp to window at face 3.9:1, wanted 4:1'."""
+    wanted = left.wanted
+    at = f" at {wanted.at}" if wanted.at else ""
+    return (
+        f"{wanted.key} to {wanted.fill}{at} {say_proportion(left.ratio)}, "
+        f"wanted {say_proportion(wanted.ratio)}{'' if not left.past_stops else ', not reached'}"
+    )
+
+
+def say_proportion(ratio: float) -> str:
+    """Say a ratio of levels: '4:1', or '1:4' where the second is the brighter."""
+    if ratio == 0 or not math.isfinite(ratio):
+        return "all dark against light" if ratio == 0 else "light against all dark"
+    return f"{ratio:.2g}:1" if ratio >= 1 else f"1:{1 / ratio:.2g}"
 
 
 def say_loss(stops: float) -> str:
     """Say a loss of light, or a gain."""
+    if math.isinf(stops):
+        return "all light lost"
     if round(stops, 1) == 0:
         return "no light lost"
     return f"{words.say_stops(stops)} {'lost' if stops > 0 else 'gained'}"

@@ -13,12 +13,13 @@ from __future__ import annotations
 
 from jinja2 import Template
 
+from wbplan.lut.file import say_offset
 from wbplan.planning.decisions import Plan
 from wbplan.report.base import words
 from wbplan.report.base.svg import make_standalone
 from wbplan.report.base.templates import make_environment
 from wbplan.report.exposure import words as exposurewords
-from wbplan.report.lut.words import list_kinds, list_readings, say_met
+from wbplan.report.lut.words import list_kinds, list_readings, say_met, say_size
 from wbplan.report.mixed import words as mixed
 from wbplan.report.plan.checklist import list_camera_duties, list_light_duties
 from wbplan.report.plan.provenance import list_data
@@ -77,6 +78,8 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
             lut_errors=list_readings,
             lut_kinds=list_kinds,
             lut_met=say_met,
+            lut_size=say_size([file for setup in plan.setups for file in setup.lut_files]),
+            say_offset=say_offset,
             kind_words=KIND_WORDS,
             duties=(list_camera_duties(page.plan), *list_light_duties(page.plan)),
             data=list_data(plan, page.plan),

@@ -146,7 +146,7 @@ def prepare_setup(plan: SetupPlan, file: str) -> SetupPage:
         looks=() if seen is None else _draw_looks(plan, seen),
         headroom_bars=_draw_headroom(plan),
         channel_bars=_draw_channels(plan),
-        luts=list_luts(plan),
+        luts=list_luts(plan.lut_files),
     )
 
 

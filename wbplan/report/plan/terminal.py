@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from wbplan.core.names import clean_text
 from wbplan.exposure.equation import name_t_stop
+from wbplan.lut.file import say_offset
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.positions import PositionPlan
 from wbplan.report.base import words
@@ -56,6 +57,8 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
     lines += format_exposure(plan)
     lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
     lines += [f"           {lut.file_name}" for lut in plan.luts]
+    if plan.setup.lut_up_stops and plan.lut:
+        lines.append(f"           takes the picture {say_offset(plan.setup.lut_up_stops)}")
     lines += ["", *_format_positions(plan.positions)]
     landings = format_landings(plan)
     lines += ["", *landings] if landings else []

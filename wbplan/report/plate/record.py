@@ -192,7 +192,7 @@ def _record_luts(plan: SetupPlan) -> list[dict[str, Any]]:
     luts = [(each.file_name, each.sha256, each.recipe.kind, each.source) for each in plan.luts]
     if plan.lut is not None:
         main = plan.lut
-        luts.insert(0, (main.file_name, main.baked.sha256, "correct", plan.setup.encoding))
+        luts.insert(0, (main.file_name, main.file.sha256, "correct", plan.setup.encoding))
     return [
         {
             "file": name,
