@@ -246,5 +246,67 @@ def test_other_writers_keywords_and_comments_are_read(tmp_path: Path) -> None:
     pixels = make_pixels(np.float32)
     np.testing.assert_allclose(apply_lut(path, pixels), pixels, atol=1e-6)
     path.write_bytes((head.replace("0.0 1.0", "0.0 2.0") + "0 0 0\n1 1 1\n").encode())
-    with pytest.raises(InputError, match="LUT_1D_INPUT_RANGE 0 1"):
-        apply_lut(path, pixels)
+    np.testing.assert_allclose(apply_lut(path, pixels), pixels / 2.0, atol=1e-6)
+
+
+ROWS = {
+    "1D": "0 0 0\n0.2 0.3 0.4\n1 1 1\n",
+    "3D": "".join(f"{k & 1} {(k & 2) / 4 + (k & 4) / 16} {k // 4}\n" for k in range(8)),
+}
+
+
+@pytest.mark.parametrize("size", ["LUT_1D_SIZE 3", "LUT_3D_SIZE 2"])
+@pytest.mark.parametrize(
+    "domain",
+    [
+        "DOMAIN_MIN -0.5 -0.5 -0.5\nDOMAIN_MAX 4 4 4",
+        "DOMAIN_MIN 0 0.25 -1\nDOMAIN_MAX 2 1 1.5",
+        "DOMAIN_MAX 0.5 0.5 0.5",
+        "LUT_{}_INPUT_RANGE -0.25 2",
+    ],
+)
+def test_a_stated_domain_is_read_as_opencolorio_reads_it(
+    tmp_path: Path, size: str, domain: str
+) -> None:
+    """Cube LUT Specification 1.0: DOMAIN_MIN and DOMAIN_MAX; OpenColorIO knows the range too."""
+    ocio = pytest.importorskip("PyOpenColorIO")
+    kind = size[4:6]
+    path = tmp_path / "a.cube"
+    path.write_text(f"{size}\n{domain.format(kind)}\n{ROWS[kind]}")
+    pixels = np.random.default_rng(5).uniform(-1.0, 5.0, (1, 500, 3)).astype(np.float32)
+    after = apply_lut(path, pixels, "trilinear")
+    transform = ocio.FileTransform(str(path), interpolation=ocio.INTERP_LINEAR)
+    processor = ocio.Config.CreateRaw().getProcessor(transform).getDefaultCPUProcessor()
+    wanted = pixels.copy()
+    processor.applyRGB(wanted)
+    np.testing.assert_allclose(after, wanted, atol=2e-5)
+
+
+@pytest.mark.parametrize(
+    ("domain", "words"),
+    [
+        ("DOMAIN_MIN 1 1 1", ["DOMAIN_MIN", "higher"]),
+        ("DOMAIN_MAX 2 2", ["a.cube:2", "each channel"]),
+        ("DOMAIN_MAX 2 2 nan", ["a.cube:2", "each channel"]),
+        ("DOMAIN_MAX 2 2 1e9", ["65504"]),
+        ("LUT_3D_INPUT_RANGE 0 1", ["a.cube:2", "LUT_1D_INPUT_RANGE"]),
+        ("LUT_1D_INPUT_RANGE 1 0", ["higher"]),
+        ("LUT_1D_INPUT_RANGE 0 2\nDOMAIN_MAX 1 1 1", ["beside the range"]),
+    ],
+)
+def test_domains_that_are_none_are_refused(tmp_path: Path, domain: str, words: list[str]) -> None:
+    path = tmp_path / "a.cube"
+    path.write_text(f"LUT_1D_SIZE 3\n{domain}\n{ROWS['1D']}")
+    with pytest.raises(InputError) as caught:
+        apply_lut(path, make_pixels(np.float32))
+    for word in words:
+        assert word in str(caught.value)
+
+
+def test_an_exr_without_a_date_is_the_same_bytes_at_any_time(tmp_path: Path) -> None:
+    oiio = pytest.importorskip("OpenImageIO")
+    picture = np.random.default_rng(6).uniform(0, 1, (*SIZE, 3))
+    made = encode_still(picture, tmp_path / "a.exr", Still(picture, kind="half"))[0]
+    (tmp_path / "a.exr").write_bytes(made)
+    stamp = oiio.ImageInput.open(str(tmp_path / "a.exr")).spec().get("DateTime")
+    assert stamp == "1970:01:01 00:00:00"  # not this machine's clock

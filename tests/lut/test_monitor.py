@@ -8,7 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wbplan.codes.encodings import find_encoding
+from wbplan.core.errors import InputError
+from wbplan.lut.correction import find_gamut_change
+from wbplan.lut.gamut import GamutBend, compress_chroma, read_gamut_bend
 from wbplan.lut.monitor import KNEE, find_steepness, make_monitor_encoding
+from wbplan.lut.trials import find_lit_rgb
+from wbplan.scene.luts import Monitor
 
 SOURCES = ["S-Log3", "ARRI LogC4", "ACEScct", "V-Log", "Linear", "ITU-R BT.709"]
 
@@ -85,3 +90,170 @@ def test_wild_values_stay_finite(value):
     shown = make_monitor_encoding(find_encoding("ARRI LogC4", "ARRI Wide Gamut 4"))
     assert np.isfinite(shown.encode(value))
     assert np.isfinite(shown.decode(value))
+
+
+LOG = find_encoding("ARRI LogC4", "ARRI Wide Gamut 4")
+SCENE = np.array([0.0, 0.01, 0.1, 0.18, 0.3, 0.49])
+
+
+@pytest.mark.parametrize(
+    ("screen", "gamut"),
+    [("p3-d65", "P3-D65"), ("p3-dci", "DCI-P3"), ("pq", "ITU-R BT.2020"), ("hlg", "ITU-R BT.2020")],
+)
+def test_screens_have_the_librarys_gamuts(colour, screen, gamut):
+    shown = make_monitor_encoding(LOG, Monitor(screen))
+    assert shown.gamut == gamut
+    np.testing.assert_allclose(shown.rgb_to_xyz, colour.RGB_COLOURSPACES[gamut].matrix_RGB_to_XYZ)
+
+
+@pytest.mark.parametrize("screen", ["p3-d65", "p3-dci"])
+def test_p3_shows_the_light_of_bt1886_by_its_own_power(colour, screen):
+    """SMPTE RP 431-2: light is signal to 2.6, by the library."""
+    plain = make_monitor_encoding(LOG).encode(SCENE)
+    signal = make_monitor_encoding(LOG, Monitor(screen)).encode(SCENE)
+    light = colour.RGB_COLOURSPACES["DCI-P3"].cctf_decoding(signal)
+    wanted = colour.EOTFS["ITU-R BT.1886"](plain, L_B=0.0, L_W=1.0)
+    np.testing.assert_allclose(light, wanted, rtol=1e-6, atol=1e-12)
+
+
+@pytest.mark.parametrize("white", [100.0, 203.0, 300.0, 500.0])
+def test_pq_shows_white_where_it_says_and_ends_at_the_peak(colour, white):
+    """SMPTE ST 2084 and the OOTF of Rec. ITU-R BT.2100-2, table 4, both by colour-science."""
+    shown = make_monitor_encoding(LOG, Monitor("pq", white=white))
+    light = colour.EOTFS["ITU-R BT.2100 PQ"](shown.encode([1.0, float(LOG.decode(1.0))]))
+    np.testing.assert_allclose(light, [white, 1000.0], rtol=1e-6)
+    # below the knee the standard's OOTF, at the level that puts white there
+    level = ((white / 100.0) ** (1 / 2.4) + 0.099) / 1.099
+    scene = SCENE[1:]
+    wanted = colour.OOTFS["ITU-R BT.2100 PQ"](scene * level ** (1 / 0.45) / 59.5208)
+    np.testing.assert_allclose(
+        colour.EOTFS["ITU-R BT.2100 PQ"](shown.encode(scene)), wanted, rtol=1e-4
+    )
+
+
+@pytest.mark.parametrize("white", [100.0, 203.0, 300.0, 500.0])
+def test_hlg_shows_white_where_it_says_and_ends_at_the_peak(colour, white):
+    """The EOTF of Rec. ITU-R BT.2100-2, table 5, on 1000 cd/m2, by colour-science."""
+    shown = make_monitor_encoding(LOG, Monitor("hlg", white=white))
+    signal = shown.encode([1.0, float(LOG.decode(1.0))])
+    light = colour.EOTFS["ITU-R BT.2100 HLG"](np.repeat(signal[:, None], 3, axis=1), L_W=1000.0)
+    # 75 % of signal is 203 cd/m2 by Rep. ITU-R BT.2408-7, table 1, rounded there.
+    np.testing.assert_allclose(light[:, 0], [white, 1000.0], rtol=2e-3)
+    if white == 203.0:
+        assert float(shown.encode(1.0)) == pytest.approx(0.75)
+        assert float(shown.encode(0.18)) == pytest.approx(0.38, abs=0.005)
+
+
+@pytest.mark.parametrize("screen", ["bt-1886", "p3-d65", "p3-dci", "pq", "hlg"])
+def test_levels_and_the_way_back(screen):
+    """Rec. ITU-R BT.2100-2, table 9: ten-bit black is 64 and peak 940."""
+    full = make_monitor_encoding(LOG, Monitor(screen))
+    legal = make_monitor_encoding(LOG, Monitor(screen, "legal"))
+    scene = np.array([0.0, 0.18, 1.0, 30.0])
+    np.testing.assert_allclose(legal.encode(scene) * 1023, full.encode(scene) * 876 + 64)
+    assert legal.levels == "legal"
+    np.testing.assert_allclose(legal.decode(legal.encode(scene)), scene, rtol=1e-6, atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        (("bt-2020",), ["bt-2020", "p3-d65"]),
+        (("pq", "narrow"), ["narrow", "legal"]),
+        (("p3-dci", "full", 100.0), ["white", "48"]),
+        (("pq", "full", 20.0), ["20", "100 to 500"]),
+    ],
+)
+def test_monitors_that_are_none_are_refused(asked, words):
+    with pytest.raises(InputError) as caught:
+        Monitor(*asked)
+    for word in words:
+        assert word in str(caught.value)
+
+
+GAMUTS = ["ITU-R BT.709", "P3-D65", "DCI-P3", "ITU-R BT.2020"]
+
+
+@pytest.fixture(scope="module", params=GAMUTS)
+def led(request):
+    """Surfaces in LED light: RGB of a gamut before and after, and the XYZ under D65 of both."""
+    own, plain = find_encoding("Linear", request.param), find_encoding("Linear", "ITU-R BT.709")
+    before = find_lit_rgb(plain) @ np.linalg.inv(find_gamut_change(own, plain)).T
+    after = compress_chroma(before, request.param)
+    there = plain.rgb_to_xyz @ find_gamut_change(own, plain)
+    return request.param, before, after, before @ there.T, after @ there.T
+
+
+def find_hue(lab):
+    return np.degrees(np.arctan2(lab[:, 2], lab[:, 1])), np.hypot(lab[:, 1], lab[:, 2])
+
+
+def test_led_light_comes_inside_with_its_hue(colour, led):
+    """Oklab by colour-science (Ottosson 2020); Jzazbz (Safdar et al. 2017) had no part in it."""
+    _, before, after, xyz, made = led
+    assert (before.min(axis=-1) < -0.01).mean() > 0.2
+    assert after.min() >= 0.0
+    far = (np.abs(after - before) > 0).any(axis=-1)
+    for turn, limit, mean in (
+        (colour.XYZ_to_Oklab, 2.0, 0.1),
+        (lambda x: colour.XYZ_to_Jzazbz(100.0 * x), 10.0, 1.0),
+    ):
+        old, new = turn(xyz), turn(made)
+        (hue, chroma), (hue_after, _) = find_hue(old), find_hue(new)
+        part = far & (chroma > 0.1 * chroma.max())
+        moved = np.abs((hue_after - hue + 180.0) % 360.0 - 180.0)[part]
+        assert moved.max() < limit
+        assert moved.mean() < mean
+    # lightness is kept too
+    old, new = colour.XYZ_to_Oklab(xyz)[:, 0], colour.XYZ_to_Oklab(made)[:, 0]
+    np.testing.assert_allclose(old, new, rtol=1e-3, atol=1e-6)
+
+
+def test_inner_colours_are_left_alone(led):
+    _, before, after, _, _ = led
+    inner = before.min(axis=-1) > 0.35 * before.max(axis=-1)
+    assert inner.any()
+    np.testing.assert_array_equal(after[inner], before[inner])
+
+
+@pytest.mark.parametrize("gamut", ["ITU-R BT.709", "P3-D65"])
+def test_more_chroma_stays_more_and_never_becomes_more(colour, gamut):
+    """Along lines of one hue and lightness, drawn by colour-science in Oklab."""
+    angle = np.radians(np.arange(0.0, 360.0, 5.0))[:, None]
+    chroma = np.linspace(0.0, 0.4, 201)
+    lab = np.stack(
+        np.broadcast_arrays(0.6, chroma * np.cos(angle), chroma * np.sin(angle)), axis=-1
+    )
+    rgb_to_xyz = find_encoding("Linear", gamut).rgb_to_xyz
+    out = compress_chroma(colour.Oklab_to_XYZ(lab) @ np.linalg.inv(rgb_to_xyz).T, gamut)
+    after = colour.XYZ_to_Oklab(out @ rgb_to_xyz.T)
+    made = np.hypot(after[..., 1], after[..., 2])
+    assert (np.diff(made, axis=-1) > 0.0).all()
+    assert (made <= chroma + 2e-4).all()
+    step = np.diff(made, axis=-1) / np.diff(chroma)
+    assert np.abs(np.diff(step, axis=-1)).max() < 0.25  # no kink: steps of 0.002 in chroma
+
+
+@given(st.floats(0.001, 1000.0), st.integers(0, 7000))
+def test_compression_scales_with_exposure_and_keeps_greys(scale, row):
+    rgb = find_lit_rgb(find_encoding("Linear", "ITU-R BT.709"))[row]
+    one, other = compress_chroma([rgb, scale * rgb], "ITU-R BT.709")
+    np.testing.assert_allclose(other, scale * one, rtol=1e-6, atol=1e-12 * scale)
+    np.testing.assert_array_equal(compress_chroma([[scale] * 3], "ITU-R BT.709"), [[scale] * 3])
+
+
+@pytest.mark.parametrize(
+    "wild", [[0.0] * 3, [-1.0] * 3, [-5.0, 0.1, 2.0], [0, 0, 1e-9], [6e4, -6e4, 0]]
+)
+def test_compression_of_anything_is_finite_and_not_negative(wild):
+    out = compress_chroma([wild], "ITU-R BT.709")
+    assert np.isfinite(out).all()
+    assert out.min() >= 0.0
+
+
+def test_a_bend_moves_and_is_read_back():
+    bend = read_gamut_bend(GamutBend("ITU-R BT.709", np.eye(3)).state())
+    change = np.array([[0.9, 0.1, 0.0], [0.0, 1.1, -0.1], [0.05, 0.0, 0.95]])
+    light = np.array([[1.0, -0.2, 0.1], [0.2, 0.2, 0.3]])
+    moved = bend.move(change)
+    np.testing.assert_allclose(moved.apply(light @ change.T), bend.apply(light) @ change.T)

@@ -33,6 +33,11 @@ _SIZES = {
     "LUT_1D_SIZE": (SMALLEST_CURVE, LARGEST_CURVE),
 }
 _INPUT_RANGES = ("LUT_1D_INPUT_RANGE", "LUT_3D_INPUT_RANGE")  # how others say the domain
+_EDGES = ("DOMAIN_MIN", "DOMAIN_MAX")
+UNIT_DOMAIN = np.array([[0.0] * 3, [1.0] * 3])
+"""(2, 3) inputs of the first and of the last nodes where a file says nothing else."""
+UNIT_DOMAIN.flags.writeable = False
+_LARGEST_INPUT = 65504.0  # of half-precision pixels
 _CHANNELS = ("red", "green", "blue")
 _ALMOST_HALF = 0.5 - 4e-9
 _WIDE = 9.9999995  # what rounds to two digits before the point
@@ -133,8 +138,37 @@ def format_rows(values: Array) -> bytes:
     return records.tobytes().translate(None, b"\0")
 
 
-def parse_table(text: str, size_word: SizeWord, place: Place) -> tuple[Array, int, str]:
-    """Read the rows of a `.cube` with domain 0 to 1, strictly; faults as `table3d.parse_cube`.
+def check_domain(given: Array) -> Array:
+    """Check a domain, (2, 3): inputs of the first and of the last nodes by channel.
+
+    Raises
+    ------
+    InputError
+        Where a channel has no extent, or reaches over half-precision numbers.
+    """
+    domain = np.array(given, dtype=np.float64)
+    good = domain.shape == (2, 3) and bool((np.abs(domain) <= _LARGEST_INPUT).all())
+    if not good or not (domain[1] > domain[0]).all():
+        allowed = "a lower and a higher number for each channel, within 65504"
+        raise InputError(f"the domain {domain.tolist()}", allowed)
+    domain.flags.writeable = False
+    return domain
+
+
+def refuse_domain(domain: Array) -> None:
+    """Refuse to write a domain other than 0 to 1: some readers take it for that one, silently."""
+    if not np.array_equal(domain, UNIT_DOMAIN):
+        raise InputError(f"the domain {domain.tolist()} to write", "0 to 1")
+
+
+def place_in_domain(rgb: Array, domain: Array) -> Array:
+    """Tell where inputs (..., 3) stand in a domain, 0 to 1; those outside are held at its edge."""
+    low, high = domain
+    return np.asarray(np.clip((rgb - low) / (high - low), 0.0, 1.0))
+
+
+def parse_table(text: str, size_word: SizeWord, place: Place) -> tuple[Array, int, str, Array]:
+    """Read the rows of a `.cube`, strictly; faults as `table3d.parse_cube`.
 
     Parameters
     ----------
@@ -144,7 +178,7 @@ def parse_table(text: str, size_word: SizeWord, place: Place) -> tuple[Array, in
     Returns
     -------
     tuple
-        The values in the order of the file (3 m,), the size and the title.
+        The values in the order of the file (3 m,), the size, the title and the domain (2, 3).
     """
     where = place
     if text.startswith("\ufeff"):
@@ -172,7 +206,7 @@ def parse_table(text: str, size_word: SizeWord, place: Place) -> tuple[Array, in
     values = _parse_fixed_rows(body, count)
     if values is None:
         values = _parse_rows(body, count, number, where).reshape(-1)
-    return values, header.size, header.title
+    return values, header.size, header.title, header.find_domain()
 
 
 def _clean_line(line: str, number: int, where: Place) -> str:
@@ -192,6 +226,9 @@ class _Header:
         self.size: int | None = None
         self._place = place
         self._seen: set[str] = set()
+        self._edges: dict[str, list[float]] = {}
+        self._range: list[float] = []
+        self._domain_place = place
 
     def take(self, line: str, number: int) -> None:
         word, _, rest = line.replace("\t", " ").partition(" ")
@@ -212,17 +249,31 @@ class _Header:
                 raise InputError(f"'{rest[:40]}'", allowed, place)
             self.size = int(rest)
         elif word in _INPUT_RANGES:
-            if word[4] != self._size_word[4] or _read_numbers(rest) != [0.0, 1.0]:
-                allowed = f"LUT_{self._size_word[4:6]}_INPUT_RANGE 0 1, the domain of this table"
-                raise InputError(f"'{rest[:40]}'", allowed, place)
-        elif word in ("DOMAIN_MIN", "DOMAIN_MAX"):
-            edge = 0.0 if word == "DOMAIN_MIN" else 1.0
-            if _read_numbers(rest) != [edge] * 3:
-                allowed = f"{edge:g} {edge:g} {edge:g} (readers disagree on other domains)"
-                raise InputError(f"'{rest[:40]}'", allowed, place)
+            ends = _read_numbers(rest)
+            if word[4] != self._size_word[4] or ends is None or len(ends) != 2:
+                allowed = f"LUT_{self._size_word[4:6]}_INPUT_RANGE and two numbers"
+                raise InputError(f"'{line[:40]}'", allowed, place)
+            self._range, self._domain_place = ends, place
+        elif word in _EDGES:
+            edge = _read_numbers(rest)
+            if edge is None or len(edge) != 3:
+                raise InputError(f"'{rest[:40]}'", "a number for each channel", place)
+            self._edges[word], self._domain_place = edge, place
         else:
             known = f"TITLE, {self._size_word}, DOMAIN_MIN or DOMAIN_MAX in capitals"
             raise InputError(f"'{word[:40]}'", known, place)
+
+    def find_domain(self) -> Array:
+        """Find the domain (2, 3) that the lines say; refused where two say different ones."""
+        place = self._domain_place
+        stated = [[edge] * 3 for edge in self._range]
+        domain = [self._edges.get(word, UNIT_DOMAIN[k].tolist()) for k, word in enumerate(_EDGES)]
+        if stated and self._edges and stated != domain:
+            raise InputError(f"the domain {domain} beside the range {self._range}", "one", place)
+        try:
+            return check_domain(np.array(stated or domain))
+        except InputError as error:
+            raise error.at(place) from None
 
 
 def _read_numbers(line: str) -> list[float] | None:

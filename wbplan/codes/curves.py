@@ -152,8 +152,19 @@ class PqLaw:
 
 _PQ_M1, _PQ_M2 = 2610 / 16384, 2523 / 4096 * 128
 _PQ_C1, _PQ_C2, _PQ_C3 = 3424 / 4096, 2413 / 4096 * 32, 2392 / 4096 * 32
-_PQ_LEVEL = ((2.03 ** (1.0 / 2.4) + 0.099) / 1.099) ** (1.0 / 0.45)  # of 203 over 100 cd/m2
+
+
+def _raise_pq(luminance: float) -> float:
+    return float((((luminance / 100.0) ** (1.0 / 2.4) + 0.099) / 1.099) ** (1.0 / 0.45))
+
+
+_PQ_LEVEL = _raise_pq(203.0)
 _PQ_JOIN, _PQ_SLOPE = 0.018, 4.5  # BT.709's; the standard's 0.0003024 and 267.84 are these, rounded
+
+
+def find_pq_scene(luminance: float) -> float:
+    """Find the scene light, 1.0 for 203 cd/m2, that `PqLaw` shows at a luminance over 1 [cd/m2]."""
+    return _raise_pq(luminance) / _PQ_LEVEL
 
 
 @dataclass(frozen=True)

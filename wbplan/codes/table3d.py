@@ -4,7 +4,8 @@ The format is the Cube LUT Specification 1.0 (Adobe, 2013). Programs that read i
 and differ, often silently, on the rest: a domain other than 0 to 1, comments after a number,
 non-finite values, a byte-order mark. So a file written here holds only what all of them read alike
 (ASCII, line feeds, a plain title, comments at the top, six decimals, red changing fastest), and a
-file read here is refused, with the line, where readers would part. How the text is made and taken
+file read here is refused, with the line, where readers would part; a stated domain is read as the
+specification has it. How the text is made and taken
 apart stands in `codes.cube_text`.
 
 Two ways of reading between the nodes are common, and a `.cube` does not say which will be used:
@@ -15,7 +16,7 @@ measured.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -23,10 +24,14 @@ from numpy.typing import ArrayLike, NDArray
 from wbplan.codes.cube_text import (
     LARGEST_SIZE,
     SMALLEST_SIZE,
+    UNIT_DOMAIN,
+    check_domain,
     format_head,
     format_layers,
     format_rows,
     parse_table,
+    place_in_domain,
+    refuse_domain,
 )
 from wbplan.core.errors import InputError, Place
 from wbplan.core.tables import Array
@@ -37,15 +42,18 @@ CORNERS = (np.arange(8)[:, None] >> np.arange(3)) & 1
 
 @dataclass(frozen=True, eq=False)
 class Cube:
-    """A three-dimensional table over the domain 0 to 1 of each channel.
+    """A three-dimensional table over a domain of each channel, 0 to 1 of those written here.
 
     Attributes
     ----------
     table
         (n, n, n, 3) values; ``table[r, g, b]`` is the output RGB for the inputs ``r/(n-1)``,
-        ``g/(n-1)`` and ``b/(n-1)``. Values outside 0 to 1 are allowed, NaN and infinity are not.
+        ``g/(n-1)`` and ``b/(n-1)`` of the domain. Values outside 0 to 1 are allowed, NaN and
+        infinity are not.
     title
         A label for people. What a `.cube` cannot hold is replaced when it is written.
+    domain
+        (2, 3) the inputs of the first and of the last nodes.
 
     Raises
     ------
@@ -55,8 +63,10 @@ class Cube:
 
     table: Array
     title: str = ""
+    domain: Array = field(default_factory=lambda: UNIT_DOMAIN)
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "domain", check_domain(self.domain))
         table = np.array(self.table, dtype=np.float64, order="C")
         n = table.shape[0] if table.ndim else 0
         if table.shape != (n, n, n, 3) or not SMALLEST_SIZE <= n <= LARGEST_SIZE:
@@ -82,7 +92,13 @@ def format_cube(cube: Cube, comments: Iterable[str] = ()) -> bytes:
     Title and comments are labels, so what the format cannot hold is replaced rather than refused:
     accents are dropped, other characters outside ASCII become ``?``, double quotes become single,
     line breaks become spaces. A title is cut at 200 characters and comments are wrapped at 100.
+
+    Raises
+    ------
+    InputError
+        For a domain other than 0 to 1, which readers take in several ways.
     """
+    refuse_domain(cube.domain)
     head = format_head(f"LUT_3D_SIZE {cube.size}", cube.title, comments)
     layers = cube.table.transpose(2, 1, 0, 3)
     return format_layers(head, layers) or head + b"".join(
@@ -91,7 +107,7 @@ def format_cube(cube: Cube, comments: Iterable[str] = ()) -> bytes:
 
 
 def parse_cube(text: str, place: Place | None = None) -> Cube:
-    """Read a three-dimensional `.cube` with domain 0 to 1, strictly.
+    """Read a three-dimensional `.cube`, strictly.
 
     Line ends may be LF or CRLF; blank lines and whole-line comments may stand anywhere.
 
@@ -106,11 +122,11 @@ def parse_cube(text: str, place: Place | None = None) -> Cube:
     ------
     InputError
         For each fault: a byte-order mark, a line ended by CR alone, an unknown, repeated or late
-        keyword, a size out of range, another domain, a one-dimensional table, a row that is not
-        three finite numbers, too few or too many rows.
+        keyword, a size out of range, a domain without extent, a one-dimensional table, a row
+        that is not three finite numbers, too few or too many rows.
     """
-    values, n, title = parse_table(text, "LUT_3D_SIZE", place or Place())
-    return Cube(values.reshape(n, n, n, 3).transpose(2, 1, 0, 3), title)
+    values, n, title, domain = parse_table(text, "LUT_3D_SIZE", place or Place())
+    return Cube(values.reshape(n, n, n, 3).transpose(2, 1, 0, 3), title, domain)
 
 
 def read_trilinear(cube: Cube, rgb: ArrayLike) -> Array:
@@ -121,7 +137,7 @@ def read_trilinear(cube: Cube, rgb: ArrayLike) -> Array:
     cube
         The table.
     rgb
-        (..., 3) finite inputs; those outside 0 to 1 are held at the edge, as readers do.
+        (..., 3) finite inputs; those outside the domain are held at the edge, as readers do.
 
     Returns
     -------
@@ -180,7 +196,7 @@ def _locate(cube: Cube, rgb: ArrayLike) -> tuple[NDArray[np.intp], Array, Array]
     x = np.asarray(rgb, dtype=np.float64).reshape(-1, 3)
     if not np.isfinite(x).all():
         raise InputError("NaN or infinity among the colours to read", "finite values")
-    x = np.clip(x, 0.0, 1.0) * (cube.size - 1)
+    x = place_in_domain(x, cube.domain) * (cube.size - 1)
     lower = np.minimum(x.astype(np.intp), cube.size - 2)
     return lower @ _list_steps(cube), x - lower, cube.table.reshape(-1, 3)
 

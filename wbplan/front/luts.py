@@ -58,6 +58,7 @@ from wbplan.scene.luts import (
     CdlOn,
     LutFormat,
     MatchMap,
+    Monitor,
     check_size,
     check_up_stops,
 )
@@ -109,6 +110,7 @@ def make_lut(
     progress: Progress | None = None,
     map: MatchMap = "best",
     cdl_on: CdlOn = "linear",
+    monitor: Monitor | None = None,
 ) -> LutSet:
     """Make one LUT, and measure how far it is from exact.
 
@@ -121,7 +123,7 @@ def make_lut(
         the lights: spectra, what `find_light` takes, or a Kelvin; a camera match has no ``end``.
     kind
         ``correct``; ``gains`` per channel, for a 1D table or a CDL; ``monitor``, corrected and
-        shown on BT.1886; ``light-match``; ``camera-match``.
+        shown on a screen; ``light-match``; ``camera-match``.
     like
         For a camera match: the camera whose picture is wanted.
     shot_at
@@ -148,6 +150,8 @@ def make_lut(
         For a match: the ``best`` map, a polynomial in a table, or the best ``matrix``.
     cdl_on
         What the numbers of a CDL are for: ``linear`` light, or the ``log`` codes of the file.
+    monitor
+        For kind ``monitor``: the screen, its range and white; a BT.1886 one if not given.
 
     Returns
     -------
@@ -174,6 +178,8 @@ def make_lut(
         raise InputError(f"'{cdl_on}'", describe_choices(cdl_on, CDL_ON), Place(field="cdl_on"))
     if map not in MATCH_MAPS:
         raise InputError(f"'{map}'", describe_choices(map, MATCH_MAPS), Place(field="map"))
+    if monitor is not None and kind != "monitor":
+        raise InputError(f"a '{kind}' LUT for a screen", "kind monitor", Place(field="monitor"))
     view = view_plainly(take_camera(camera))
     codes_of, said = _choose_encoding(view.profile, encoding, gamut, levels, ei)
     chosen = _check_formats(formats)
@@ -182,7 +188,7 @@ def make_lut(
     if kind in ("light-match", "camera-match"):
         made = _make_match(kind, view, (start, end), like, shot_at, codes_of, keep, map)
     else:
-        made = _make_change(kind, view, (start, end), codes_of, keep)
+        made = _make_change(kind, view, (start, end), codes_of, keep, monitor or Monitor())
     recipe, shot, lights, cautions = made
     if into is not None:
         if kind not in INTO_KINDS:
@@ -319,6 +325,7 @@ def _make_change(
     ends: tuple[SettingLike | Spectrum, SettingLike | Spectrum | None],
     encoding: Encoding,
     keep: Keep,
+    monitor: Monitor,
 ) -> _Made:
     """Make a change of setting, likewise."""
     start, end = ends
@@ -332,7 +339,7 @@ def _make_change(
     if kind == "gains":
         recipe = reduce_to_gains(shot, correction, lights, (before, after))
     elif kind == "monitor":
-        recipe = add_monitor(correction, (before, after), keep, cost)
+        recipe = add_monitor(correction, (before, after), keep, cost, monitor)
     else:
         recipe = Recipe("correct", before, after, correction, keep, cost)
     return recipe, shot, lights, ()

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property, partial
 from typing import Any
 
@@ -36,7 +36,7 @@ from wbplan.lut.fit import bake_at_size
 from wbplan.lut.match import Differences, MatchScore
 from wbplan.lut.table1d import choose_curves, find_channel_gains
 from wbplan.lut.trials import SceneColours, draw_trials, find_plain_rgb
-from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, CdlOn, LutFormat, LutKind
+from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, SCREENS, CdlOn, LutFormat, LutKind, Monitor
 from wbplan.scene.setup import Keep
 
 LIMIT_CODES = 1.0
@@ -57,7 +57,7 @@ class Recipe:
 
     ``start`` and ``end`` say in words what it goes from and to. ``up_stops`` is how much brighter
     it was asked to make the picture, which its matrix holds. ``against_exact`` is what gains per
-    channel cost against the full correction.
+    channel cost against the full correction. ``monitor`` is what a view is for.
     """
 
     kind: LutKind
@@ -69,6 +69,7 @@ class Recipe:
     match: MatchScore | None = None
     against_exact: Differences | None = None
     up_stops: float = 0.0
+    monitor: Monitor | None = None
 
 
 def raise_exposure(recipe: Recipe, stops: float) -> Recipe:
@@ -328,6 +329,7 @@ def describe_draft(draft: LutDraft) -> tuple[str, ...]:
         "cost_stops": round(recipe.cost_stops, 6),
         "up_stops": round(recipe.up_stops, 6),
         "matrix": [float(f"{each:.{_DIGITS}g}") for each in correction.matrix.ravel()],
+        "monitor": None if recipe.monitor is None else asdict(recipe.monitor),
         "bend": None if correction.bend is None else correction.bend.state(),
         "whites": draft.colours.whites.tolist(),
     }
@@ -369,8 +371,8 @@ def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str, data: bytes
     """
     source, target = recipe.correction.encoding, recipe.correction.target
     encoding = name_encoding(source)
-    if recipe.kind == "monitor":
-        encoding += "-to-bt-1886"
+    if recipe.monitor is not None:
+        encoding += f"-to-{name_monitor(recipe.monitor)}"
     elif (
         target is not None
         and name_encoding(target) + target.gamut != name_encoding(source) + source.gamut
@@ -381,6 +383,14 @@ def name_lut_file(recipe: Recipe, stem: str, size: str, ending: str, data: bytes
         ends = (*ends, say_offset(recipe.up_stops).rpartition(" ")[0].replace(" ", ""))
     parts = [stem, recipe.kind, *ends, encoding, size, digest_bytes(data)[:CODE_DIGITS]]
     return "_".join(part for part in parts if part) + f".{ending}"
+
+
+def name_monitor(monitor: Monitor) -> str:
+    """Name what a view is for: its screen, its white if not the usual, its levels if not full."""
+    white = monitor.luminance
+    other = "" if white == SCREENS[monitor.screen] else f"-{white:g}cd"
+    levels = "" if monitor.levels == "full" else f"-{monitor.levels}"
+    return monitor.screen + other + levels
 
 
 def _name_end(words: str) -> str:

@@ -20,10 +20,11 @@ from wbplan.lut.correction import (
     find_surface_rgb,
 )
 from wbplan.lut.file import Recipe, raise_exposure
+from wbplan.lut.gamut import find_gamut_bend
 from wbplan.lut.match import View, compare_matrices, find_match
 from wbplan.lut.monitor import make_monitor_encoding
 from wbplan.lut.trials import SceneColours, find_plain_rgb
-from wbplan.scene.luts import LutKind, MatchMap
+from wbplan.scene.luts import LutKind, MatchMap, Monitor
 from wbplan.scene.setup import Keep
 
 _WHITE_DIGITS, _MOST_WHITES = 4, 8
@@ -58,14 +59,19 @@ def make_correction(shot: Shot, wanted: tuple[float, float]) -> tuple[LinearCorr
 
 
 def add_monitor(
-    correction: LinearCorrection, words: tuple[str, str], keep: Keep, cost: float
+    correction: LinearCorrection,
+    words: tuple[str, str],
+    keep: Keep,
+    cost: float,
+    monitor: Monitor,
 ) -> Recipe:
-    """Add the view on a BT.1886 monitor to a correction."""
-    target = make_monitor_encoding(correction.encoding)
-    into = np.linalg.inv(target.rgb_to_xyz) @ correction.encoding.rgb_to_xyz
-    white = into / into.sum(axis=1, keepdims=True)  # the gamut's white becomes the screen's
-    shown = LinearCorrection(correction.encoding, white @ correction.matrix, target)
-    return Recipe("monitor", *words, shown, keep, cost)
+    """Add the view on a monitor to a correction."""
+    target = make_monitor_encoding(correction.encoding, monitor)
+    change = find_gamut_change(correction.encoding, target)
+    shown = LinearCorrection(
+        correction.encoding, change @ correction.matrix, target, find_gamut_bend(target)
+    )
+    return Recipe("monitor", *words, shown, keep, cost, monitor=monitor)
 
 
 def write_into(recipe: Recipe, target: Encoding | None) -> Recipe:

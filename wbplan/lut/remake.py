@@ -18,10 +18,11 @@ from wbplan.lut.bake import LinearCorrection, bake_lut, scene_codes
 from wbplan.lut.bend import ROOTS, Bend, read_root_bend
 from wbplan.lut.file import RECIPE_WORD, Recipe
 from wbplan.lut.fit import FITTED, fit_table
+from wbplan.lut.gamut import GAMUT, read_gamut_bend
 from wbplan.lut.monitor import make_monitor_encoding
 from wbplan.lut.table1d import bake_curves
 from wbplan.lut.trials import find_plain_rgb
-from wbplan.scene.luts import KIND_WORDS
+from wbplan.scene.luts import KIND_WORDS, Monitor
 
 _ROWS = re.compile(r"Rows SHA-256 ([0-9a-f]{64})\.")
 _SIZE = re.compile(rb"^LUT_(?P<kind>[13])D_SIZE (?P<size>\d+)\r?$", re.MULTILINE)
@@ -106,6 +107,8 @@ def _join_comments(data: bytes) -> str:
 def _take_bend(said: dict[str, Any]) -> Bend:
     if said["what"] == ROOTS:
         return read_root_bend(said)
+    if said["what"] == GAMUT:
+        return read_gamut_bend(said)
     raise ValueError(f"bend {said['what']!r}")
 
 
@@ -115,8 +118,11 @@ def _take(said: dict[str, Any]) -> Stated:
     if kind not in KIND_WORDS:
         raise ValueError(f"kind {kind!r}")
     target: Encoding | None = None
-    if kind == "monitor":
-        target = make_monitor_encoding(source, said["out"][2])
+    monitor = None if said["monitor"] is None else Monitor(**said["monitor"])
+    if (kind == "monitor") != (monitor is not None):
+        raise ValueError(f"a {kind} for the monitor {monitor}")
+    if monitor is not None:
+        target = make_monitor_encoding(source, monitor)
     elif said["out"] is not None:
         target = find_encoding(*said["out"])
     if said["keep"] not in ("green", "no_clip"):
@@ -132,6 +138,7 @@ def _take(said: dict[str, Any]) -> Stated:
         said["keep"],
         float(said["cost_stops"]),
         up_stops=float(said["up_stops"]),
+        monitor=monitor,
     )
     whites = np.array(said["whites"], dtype=np.float64).reshape(-1, 3)
     return Stated(recipe, str(said["stem"]), str(said["camera"]), whites)

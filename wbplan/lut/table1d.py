@@ -9,7 +9,7 @@ alike. All of them read linearly between entries.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,9 +17,13 @@ from numpy.typing import ArrayLike
 from wbplan.codes.cube_text import (
     LARGEST_CURVE,
     SMALLEST_CURVE,
+    UNIT_DOMAIN,
+    check_domain,
     format_head,
     format_rows,
     parse_table,
+    place_in_domain,
+    refuse_domain,
 )
 from wbplan.core.errors import InputError, Place
 from wbplan.core.tables import Array
@@ -41,14 +45,16 @@ _DIAGONAL = 1e-9
 
 @dataclass(frozen=True, eq=False)
 class CurveTable:
-    """Three curves over the domain 0 to 1.
+    """Three curves over a domain, 0 to 1 of those written here.
 
     Attributes
     ----------
     table
-        (n, 3) values; ``table[k]`` is the output RGB of the inputs ``k/(n-1)``.
+        (n, 3) values; ``table[k]`` is the output RGB of the inputs ``k/(n-1)`` of the domain.
     title
         A label for people.
+    domain
+        (2, 3) the inputs of the first and of the last entries.
 
     Raises
     ------
@@ -59,8 +65,10 @@ class CurveTable:
 
     table: Array
     title: str = ""
+    domain: Array = field(default_factory=lambda: UNIT_DOMAIN)
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "domain", check_domain(self.domain))
         table = np.array(self.table, dtype=np.float64, order="C")
         n = table.shape[0] if table.ndim else 0
         if table.shape != (n, 3) or not SMALLEST_CURVE <= n <= LARGEST_CURVE:
@@ -81,14 +89,15 @@ class CurveTable:
 
 def format_curves(curves: CurveTable, comments: Iterable[str] = ()) -> bytes:
     """Give the bytes of a one-dimensional `.cube` file; labels as for `table3d.format_cube`."""
+    refuse_domain(curves.domain)
     head = format_head(f"LUT_1D_SIZE {curves.size}", curves.title, comments)
     return head + format_rows(curves.table.reshape(-1))
 
 
 def parse_curves(text: str, place: Place | None = None) -> CurveTable:
-    """Read a one-dimensional `.cube` with domain 0 to 1, strictly, as `table3d.parse_cube`."""
-    values, size, title = parse_table(text, "LUT_1D_SIZE", place or Place())
-    return CurveTable(values.reshape(size, 3), title)
+    """Read a one-dimensional `.cube`, strictly, as `table3d.parse_cube`."""
+    values, size, title, domain = parse_table(text, "LUT_1D_SIZE", place or Place())
+    return CurveTable(values.reshape(size, 3), title, domain)
 
 
 def read_curves(curves: CurveTable, rgb: ArrayLike) -> Array:
@@ -97,12 +106,12 @@ def read_curves(curves: CurveTable, rgb: ArrayLike) -> Array:
     Parameters
     ----------
     rgb
-        (..., 3) finite inputs; those outside 0 to 1 are held at the edge, as readers do.
+        (..., 3) finite inputs; those outside the domain are held at the edge, as readers do.
     """
     x = np.asarray(rgb, dtype=np.float64)
     if not np.isfinite(x).all():
         raise InputError("NaN or infinity among the colours to read", "finite values")
-    at = np.clip(x, 0.0, 1.0) * (curves.size - 1)
+    at = place_in_domain(x, curves.domain) * (curves.size - 1)
     lower = np.minimum(at.astype(np.intp), curves.size - 2)
     channel = np.arange(3)
     low, high = curves.table[lower, channel], curves.table[lower + 1, channel]

@@ -25,6 +25,7 @@ from wbplan.core.tables import Array, fold_channels, load_table
 from wbplan.light.colorimetry import find_tristimulus, find_white_xyz
 from wbplan.light.surfaces import list_surfaces
 from wbplan.lut.bake import LinearCorrection, find_least, find_lowest_node
+from wbplan.lut.gamut import GamutBend
 from wbplan.lut.kinds import Trial
 
 NOISE = 0.001
@@ -195,8 +196,10 @@ def _find_reach(correction: LinearCorrection, rgb: Array, floor: Array) -> Array
     1 is the colour itself. Channels before and after the correction count; ``floor`` (n, 6).
     """
     grey = np.maximum(rgb.mean(axis=-1, keepdims=True), _LITTLE) * np.ones(3)
-    both = np.concatenate([rgb, rgb @ correction.matrix.T], axis=-1)
-    plain = np.concatenate([grey, grey @ correction.matrix.T], axis=-1)
+    # What brings light into the gamut after leaves it no edge there.
+    after = np.eye(3) if isinstance(correction.bend, GamutBend) else correction.matrix
+    both = np.concatenate([rgb, rgb @ after.T], axis=-1)
+    plain = np.concatenate([grey, grey @ after.T], axis=-1)
     fall = plain - both
     reach = np.where(fall > _LITTLE, (plain - floor) / np.maximum(fall, _LITTLE), np.inf)
     return np.asarray(reach.min(axis=-1, keepdims=True))

@@ -280,7 +280,7 @@ def _list_recipes(
     if request.kind == "gains":
         yield reduce_to_gains(shot, correction, scene.lit_power, (before, after))
     elif request.kind == "monitor":
-        yield add_monitor(correction, (before, after), setup.keep, cost)
+        yield add_monitor(correction, (before, after), setup.keep, cost, request.monitor)
     else:
         yield Recipe("correct", before, after, correction, setup.keep, cost)
 

@@ -25,6 +25,7 @@ _PLAIN_ENDINGS = (".png", ".tif", ".tiff")
 _EXTRA = "OpenImageIO: pip install 'wbplan[pictures]'"
 _MOST_BYTES = 1 << 29
 _DPX_BITS = 10  # of a DPX made from another format
+_NO_DATE = "1970:01:01 00:00:00"  # OpenImageIO would stamp the clock's own
 _UNTRUE_AFTER = ("acesImageContainerFlag",)  # a promise that a LUT may break
 
 
@@ -173,6 +174,8 @@ def _write_whole_file(whole: NDArray[Any], path: Path, ending: str, like: Still)
         header.erase_attribute(name)
     if ending != ".exr":
         header.attribute("oiio:UnassociatedAlpha", 1)
+    elif header.get_string_attribute("DateTime") == "":
+        header.attribute("DateTime", _NO_DATE)
     if ending == ".dpx" and not same:
         header.attribute("oiio:BitsPerSample", _DPX_BITS)
     with tempfile.TemporaryDirectory(prefix="wbplan-") as folder:

@@ -7,8 +7,9 @@ import math
 import sys
 from pathlib import Path
 from textwrap import wrap
+from typing import cast
 
-from wbplan.codes.encodings import Encoding, find_encoding
+from wbplan.codes.encodings import Encoding, Levels, find_encoding
 from wbplan.core.errors import InputError, Place
 from wbplan.core.output import check_file, write_file
 from wbplan.core.progress import make_bar
@@ -20,6 +21,7 @@ from wbplan.lut.file import LutFile, say_megabytes, say_offset
 from wbplan.read.pictures import Still, encode_still, load_still, read_whole
 from wbplan.report.base.words import say_percent, say_significant
 from wbplan.report.lut.words import list_kinds, list_readings, say_met
+from wbplan.scene.luts import Monitor, Screen
 
 REMADE_ENDINGS = (".cube", ".clf")
 _NOTHING = 1e-6  # codes or stops: rounding, not an error
@@ -52,7 +54,7 @@ def run_lut(options: argparse.Namespace) -> None:
             options.camera,
             options.start,
             options.end,
-            options.kind,
+            "monitor" if options.monitor and options.kind == "correct" else options.kind,
             options.like,
             options.shot_at,
             options.encoding,
@@ -67,6 +69,7 @@ def run_lut(options: argparse.Namespace) -> None:
             make_bar(),
             options.map,
             options.cdl_on,
+            _read_monitor(options.monitor),
         )
     _hand_over(made, options)
 
@@ -89,6 +92,25 @@ def _read_into(given: str | None) -> Encoding | None:
         raise error.at(place) from None
 
 
+def _read_monitor(given: str | None) -> Monitor | None:
+    """Read 'pq, legal, 300' as what a view is for."""
+    if given is None:
+        return None
+    place = Place(field="--monitor")
+    words = [each.strip() for each in given.split(",")]
+    try:
+        white = float(words[2]) if len(words) == 3 else None
+        if len(words) > 3:
+            raise ValueError
+    except ValueError:
+        raise InputError(f"'{given}'", "a screen, a range and a white in cd/m2", place) from None
+    levels = words[1] if len(words) > 1 else "full"
+    try:
+        return Monitor(cast(Screen, words[0].lower()), cast(Levels, levels.lower()), white)
+    except InputError as error:
+        raise error.at(place) from None
+
+
 def _refuse_with_file(options: argparse.Namespace) -> None:
     """Refuse options that say something else than the file that is made again."""
     given = {
@@ -100,6 +122,7 @@ def _refuse_with_file(options: argparse.Namespace) -> None:
         "--gamut": options.gamut,
         "--ei": options.ei,
         "--into": options.into,
+        "--monitor": options.monitor,
     }
     for name, value in given.items():
         if value is not None:

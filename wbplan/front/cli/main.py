@@ -179,7 +179,7 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         default="correct",
         choices=("correct", "gains", "monitor", "light-match", "camera-match"),
         help="correct (the default): from one setting to another; gains: the same as gains per "
-        "channel, for a 1D table or a CDL; monitor: corrected and shown on BT.1886; light-match: "
+        "channel, for a 1D table or a CDL; monitor: corrected and shown on a screen; light-match: "
         "from one light to another; camera-match: this camera to another",
     )
     lut.add_argument(
@@ -217,6 +217,12 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         "--into",
         metavar="CURVE,GAMUT[,RANGE[,EI]]",
         help="what the picture is written in after (default: as before, or as the other camera's)",
+    )
+    lut.add_argument(
+        "--monitor",
+        metavar="SCREEN[,RANGE[,WHITE]]",
+        help="kind monitor, for bt-1886 (its default), p3-d65, p3-dci, pq or hlg; range full or "
+        "legal; pq and hlg: cd/m2 of white (default 203)",
     )
     lut.add_argument(
         "--keep",

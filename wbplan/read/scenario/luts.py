@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import cast
 
 from wbplan.camera.sensitivities import Camera
-from wbplan.codes.encodings import Encoding, find_encoding, note_ei
-from wbplan.core.errors import Place, UnknownNameError, describe_choices
+from wbplan.codes.encodings import LEVELS, Encoding, Levels, find_encoding, note_ei
+from wbplan.core.errors import InputError, Place, UnknownNameError, describe_choices
 from wbplan.core.notes import Note
 from wbplan.read.yaml.fields import Fields
 from wbplan.scene.luts import (
@@ -18,11 +18,14 @@ from wbplan.scene.luts import (
     KIND_WORDS,
     MATCH_MAPS,
     MOST_UP_STOPS,
+    SCREENS,
     CdlOn,
     LutFormat,
     LutKind,
     LutRequest,
     MatchMap,
+    Monitor,
+    Screen,
 )
 
 MOST_REQUESTS = 100
@@ -108,9 +111,23 @@ def _read_request(
         if kind not in INTO_KINDS:
             raise fields.refuse("into", f"a '{kind}' LUT", "kinds " + ", ".join(INTO_KINDS))
         into = read_encoding(fields, "into", ei)[0]
+    monitor = _read_monitor(fields) if kind == "monitor" else Monitor()
     cdl_on = cast(CdlOn, fields.choice("cdl_on", CDL_ON, "linear"))
     formats = _read_formats(fields)
-    return LutRequest(kind, formats, size, start, end, like, position, by, into, cdl_on, stops)
+    return LutRequest(
+        kind, formats, size, start, end, like, position, by, into, cdl_on, stops, monitor
+    )
+
+
+def _read_monitor(fields: Fields) -> Monitor:
+    """Read what a view is for: its screen, range and white [cd/m2]."""
+    screen = cast(Screen, fields.choice("monitor", SCREENS, "bt-1886"))
+    levels = cast(Levels, fields.choice("range", LEVELS, "full"))
+    white = fields.number("white_cd_m2", SCREENS[screen], low=1.0, high=1e4)
+    try:
+        return Monitor(screen, levels, white)
+    except InputError as error:
+        raise error.at(fields.place_of("white_cd_m2")) from None
 
 
 def read_encoding(fields: Fields, name: str, ei: float) -> tuple[Encoding, tuple[Note, ...]]:
