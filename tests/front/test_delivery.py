@@ -13,6 +13,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from jsonschema import Draft202012Validator
 
 import wbplan
 from wbplan.codes.encodings import find_encoding
@@ -91,6 +92,10 @@ def test_the_same_time_gives_the_same_bytes(planned, made):
 def test_the_manifest_names_every_lut_with_its_digest(made, folder):
     record = json.loads((folder / "manifest.json").read_text("utf-8"))
     assert set(record["files"]) == set(made.files)
+    schema = wbplan.read_schema("delivery")
+    assert not list(Draft202012Validator(schema).iter_errors(record))
+    assert list(record) == list(schema["properties"])
+    assert all(list(each) == list(schema["$defs"]["lut"]["properties"]) for each in record["luts"])
     rows = list(csv.DictReader(io.StringIO(made.files["manifest.csv"].decode("utf-8-sig"))))
     luts = {each for each in made.files if each.endswith((".cube", ".cdl", ".clf"))}
     assert {each["file"] for each in rows} == {each for each in luts if "spaces/" not in each}

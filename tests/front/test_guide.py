@@ -295,6 +295,7 @@ def read_schema(name: str) -> dict:  # type: ignore[type-arg]
         ("Plate notes: `NN-setup_plate.json`", "plate", ""),
         ("Lights: `lights.json`", "lights", ""),
         ("One light of `lights.json`", "lights", "lights"),
+        ("A delivery: `manifest.json`", "delivery", ""),
     ],
 )
 def test_the_records_topic_has_the_keys_of_the_schemas(
@@ -312,7 +313,7 @@ def test_the_records_topic_has_the_keys_of_the_schemas(
 
 def test_every_schema_has_its_part() -> None:
     names = {path.name.split(".")[0] for path in PACKAGE.glob("record/*.schema.json")}
-    assert names == {"plan", "day", "plate", "lights"}
+    assert names == {"plan", "day", "plate", "lights", "delivery"}
 
 
 def test_the_records_topic_has_the_columns_of_the_tables(tmp_path: Path) -> None:

@@ -90,7 +90,7 @@ def read_schema(record: str = "plan") -> dict[str, Any]:
     Parameters
     ----------
     record
-        ``plan``, ``lights``, ``plate`` or ``day``.
+        ``plan``, ``lights``, ``plate``, ``day`` or ``delivery``.
 
     Examples
     --------

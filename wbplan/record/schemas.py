@@ -6,11 +6,11 @@ which it declares them. The tests hold every record to it.
 
 from __future__ import annotations
 
-SCHEMAS = ("plan", "lights", "plate", "day")
+SCHEMAS = ("plan", "lights", "plate", "day", "delivery")
 
 
 def read_schema_text(record: str) -> str:
-    """Read the schema of a record (``plan``, ``lights``, ``plate``, ``day``) as JSON text."""
+    """Read the schema of a record (one of `SCHEMAS`) as JSON text."""
     from importlib.resources import files  # slow to load, and the command line asks for the names
 
     place = files("wbplan.record").joinpath(f"{record}.schema.json")

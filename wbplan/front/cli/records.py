@@ -37,7 +37,7 @@ def add_record_commands(commands: Any) -> None:
     compare.set_defaults(run=_run_compare)
     schema = commands.add_parser(
         "schema",
-        help="print the JSON Schema of a record: of a plan, lights, plate notes or a day",
+        help="print the JSON Schema of a plan, lights, plate notes, a day or a delivery",
         description="Print the JSON Schema (draft 2020-12) of what this version writes.",
     )
     schema.add_argument(
