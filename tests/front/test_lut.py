@@ -127,6 +127,10 @@ def test_a_lut_without_a_scenario_keeps_a_grey_grey(
             "cfa-mid_monitor_5600K_4300K_acescct-to-bt-1886_17.cube",
         ),
         (
+            ["--monitor", "PQ,legal,300", "--to", "4300", "--lut-size", "17"],
+            "cfa-mid_monitor_5600K_4300K_acescct-to-pq-300cd-legal_17.cube",
+        ),
+        (
             ["--kind", "light-match", "--to", "FL2", "--format", "clf"],
             "cfa-mid_light-match_5600_FL2_acescct_33.clf",
         ),
@@ -161,6 +165,13 @@ def test_each_kind_has_its_file(
         (["--from", "5600", "--to", "3200", "--format", "cdl"], ["mixes the channels", "gains"]),
         (["--kind", "light-match", "--from", "FL99", "--to", "FL2"], ["--from", "FL99"]),
         (["--kind", "light-match", "--from", "FL2"], ["--to"]),
+        (["--monitor", "p3", "--from", "5600", "--to", "3200"], ["--monitor", "'p3'", "p3-d65"]),
+        (["--monitor", "pq,full,9", "--from", "5600", "--to", "3200"], ["--monitor", "100 to 500"]),
+        (["--monitor", "pq,full,x", "--from", "5600", "--to", "3200"], ["--monitor", "cd/m2"]),
+        (
+            ["--kind", "gains", "--monitor", "pq", "--from", "5600", "--to", "3200"],
+            ["'gains'", "kind monitor"],
+        ),
         (["--kind", "camera-match", "--from", "FL2"], ["--like"]),
         (["--kind", "camera-match", "--from", "FL2", "--like", "cfa"], ["'cfa'"]),
     ],
@@ -247,11 +258,20 @@ def test_two_contents_never_have_one_name(
     assert len(set(held.values())) == len(runs)
 
 
-@pytest.mark.parametrize("kind", ["correct", "gains", "monitor"])
+@pytest.mark.parametrize("kind", ["correct", "gains", "monitor", "monitor --monitor p3-dci,legal"])
 def test_a_lut_is_made_again_from_its_own_header(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, kind: str
 ) -> None:
-    options = ["--kind", kind, "--from", "5600", "--to", "3200 green 2", "--lut-size", "17"]
+    options = [
+        "--kind",
+        *kind.split(),
+        "--from",
+        "5600",
+        "--to",
+        "3200 green 2",
+        "--lut-size",
+        "17",
+    ]
     assert run(capsys, *LUT, *options, "--out", str(tmp_path))[0] == 0
     (first,) = tmp_path.iterdir()
     other = tmp_path / "other"

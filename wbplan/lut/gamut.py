@@ -75,7 +75,7 @@ class GamutBend:
 
     @cached_property
     def _back(self) -> Array:
-        return np.linalg.inv(self.into)
+        return np.asarray(np.linalg.inv(self.into), dtype=np.float64)
 
     @property
     def words(self) -> str:

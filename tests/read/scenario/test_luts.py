@@ -91,6 +91,11 @@ def test_what_is_asked_for_is_part_of_the_digest(tmp_path: Path) -> None:
         ("{kind: camera-match}", ["luts[0].like"]),
         ("{kind: camera-match, like: cfa-midd}", ["luts[0].like", "s.yaml:13", "cfa-mid"]),
         ("{kind: monitor, from: face}", ["from"]),
+        ("{kind: monitor, monitor: p3-d60}", ["luts[0].monitor", "did you mean 'p3-d65'"]),
+        ("{kind: monitor, range: leagl}", ["luts[0].range", "did you mean 'legal'"]),
+        ("{kind: monitor, white_cd_m2: 300}", ["luts[0].white_cd_m2", "pq and hlg"]),
+        ("{kind: monitor, monitor: hlg, white_cd_m2: 90}", ["s.yaml:13", "100 to 500"]),
+        ("{kind: gains, monitor: pq}", ["monitor"]),
     ],
 )
 def test_faults_are_named(tmp_path: Path, entry: str, words: list[str]) -> None:
