@@ -279,7 +279,11 @@ def test_a_lut_is_made_again_from_its_own_header(
     assert (code, err) == (0, "")
     (again,) = other.iterdir()
     rows = [path.read_bytes().split(b"D_SIZE")[1] for path in (first, again)]
-    assert rows[0] == rows[1]
+    if kind.startswith("monitor"):  # its matrix has ten digits: the sixth decimal may round apart
+        held = [np.array(each.split(), dtype=np.float64) for each in rows]
+        np.testing.assert_allclose(held[0], held[1], atol=1.01e-6)
+    else:
+        assert rows[0] == rows[1]
     assert "3200K green2CC" in out
     # In another form: the same to what the first is off by, on greys that both hold.
     pytest.importorskip("PyOpenColorIO")
