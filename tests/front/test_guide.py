@@ -95,14 +95,14 @@ def write_files(folder: Path, topic: str, number: int) -> Path:
 
 def write_still(path: Path, light: Path) -> None:
     """Write a linear 16-bit picture of the chart, 6 patches of 40 pixels across and 4 down."""
-    from wbplan.read.pictures import encode_still
+    from wbplan.read.pictures import Still, encode_still
 
     power = np.loadtxt(light, delimiter=",", skiprows=1)[:, 1]
     raw = (power * load_table("chart")) @ find_camera("nikon-d5100", Path()).sensitivities
     codes = 512 + 9000 * raw / raw.max()
     picture = np.kron(codes.reshape(4, 6, 3), np.ones((40, 40, 1)))
     picture = np.pad(picture, ((10, 10), (10, 10), (0, 0)), "edge")
-    path.write_bytes(encode_still(picture / 65535.0, path, True)[0])
+    path.write_bytes(encode_still(picture / 65535.0, path, Still(picture, kind="uint16"))[0])
 
 
 def read_example(topic: str, path: Path) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import struct
 import warnings
 import zlib
@@ -17,7 +16,7 @@ from wbplan.codes.table3d import Cube, format_cube
 from wbplan.core.errors import InputError, OutputError
 from wbplan.front.luts import apply_lut
 from wbplan.lut.table1d import CurveTable, format_curves
-from wbplan.read.pictures import encode_still, load_still
+from wbplan.read.pictures import Still, encode_still, load_still
 
 SIZE = (20, 30)
 
@@ -59,11 +58,11 @@ def test_pixels_go_through_whole(
 ) -> None:
     pixels = make_pixels(kind)
     loaded = load_still(save(tmp_path / name, pixels))
-    np.testing.assert_array_equal(loaded, pixels)
-    after = apply_lut(cube, loaded, way)  # type: ignore[arg-type]
+    np.testing.assert_array_equal(loaded.pixels, pixels)
+    after = apply_lut(cube, loaded.pixels, way)  # type: ignore[arg-type]
     top = 1.0 if kind is np.float32 else np.iinfo(kind).max
     np.testing.assert_allclose(after, swap(pixels) / top, atol=1e-6)
-    data, held = encode_still(after, tmp_path / f"b{Path(name).suffix}", kind is not np.uint8)
+    data, held = encode_still(after, tmp_path / f"b{Path(name).suffix}", loaded)
     back = tmp_path / f"b{Path(name).suffix}"
     back.write_bytes(data)
     assert held == 0
@@ -84,10 +83,10 @@ def test_before_and_after_stand_side_by_side(tmp_path: Path, cube: Path) -> None
 def test_transparency_is_kept_and_grey_becomes_colour(tmp_path: Path, cube: Path) -> None:
     pixels = make_pixels(np.uint8, 4)
     loaded = load_still(save(tmp_path / "a.png", pixels))
-    after = apply_lut(cube, loaded, "trilinear")
+    after = apply_lut(cube, loaded.pixels, "trilinear")
     np.testing.assert_allclose(after[..., 3] * 255, pixels[..., 3])
     grey = load_still(save(tmp_path / "g.png", pixels[..., 0]))
-    assert grey.shape == (*SIZE, 3)
+    assert grey.pixels.shape == (*SIZE, 3)
 
 
 def test_values_outside_are_counted_and_held(tmp_path: Path) -> None:
@@ -96,7 +95,7 @@ def test_values_outside_are_counted_and_held(tmp_path: Path) -> None:
     pixels = np.array([[[255, 0, 0], [100, 100, 100]]], dtype=np.uint8)
     after = apply_lut(path, pixels, "trilinear")
     np.testing.assert_allclose(after[0, 0], [2, 0, 0])
-    _, held = encode_still(after, tmp_path / "a.png", False)
+    _, held = encode_still(after, tmp_path / "a.png", Still(pixels))
     assert held == 50.0
 
 
@@ -114,20 +113,58 @@ def test_a_clf_and_a_cdl_are_applied(tmp_path: Path) -> None:
     np.testing.assert_allclose(after, pixels * [0.5, 1.0, 0.25], rtol=1e-5)
 
 
-def test_exr_works_where_a_reader_is_there_and_is_told_where_not(
-    tmp_path: Path, cube: Path
+@pytest.mark.parametrize("name", ["a.exr", "a.dpx"])
+def test_what_needs_the_extra_says_so(
+    tmp_path: Path, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    after = apply_lut(cube, make_pixels(np.float32), "trilinear")
-    path = tmp_path / "a.exr"
-    data = None
-    with contextlib.suppress(OutputError):
-        data, _ = encode_still(after, path, True)
-    if data is None:
-        with pytest.raises(OutputError, match=r"\.exr.*imageio"):
-            encode_still(after, path, True)
-        return
-    path.write_bytes(data)
-    np.testing.assert_allclose(load_still(path), after, atol=1e-3)
+    monkeypatch.setattr("wbplan.read.pictures.find_spec", lambda name: None)
+    with pytest.raises(OutputError, match=r"wbplan\[pictures\]"):
+        encode_still(np.zeros((2, 2, 3)), tmp_path / name, Still(np.zeros((2, 2, 3))))
+
+
+HEADER = {"DateTime": "2026:11:26 09:00:00", "captureRate": 24.0, "owner": "camera B"}
+
+
+@pytest.mark.parametrize("kind", ["half", "float"])
+def test_exr_keeps_kind_alpha_and_metadata(tmp_path: Path, cube: Path, kind: str) -> None:
+    oiio = pytest.importorskip("OpenImageIO")
+    pixels = np.random.default_rng(3).uniform(0, 1, (*SIZE, 4)).astype(np.float16)
+    spec = oiio.ImageSpec(SIZE[1], SIZE[0], 4, kind)
+    for word, value in HEADER.items():
+        spec.attribute(word, value)
+    source, made = tmp_path / "a.exr", tmp_path / "b.exr"
+    output = oiio.ImageOutput.create(str(source))
+    assert output.open(str(source), spec)
+    assert output.write_image(pixels.astype(np.float32))
+    output.close()
+    still = load_still(source)
+    after = apply_lut(cube, still.pixels, "trilinear")
+    made.write_bytes(encode_still(after, made, still)[0])
+    back = oiio.ImageInput.open(str(made))
+    assert str(back.spec().format) == kind
+    for word, value in HEADER.items():
+        assert back.spec().get(word) == pytest.approx(value) if word == "captureRate" else value
+    got = back.read_image("float")
+    np.testing.assert_allclose(got[..., :3], swap(pixels[..., :3].astype(float)), atol=1e-3)
+    np.testing.assert_array_equal(got[..., 3], pixels[..., 3])
+
+
+@pytest.mark.parametrize(("name", "bits"), [("a.dpx", 10), ("a.png", 16), ("a.tif", 16)])
+def test_integers_keep_every_code(tmp_path: Path, cube: Path, name: str, bits: int) -> None:
+    oiio = pytest.importorskip("OpenImageIO")
+    codes = np.random.default_rng(4).integers(0, 2**bits, (*SIZE, 3))
+    whole = np.rint(codes / (2**bits - 1) * 65535).astype(np.uint16)
+    spec = oiio.ImageSpec(SIZE[1], SIZE[0], 3, "uint16")
+    spec.attribute("oiio:BitsPerSample", bits)
+    source, made = tmp_path / name, tmp_path / f"b{name}"
+    output = oiio.ImageOutput.create(str(source))
+    assert output.open(str(source), spec)
+    assert output.write_image(whole)
+    output.close()
+    still = load_still(source)
+    made.write_bytes(encode_still(apply_lut(cube, still.pixels), made, still)[0])
+    back = load_still(made).pixels
+    np.testing.assert_array_equal(np.rint(back / 65535 * (2**bits - 1)), swap(codes))
 
 
 def make_16_bit_png() -> bytes:
@@ -144,22 +181,24 @@ def make_16_bit_png() -> bytes:
 @pytest.mark.parametrize(
     ("name", "content", "words"),
     [
-        ("a.png", make_16_bit_png(), ["PNG of 16 bits", "a TIFF"]),
-        ("a.png", b"no picture", ["a.png", "imageio"]),
+        ("a.png", make_16_bit_png(), ["PNG of 16 bits", "a TIFF", "wbplan[pictures]"]),
+        ("a.exr", b"x", ["a.exr", "OpenImageIO"]),
+        ("a.dpx", b"x", ["a.dpx", "OpenImageIO"]),
+        ("a.png", b"no picture", ["a.png"]),
         ("a.png", b"", ["a.png"]),
         ("a.tif", b"II*\x00garbage", ["a.tif"]),
         ("a.jpg", b"x", ["'.jpg'", ".png"]),
         ("none.png", None, ["none.png", "No such file"]),
     ],
-    ids=["16-bits", "text", "empty", "tiff", "ending", "missing"],
+    ids=["16-bits", "exr", "dpx", "text", "empty", "tiff", "ending", "missing"],
 )
 def test_stills_that_cannot_be_used_are_refused(
     tmp_path: Path, name: str, content: bytes | None, words: list[str]
 ) -> None:
     if content is not None:
         (tmp_path / name).write_bytes(content)
-    if "PNG of 16 bits" in words and find_spec("cv2") is not None:
-        pixels = load_still(tmp_path / name)  # OpenCV keeps what is there: 1, 2, 3
+    if "PNG of 16 bits" in words and find_spec("OpenImageIO") is not None:
+        pixels = load_still(tmp_path / name).pixels  # what is there: 1, 2, 3
         np.testing.assert_array_equal(pixels, np.array([[[1, 2, 3]]], dtype=np.uint16))
         return
     with pytest.raises(InputError) as caught:
@@ -173,7 +212,7 @@ def test_stills_that_cannot_be_used_are_refused(
     [
         ("a.cube", b"LUT_3D_SIZE 2\n", ["a.cube", "0 rows"]),
         ("a.cube", b"LUT_1D_SIZE 2\n1 2\n", ["a.cube:2", "2 values"]),
-        ("a.cube", b"\xff\xfe", ["a.cube", "ASCII"]),
+        ("a.cube", b"\xff\xfe", ["a.cube", "UTF-8"]),
         ("a.3dl", b"x", ["'.3dl'", ".cube"]),
         ("none.cube", None, ["No such file"]),
         ("a.clf", b"<nonsense>", ["a.clf", "OpenColorIO"]),
@@ -198,3 +237,14 @@ def test_not_a_number_among_pixels_is_refused(tmp_path: Path) -> None:
     pixels[0, 0, 0] = np.nan
     with pytest.raises(InputError, match="NaN"):
         load_still(save(tmp_path / "a.tif", pixels))
+
+
+def test_other_writers_keywords_and_comments_are_read(tmp_path: Path) -> None:
+    head = "# d\u00e9grad\u00e9\nLUT_1D_SIZE 2\nLUT_1D_INPUT_RANGE 0.0 1.0\n"
+    path = tmp_path / "a.cube"
+    path.write_bytes((head + "0 0 0\n1 1 1\n").encode())
+    pixels = make_pixels(np.float32)
+    np.testing.assert_allclose(apply_lut(path, pixels), pixels, atol=1e-6)
+    path.write_bytes((head.replace("0.0 1.0", "0.0 2.0") + "0 0 0\n1 1 1\n").encode())
+    with pytest.raises(InputError, match="LUT_1D_INPUT_RANGE 0 1"):
+        apply_lut(path, pixels)

@@ -196,9 +196,9 @@ def write_still(
     path = folder / f"{light}.tiff"
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        from wbplan.read.pictures import encode_still
+        from wbplan.read.pictures import Still, encode_still
 
-        data, _ = encode_still(codes / 65535.0, path, True)
+        data, _ = encode_still(codes / 65535.0, path, Still(codes, kind="uint16"))
     path.write_bytes(data)
     assert io.BytesIO(data).read(2) in (b"II", b"MM")
     return path

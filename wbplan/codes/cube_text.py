@@ -32,6 +32,7 @@ _SIZES = {
     "LUT_3D_SIZE": (SMALLEST_SIZE, LARGEST_SIZE),
     "LUT_1D_SIZE": (SMALLEST_CURVE, LARGEST_CURVE),
 }
+_INPUT_RANGES = ("LUT_1D_INPUT_RANGE", "LUT_3D_INPUT_RANGE")  # how others say the domain
 _CHANNELS = ("red", "green", "blue")
 _ALMOST_HALF = 0.5 - 4e-9
 _WIDE = 9.9999995  # what rounds to two digits before the point
@@ -210,6 +211,10 @@ class _Header:
                 allowed = f"a whole number from {low} to {high}"
                 raise InputError(f"'{rest[:40]}'", allowed, place)
             self.size = int(rest)
+        elif word in _INPUT_RANGES:
+            if word[4] != self._size_word[4] or _read_numbers(rest) != [0.0, 1.0]:
+                allowed = f"LUT_{self._size_word[4:6]}_INPUT_RANGE 0 1, the domain of this table"
+                raise InputError(f"'{rest[:40]}'", allowed, place)
         elif word in ("DOMAIN_MIN", "DOMAIN_MAX"):
             edge = 0.0 if word == "DOMAIN_MIN" else 1.0
             if _read_numbers(rest) != [edge] * 3:

@@ -395,8 +395,8 @@ def apply_lut(
     lut
         A .cube, .clf, .cc, .ccc or .cdl file, or one that `make_lut` or a plan holds.
     picture
-        A PNG, TIFF or EXR, or pixels (rows, columns), (rows, columns, 3 or 4): integers of 8 or 16
-        bits, codes from 0 to 1 as they are counted, or floating point, codes as they are.
+        A PNG, TIFF, EXR or DPX, or pixels (rows, columns), (rows, columns, 3 or 4): integers of 8
+        or 16 bits, codes from 0 to 1 as they are counted, or floating point, codes as they are.
     way
         Between the points of a 3D table: ``tetrahedral`` or ``trilinear``.
     beside
@@ -427,7 +427,7 @@ def apply_lut(
         raise InputError(f"'{way}'", describe_choices(way, WAYS), Place(field="way"))
     read = _load_lut(lut, way)
     is_file = isinstance(picture, str | os.PathLike)
-    pixels = load_still(Path(picture)) if is_file else check_pixels(picture)  # type: ignore[arg-type]
+    pixels = load_still(Path(picture)).pixels if is_file else check_pixels(picture)  # type: ignore[arg-type]
     scale = 1.0 if pixels.dtype.kind == "f" else float(np.iinfo(pixels.dtype).max)
     before = pixels.astype(np.float64) / scale
     flat = before[..., :3].reshape(-1, 3)
@@ -461,9 +461,9 @@ def _load_lut(lut: LutFile | str | os.PathLike[str], way: Way) -> Callable[[Arra
             said = str(error).strip().splitlines()[0][:200]
             raise InputError(f"a file that OpenColorIO refuses ({said})", "a LUT", place) from None
     try:
-        text = data.decode("ascii")
+        text = data.decode("utf-8")  # other writers' comments; rows are plain
     except UnicodeDecodeError:
-        raise InputError("bytes outside ASCII", "a .cube of plain text", place) from None
+        raise InputError("bytes that are not UTF-8", "a .cube of plain text", place) from None
     if any(line.startswith("LUT_1D_SIZE") for line in text[:20000].splitlines()):
         curves = parse_curves(text, place)
         return lambda rgb: read_curves(curves, rgb)

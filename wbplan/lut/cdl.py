@@ -31,12 +31,14 @@ CdlForm = Literal["cc", "ccc", "cdl"]
 CDL_FORMS: tuple[CdlForm, ...] = ("cc", "ccc", "cdl")
 
 _NAMESPACE = "urn:ASC:CDL:v1.2"
+FOR_LIGHT, FOR_CODES = "Apply to scene-linear values", "Apply to codes"
+"""What a file made here says first of its numbers."""
 _CONDITION = (
-    "Apply to scene-linear values, {gamut} primaries, before any log curve and any look. "
+    FOR_LIGHT + ", {gamut} primaries, before any log curve and any look. "
     "On log codes it is wrong. A reader that clamps to 0 to 1 cuts scene values over 1."
 )
 _LOG_CONDITION = (
-    "Apply to codes: {words}. On scene-linear values it is wrong. Worst miss in ten-bit codes: "
+    FOR_CODES + ": {words}. On scene-linear values it is wrong. Worst miss in ten-bit codes: "
     "{above:.1f} from 4 stops under grey up, before and after; {below:.1f} under that."
 )
 _CODES = 1023.0

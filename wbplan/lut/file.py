@@ -229,6 +229,7 @@ def make_table_file(draft: LutDraft, size: int | None = None) -> LutFile:
     """Write a draft as a three-dimensional table; see `make_lut_file`."""
     recipe, colours = draft.recipe, draft.colours
     correction, title = recipe.correction, write_title(recipe, draft.stem)
+    check_cube_holds(correction)
     baked = bake_table(correction, colours, size, title, describe_draft(draft))
     needed = baked.size if baked.met else _find_needed_size(correction, colours.codes, baked)
     return LutFile(

@@ -128,7 +128,9 @@ def move_to_linear(recipe: Recipe, gamut: str) -> Recipe:
     target = find_encoding("Linear", gamut)
     ahead = find_gamut_change(recipe.correction.encoding, target)
     matrix = ahead @ recipe.correction.matrix @ np.linalg.inv(ahead)
-    return replace(recipe, correction=LinearCorrection(target, matrix))
+    given = recipe.correction.bend
+    bend = None if given is None else given.move(ahead)
+    return replace(recipe, correction=LinearCorrection(target, matrix, bend=bend))
 
 
 def match_cameras(shot: Shot, like: CameraView, light: Array, by: MatchMap = "best") -> Recipe:

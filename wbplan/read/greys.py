@@ -131,7 +131,7 @@ def _load(
     if isinstance(frame, np.ndarray):
         pixels = check_pixels(frame, place)
     else:
-        pixels = load_still(Path(frame))
+        pixels = load_still(Path(frame)).pixels
     step = max(1, pixels.shape[1] // _MOST_ACROSS)
     pixels = pixels[::step, ::step, :3]
     whole = pixels.dtype.kind != "f"

@@ -194,7 +194,9 @@ class _Reader:
             raw = load_raw(self._folder / file)
             image, cell = raw.pixels, raw.cell
         else:
-            pixels = load_still(self._folder / file) if given is None else check_pixels(given)
+            pixels = (
+                load_still(self._folder / file).pixels if given is None else check_pixels(given)
+            )
             whole = np.issubdtype(pixels.dtype, np.integer)
             top = white or (float(np.iinfo(pixels.dtype).max) if whole else 1.0)
             image = (np.asarray(pixels[..., :3], dtype=np.float64) - black) / (top - black)

@@ -1,14 +1,18 @@
-"""Stills in and out through imageio: PNG, TIFF, and EXR where a reader for it is installed."""
+"""Stills in and out: PNG, TIFF, EXR and DPX, with their bits, alpha and metadata.
+
+OpenImageIO reads and writes them all; it is an optional part of the installation,
+`wbplan[pictures]`. Without it imageio does what it does whole: PNG of 8 bits, TIFF of 8 and 16.
+"""
 
 from __future__ import annotations
 
 import io
-import os
 import tempfile
 import warnings
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,36 +20,63 @@ from numpy.typing import ArrayLike, NDArray
 from wbplan.core.errors import InputError, OutputError, Place
 from wbplan.core.tables import Array
 
-STILL_ENDINGS = (".png", ".tif", ".tiff", ".exr")
+STILL_ENDINGS = (".png", ".tif", ".tiff", ".exr", ".dpx")
+_PLAIN_ENDINGS = (".png", ".tif", ".tiff")
+_EXTRA = "OpenImageIO: pip install 'wbplan[pictures]'"
 _MOST_BYTES = 1 << 29
-_COLOUR_OF_ANY_DEPTH = 3  # OpenCV's IMREAD_COLOR | IMREAD_ANYDEPTH
+_DPX_BITS = 10  # of a DPX made from another format
+_UNTRUE_AFTER = ("acesImageContainerFlag",)  # a promise that a LUT may break
 
 
-def load_still(path: Path) -> NDArray[Any]:
-    """Load a still as pixels (rows, columns, 3 or 4): integers of 8 or 16 bits, or 32-bit float.
+@dataclass(frozen=True, eq=False)
+class Still:
+    """A picture as it was read.
+
+    Attributes
+    ----------
+    pixels
+        (rows, columns, 3 or 4): integers of 8 or 16 bits, or 32-bit float.
+    ending
+        Of its file, such as ``.exr``; empty for pixels without a file.
+    kind
+        Of its samples: ``uint8``, ``uint16``, ``half`` or ``float``.
+    header
+        What else the file says, as OpenImageIO holds it; None where imageio read it.
+    """
+
+    pixels: NDArray[Any]
+    ending: str = ""
+    kind: str = "uint8"
+    header: Any = None
+
+
+def load_still(path: Path) -> Still:
+    """Load a still.
 
     Raises
     ------
     InputError
         For a file that cannot be read as a picture, or would be read with fewer bits than it has.
     """
-    place = Place(str(path))
-    if path.suffix.lower() not in STILL_ENDINGS:
+    place, ending = Place(str(path)), path.suffix.lower()
+    if ending not in STILL_ENDINGS:
         raise InputError(f"'{path.suffix}'", "a still: " + ", ".join(STILL_ENDINGS), place)
     data = read_whole(path)
+    if find_spec("OpenImageIO") is not None:
+        return _read_whole_file(path, ending, place)
     deep = data[:8] == b"\x89PNG\r\n\x1a\n" and data[24:25] == b"\x10"
-    if deep and find_spec("cv2") is None:
-        raise InputError(
-            "a PNG of 16 bits, which would be read as 8",
-            "a PNG of 8 bits, a TIFF, or imageio's plugin opencv installed",
-            place,
-        )
-    pixels = np.asarray(_call_imageio("read", path.suffix.lower(), data, place, deep))
-    return check_pixels(pixels.astype(np.float32) if pixels.dtype.kind == "f" else pixels, place)
+    if deep or ending not in _PLAIN_ENDINGS:
+        what = "a PNG of 16 bits" if deep else f"a {ending}"
+        allowed = f"a PNG of 8 bits or a TIFF, or {_EXTRA}"
+        raise InputError(f"{what} without OpenImageIO", allowed, place)
+    pixels = np.asarray(_read_plainly(data, ending, place))
+    pixels = pixels.astype(np.float32) if pixels.dtype.kind == "f" else pixels
+    kind = "float" if pixels.dtype.kind == "f" else str(pixels.dtype)
+    return Still(check_pixels(pixels, place), ending, kind)
 
 
 def check_pixels(given: ArrayLike, place: Place | None = None) -> NDArray[Any]:
-    """Check pixels, (rows, columns) or (rows, columns, 3 or 4); see `load_still`."""
+    """Check pixels, (rows, columns) or (rows, columns, 3 or 4); see `Still`."""
     pixels = np.asarray(given)
     if pixels.ndim == 2:
         pixels = np.repeat(pixels[..., None], 3, axis=-1)
@@ -59,8 +90,11 @@ def check_pixels(given: ArrayLike, place: Place | None = None) -> NDArray[Any]:
     return pixels
 
 
-def encode_still(picture: Array, path: Path, sixteen_bits: bool) -> tuple[bytes, float]:
-    """Make the bytes of a still: PNG of 8 bits, TIFF of 8 or 16, EXR of floating point.
+def encode_still(picture: Array, path: Path, like: Still) -> tuple[bytes, float]:
+    """Make the bytes of a still.
+
+    Integers have the bits of the still that it was made from; an EXR is half float or float as
+    that was, a DPX keeps its bits. Metadata are kept within one format.
 
     Returns
     -------
@@ -75,49 +109,116 @@ def encode_still(picture: Array, path: Path, sixteen_bits: bool) -> tuple[bytes,
     ending = path.suffix.lower()
     if ending not in STILL_ENDINGS:
         raise OutputError(f"{path}: found '{path.suffix}'; allowed: " + ", ".join(STILL_ENDINGS))
+    held = 0.0
+    whole: NDArray[Any] = picture.astype(np.float32)
+    if ending != ".exr":
+        colours = picture[..., :3]
+        held = 100.0 * float(((colours < -1e-9) | (colours > 1.0 + 1e-9)).any(axis=-1).mean())
+        deep = np.uint8 if like.kind == "uint8" and ending != ".dpx" else np.uint16
+        whole = np.rint(np.clip(picture, 0.0, 1.0) * np.iinfo(deep).max).astype(deep)
+    if find_spec("OpenImageIO") is not None:
+        return _write_whole_file(whole, path, ending, like), held
+    if ending not in _PLAIN_ENDINGS or (ending == ".png" and whole.dtype != np.uint8):
+        what = "a PNG of 16 bits" if ending == ".png" else f"a {ending}"
+        raise OutputError(f"{path}: found {what} without OpenImageIO; allowed: a .tif, or {_EXTRA}")
+    return _write_plainly(whole, ending, path), held
+
+
+def _read_whole_file(path: Path, ending: str, place: Place) -> Still:
+    import OpenImageIO as Oiio
+
+    ask = Oiio.ImageSpec()
+    ask.attribute("oiio:UnassociatedAlpha", 1)  # a PNG's and a TIFF's colours as they stand
+    opened = Oiio.ImageInput.open(str(path), ask)
+    pixels = None
+    if opened is not None:
+        header = opened.spec()
+        kind = str(header.format)
+        pixels = opened.read_image(kind if kind in ("uint8", "uint16") else "float")
+        opened.close()
+    if pixels is None:
+        said = str(Oiio.geterror()).strip().splitlines() or ["no reason"]
+        found = f"a {ending} that OpenImageIO does not read ({said[0][:160]})"
+        raise InputError(found, "a picture", place)
+    pixels = pixels.reshape(header.height, header.width, -1)
+    if pixels.shape[-1] == 1:
+        pixels = pixels[..., 0]
+    return Still(check_pixels(pixels, place), ending, kind, header)
+
+
+def _write_whole_file(whole: NDArray[Any], path: Path, ending: str, like: Still) -> bytes:
+    import OpenImageIO as Oiio
+
+    rows, columns, channels = whole.shape
+    # Two pictures side by side are another one, of which the header would be untrue.
+    same = (
+        like.header is not None
+        and _name_format(like.ending) == _name_format(ending)
+        and (like.header.height, like.header.width) == (rows, columns)
+    )
+    header = (
+        Oiio.ImageSpec(like.header) if same else Oiio.ImageSpec(columns, rows, channels, "uint8")
+    )
+    kind = str(whole.dtype)
     if ending == ".exr":
-        return _call_imageio("write", ending, picture.astype(np.float32), Place(str(path))), 0.0
-    colours = picture[..., :3]
-    held = 100.0 * float(((colours < -1e-9) | (colours > 1.0 + 1e-9)).any(axis=-1).mean())
-    kind = np.uint16 if sixteen_bits and ending != ".png" else np.uint8
-    whole = np.rint(np.clip(picture, 0.0, 1.0) * np.iinfo(kind).max).astype(kind)
-    return _call_imageio("write", ending, whole, Place(str(path))), held
+        kind = "half" if like.kind == "half" else "float"
+    header.nchannels = channels
+    if not same or len(header.channelnames) != channels:
+        header.channelnames = ("R", "G", "B", "A")[:channels]
+    header.alpha_channel = 3 if channels == 4 else -1
+    header.channelformats = ()
+    header.set_format(kind)
+    header.tile_width = header.tile_height = header.tile_depth = 0
+    for name in _UNTRUE_AFTER:
+        header.erase_attribute(name)
+    if ending != ".exr":
+        header.attribute("oiio:UnassociatedAlpha", 1)
+    if ending == ".dpx" and not same:
+        header.attribute("oiio:BitsPerSample", _DPX_BITS)
+    with tempfile.TemporaryDirectory(prefix="wbplan-") as folder:
+        made = Path(folder) / f"still{ending}"
+        output = Oiio.ImageOutput.create(str(made))
+        good = False
+        if output is not None and output.open(str(made), header):
+            good = output.write_image(np.ascontiguousarray(whole)) and output.close()
+        if not good:
+            said = str(output.geterror() if output else Oiio.geterror()).strip()[:160]
+            allowed = ", ".join(STILL_ENDINGS)
+            raise OutputError(f"{path}: found a {ending} that is not written ({said}); {allowed}")
+        return made.read_bytes()
 
 
-def _call_imageio(
-    way: Literal["read", "write"], ending: str, what: Any, place: Place, deep: bool = False
-) -> Any:
-    """Read or write one picture; what goes wrong is told as the user's to mend."""
-    more: dict[str, Any] = {}
-    if (deep or ending == ".exr") and find_spec("cv2") is not None:
-        os.environ.setdefault("OPENCV_IO_ENABLE_OPENEXR", "1")  # off unless it is asked for
-        more = {"plugin": "opencv"}
-    kind: type[InputError | OutputError] = InputError if way == "read" else OutputError
+def _name_format(ending: str) -> str:
+    return ".tif" if ending == ".tiff" else ending
+
+
+def _read_plainly(data: bytes, ending: str, place: Place) -> Any:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import imageio.v3 as iio
 
         try:
-            if way == "read" and not more:
-                return iio.imread(io.BytesIO(what), extension=ending)
-            # By way of a file: not all of imageio's plugins work in memory.
-            with tempfile.TemporaryDirectory(prefix="wbplan-") as folder:
-                path = Path(folder) / f"still{ending}"
-                if way == "read":
-                    path.write_bytes(what)
-                    return iio.imread(path, **more, flags=_COLOUR_OF_ANY_DEPTH)
-                iio.imwrite(path, what, **more)
-                return path.read_bytes()
+            return iio.imread(io.BytesIO(data), extension=ending)
         except Exception as error:  # each of imageio's readers has errors of its own
-            said = str(error).strip().splitlines()[0][:160] if str(error).strip() else "no reason"
-            verb = "reader" if way == "read" else "writer"
-            found = f"a {ending} that no installed {verb} of imageio takes ({said})"
-            allowed = (
-                "PNG or TIFF, or for EXR imageio's plugin opencv with a build that has OpenEXR"
-            )
-            if kind is InputError:
-                raise InputError(found, allowed, place) from None
-            raise OutputError(f"{place}: found {found}; allowed: {allowed}") from None
+            found = f"a {ending} that imageio does not read ({_quote(error)})"
+            raise InputError(found, f"PNG or TIFF, or {_EXTRA}", place) from None
+
+
+def _write_plainly(whole: NDArray[Any], ending: str, path: Path) -> bytes:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        import imageio.v3 as iio
+
+        try:
+            return bytes(iio.imwrite("<bytes>", whole, extension=ending))
+        except Exception as error:  # each of imageio's writers has errors of its own
+            found = f"a {ending} that imageio does not write ({_quote(error)})"
+            raise OutputError(f"{path}: found {found}; allowed: PNG, TIFF, or {_EXTRA}") from None
+
+
+def _quote(error: Exception) -> str:
+    said = str(error).strip()
+    return said.splitlines()[0][:160] if said else "no reason"
 
 
 def read_whole(path: Path) -> bytes:

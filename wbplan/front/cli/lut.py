@@ -8,8 +8,6 @@ import sys
 from pathlib import Path
 from textwrap import wrap
 
-import numpy as np
-
 from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.errors import InputError, Place
 from wbplan.core.output import check_file, write_file
@@ -17,8 +15,9 @@ from wbplan.core.progress import make_bar
 from wbplan.front.cli.options import name_options
 from wbplan.front.files import write
 from wbplan.front.luts import LutSet, apply_lut, make_lut, remake_lut
+from wbplan.lut.cdl import CDL_FORMS, FOR_CODES, FOR_LIGHT
 from wbplan.lut.file import LutFile, say_megabytes, say_offset
-from wbplan.read.pictures import encode_still, load_still
+from wbplan.read.pictures import Still, encode_still, load_still, read_whole
 from wbplan.report.base.words import say_percent, say_significant
 from wbplan.report.lut.words import list_kinds, list_readings, say_met
 
@@ -122,9 +121,9 @@ def run_apply(options: argparse.Namespace) -> None:
     """Apply a LUT to a still, as `wbplan apply` asks."""
     target = Path(options.output)
     check_file(target, options.force)
-    pixels = load_still(Path(options.input))
-    picture = apply_lut(options.lut, pixels, options.read, not options.after_only, make_bar())
-    data, held = encode_still(picture, target, sixteen_bits=pixels.dtype != np.uint8)
+    still = load_still(Path(options.input))
+    picture = apply_lut(options.lut, still.pixels, options.read, not options.after_only, make_bar())
+    data, held = encode_still(picture, target, still)
     write_file(target, data, options.force)
     shown = "after" if options.after_only else "before on the left, after on the right"
     print(f"Written to {target}: {shown}")
@@ -133,8 +132,26 @@ def run_apply(options: argparse.Namespace) -> None:
             f"{say_percent(held)} of the pixels lay outside 0 to 1 and were held there",
             file=sys.stderr,
         )
-    if target.suffix.lower() == ".png" and pixels.dtype != np.uint8:
-        print("8 bits are kept in a PNG; a .tif keeps 16", file=sys.stderr)
+    said = _warn_of_numbers(Path(options.lut), still)
+    if said:
+        print("\n".join(wrap(f"warning: {said}", 79)), file=sys.stderr)
+
+
+def _warn_of_numbers(lut: Path, still: Still) -> str:
+    """Warn where a CDL's numbers are for light and pixels look like codes, or the other way."""
+    if lut.suffix.lower().lstrip(".") not in CDL_FORMS:
+        return ""
+    said = read_whole(lut).decode("utf-8", "replace")
+    is_light = still.ending == ".exr"
+    if FOR_CODES in said:
+        return "these numbers are for log codes, and an EXR mostly holds light" if is_light else ""
+    if is_light:
+        return ""
+    whose = "are for scene-linear light" if FOR_LIGHT in said else "do not say what they are for"
+    return (
+        f"the numbers of this CDL {whose}, and this picture holds codes, most likely of a log or "
+        "display curve: on those a gain for light is wrong (wbplan lut --cdl-on log makes one)"
+    )
 
 
 def describe_lut(made: LutFile, folder: Path) -> str:

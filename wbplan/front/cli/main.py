@@ -241,8 +241,8 @@ def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentPars
         description="Apply a LUT to a still and write before and after side by side.",
     )
     apply.add_argument("lut", metavar="LUT", help="a .cube, .clf, .cc, .ccc or .cdl file")
-    apply.add_argument("input", metavar="IN", help="PNG, TIFF or EXR whose pixels are the codes")
-    apply.add_argument("output", metavar="OUT", help="PNG (8 bits), TIFF (8 or 16) or EXR (float)")
+    apply.add_argument("input", metavar="IN", help="PNG, TIFF, EXR or DPX of codes")
+    apply.add_argument("output", metavar="OUT", help="PNG, TIFF, EXR or DPX; bits as of IN")
     apply.add_argument(
         "--read",
         default="tetrahedral",
