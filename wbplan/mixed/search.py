@@ -155,6 +155,12 @@ class _Known:
             self.caps = bent, left
         return self.caps
 
+    def find_cap(self, changes: np.ndarray) -> Array:
+        """Find what packs have to stay under, limits kept; infinite where they may bend too."""
+        bent, left = self.list_caps()
+        row = np.minimum(changes, self.problem.most_changes)
+        return np.where((bent[row] == 0).all(axis=1), left[row] + _TIE, np.inf)
+
     def find_live(
         self, changes: np.ndarray, bound: Bound, slack: Array | float = -_TIE
     ) -> np.ndarray:
@@ -496,10 +502,7 @@ def _open(state: _State, nodes: _Nodes, level: int) -> None:
 def _bound(state: _State, level: int, nodes: _Nodes) -> Bound:
     """Bound nodes by themselves and by what they come from."""
     assert state.bounds is not None
-    bent, left = state.known.list_caps()
-    row = np.maximum(nodes.changes, state.settled + 1)
-    row = np.minimum(row, state.known.problem.most_changes)
-    cap = np.where((bent[row] == 0).all(axis=1), left[row] + _TIE, np.inf)
+    cap = state.known.find_cap(np.maximum(nodes.changes, state.settled + 1))
     own, was = bound_packs(state.bounds, level, nodes.raw, cap), nodes.bound
     return Bound(
         np.maximum(own.left, was.left),
@@ -596,7 +599,7 @@ def _drive(state: _State, nodes: _Nodes, thorough: bool = False) -> bool:
         return False
     known.solves += count
     start = np.tile(starts, (count // len(starts), 1))
-    free = solve_drives(problem, nodes.raw, nodes.levels, start)
+    free = solve_drives(problem, nodes.raw, nodes.levels, start, cap=known.find_cap(nodes.changes))
     better = _offer_driven(state, nodes, free.drives)
     bound = Bound(free.left, nodes.bound.own, nodes.bound.kept)
     rows = np.flatnonzero(known.find_live(nodes.changes, bound))
@@ -605,7 +608,8 @@ def _drive(state: _State, nodes: _Nodes, thorough: bool = False) -> bool:
     for number in range(settings.shape[1]):
         part = nodes.take(rows)
         at = settings[:, number]
-        fixed = solve_drives(problem, part.raw, part.levels, free.drives[rows], at)
+        cap = known.find_cap(part.changes)
+        fixed = solve_drives(problem, part.raw, part.levels, free.drives[rows], at, cap)
         better |= _offer_driven(state, part, fixed.drives)
     return better
 
