@@ -37,6 +37,7 @@ _BEYOND = 300.0  # mired a stop, past the ends of the locus
 _NEVER = 1e8  # no end
 _TOWARDS, _END = 0.1, 1e-5  # how the central path is followed, and where it ends [mired^2]
 _HALVES = 4
+_LOTS = 8
 _MET = 5e-3  # by which a row may be missed on the way; the next step makes it good
 _NOISE = 1e-7  # by which a step may be worse: the table is made of straight lines
 _SLOPE_STOPS = {False: 2e-3, True: 1e-2}  # for line tables and for planes
@@ -57,8 +58,9 @@ class Drives:
 class _Task:
     """Arrays of a solve: n packs, q positions, d drives.
 
-    ``cap`` (n,) is what is of use, ``base`` (n, q, 3) and ``levels`` (n, c) are what everything else gives, ``add`` (q, 3, d) and
-    ``add_levels`` (c, d) what full drives add; ``low`` and ``high`` (n, d + 4) bound drives,
+    ``cap`` (n,) is what is of use, ``base`` (n, q, 3) and ``levels`` (n, c) are what everything
+    else gives, ``add`` (q, 3, d) and ``add_levels`` (c, d) what full drives add; ``low`` and
+    ``high`` (n, d + 4) bound drives,
     setting (mired, and CC as mired) and the excess that is being made least on either axis;
     ``within`` (n, q, 2) are the limits as mired, ``firm`` (q,) which of them are heeded,
     ``bending`` (q,) which of those the excess belongs to.
@@ -83,7 +85,9 @@ def count_drives(fixtures: tuple[DriveRange, ...]) -> int:
 
 
 def list_starts(problem: Problem) -> Array:
-    """List drives (s, d) to begin from: as read, and the reddest, bluest and evenest there are."""
+    """List drives (s, d) to begin from: as read, the reddest, bluest and evenest there are, and
+    some by lot, the same each time.
+    """
     fixtures = problem.fixtures
     starts = [np.concatenate([each.as_read for each in fixtures])]
     for way in range(3):
@@ -99,7 +103,8 @@ def list_starts(problem: Problem) -> Array:
                 drives[half] = 0.9
             rows.append(_fit_output(each, drives))
         starts.append(np.concatenate(rows))
-    return np.array(starts)
+    lots = np.random.default_rng(0).uniform(0, 1, (_LOTS, count_drives(fixtures))) ** 2
+    return np.concatenate([starts, fit_outputs(fixtures, lots)])
 
 
 def _fit_output(fixture: DriveRange, drives: Array) -> Array:
