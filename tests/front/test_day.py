@@ -259,11 +259,11 @@ def test_the_headline_is_in_nd_at_the_wanted_stop(made: DayPlan) -> None:
     room = made.setups[1]
     assert room.whole is not None
     record = json.loads(make_files(made)["plan.json"])["setups"][1]
-    assert record["shooting"]["wanted_t_stop"] == 2.8
+    assert record["shooting"]["wanted_t_stop"] == pytest.approx(8**0.5)  # engraved 2.8
     told = record["whole_day_setting"]["windows"]
     for window, said in zip(room.whole.windows, told, strict=True):
         dose = 2.0**window.key_log2_lux / 48 * 800
-        nd = np.log2(dose / 250 / 2.8**2)
+        nd = np.log2(dose / 250 / 8)
         assert said["nd_for_wanted_t_stop_stops"] == pytest.approx(nd)
         assert f"T2.8 with ND of {round(nd, 1):g} stop" in say_window(room, window)
 

@@ -229,14 +229,14 @@ def test_a_grey_that_cannot_be_read_is_refused(frame: np.ndarray, said: str) -> 
 def test_the_command_says_it_in_words_first(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from wbplan.read.pictures import encode_still
+    from wbplan.read.pictures import Still, encode_still
 
     monkeypatch.chdir(tmp_path)
     wbplan.write(PLAN, "p")
     key = find_position_power(WIDE.setup, WIDE.setup.key_row)
-    (tmp_path / "face.tif").write_bytes(
-        encode_still(shoot_grey(BELLS, key, 1.5), Path("face.tif"), True)[0]
-    )
+    grey = shoot_grey(BELLS, key, 1.5)
+    whole = Still(grey, kind="uint16")
+    (tmp_path / "face.tif").write_bytes(encode_still(grey, Path("face.tif"), whole)[0])
     asked = ["verify", "p", "face.tif", "--setup", WIDE.name]
     assert main([*asked, "--out", "lesson"]) == 0
     said = capsys.readouterr().out

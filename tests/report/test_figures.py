@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
 from wbplan.planning.decisions import SetupPlan
-from wbplan.report.base.labels import Labels, measure_text, shorten
+from wbplan.report.base.labels import Labels, find_room, measure_text, shorten
 from wbplan.report.base.svg import make_standalone
 from wbplan.report.base.templates import break_words
 from wbplan.report.exposure.bars import Row, draw_bars
@@ -116,3 +116,18 @@ def test_breaking_takes_nothing_away(text: str) -> None:
 
     page = str(escape(text))
     assert str(break_words(page)).replace("<wbr>", "") == page
+
+
+@given(
+    st.lists(st.floats(0, 700), max_size=60),
+    st.sampled_from([1.0, 16.0, 17.0, 400.0]),
+)
+def test_numbers_side_by_side_keep_apart_or_give_up(wanted: list[float], apart: float) -> None:
+    taken: list[float] = []
+    for x in wanted:
+        place = find_room(x, taken, apart, 0.0, 700.0)
+        assert 0 <= place <= 700
+        is_apart = all(abs(place - each) > apart - 1e-3 for each in taken)
+        is_full = len(taken) * apart * 2 >= 700 - apart * 2  # so many may leave no room
+        assert is_apart or (is_full and place == x)
+        taken.append(place)

@@ -11,13 +11,12 @@ from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.spectrum import find_illuminance_lux
 from wbplan.sky.clear import Air, light_by_sky, list_air, model_clear_sky, spread_air
 from wbplan.sky.dome import FLAT, Facing, Horizon, sample_dome
-from wbplan.sky.model_error import spread_errors
+from wbplan.sky.model_error import scale_errors, spread_errors
 from wbplan.sky.pattern import (
     CLEAR,
     DARK,
     PATTERNS,
     Pattern,
-    find_luminance,
     find_pattern_shares,
     mix_patterns,
 )
@@ -30,6 +29,19 @@ TURNS = (0.0, 90.0, 180.0)  # towards the sun, sideways, away
 
 def share(elevation: float, facing: Facing, horizon: Horizon = Horizon()) -> np.ndarray:  # noqa: B008
     return find_pattern_shares(np.array([elevation]), np.array([100.0]), facing, horizon).level[0]
+
+
+def find_luminance(
+    pattern: Pattern, sun: tuple[float, float], height: np.ndarray, turn: np.ndarray
+) -> np.ndarray:
+    """CIE S 011.1 as printed, (n,), by the zenith angle and the angle from the sun."""
+    a, b, c, e = pattern
+    high, low = np.radians(sun[0]), np.radians(height)
+    cosine = np.sin(high) * np.sin(low)
+    cosine = cosine + np.cos(high) * np.cos(low) * np.cos(np.radians(turn - sun[1]))
+    chi = np.arccos(np.clip(cosine, -1.0, 1.0))
+    around = 1 + c * (np.exp(-3 * chi) - np.exp(-1.5 * np.pi)) + e * np.cos(chi) ** 2
+    return np.asarray((1 + a * np.exp(b / np.sin(low))) * around)
 
 
 # Upright face over flat, towards / sideways / away, worked out for this project with another
@@ -58,7 +70,7 @@ def test_upright_faces_against_published_skies(elevation: float) -> None:
 @pytest.mark.parametrize("elevation", [15.0, 45.0])
 def test_the_band_spans_what_the_models_disagree_by(elevation: float) -> None:
     """Half a stop and more, away from the sun; every published figure within a tenth of it."""
-    shape = spread_errors(128)[:, 0]
+    shape = scale_errors(spread_errors(128), np.array([elevation])).shape
     for row, turn in enumerate(TURNS):
         facing = Facing(90.0, 100.0 + turn)
         drawn = mix_patterns(share(elevation, facing)[None], shape)[:, 0]
@@ -73,30 +85,30 @@ def test_the_band_spans_what_the_models_disagree_by(elevation: float) -> None:
 
 
 def test_random_faces_lie_between_perez_and_the_cie_skies() -> None:
-    """300 surfaces and suns, sky light alone; Perez by pvlib with the air's own beam and sky.
+    """300 surfaces under 60 suns, sky light alone; Perez by pvlib with the air's own beam and sky.
 
     Judged with Perez (1990, tilted planes) as pvlib carries it, which had no part in the making.
     Types 12 and 13 did, and are the other end.
     """
     rng = np.random.default_rng(5)
     missed = []
-    for _ in range(300):
-        elevation, turn = float(rng.uniform(12, 75)), float(rng.uniform(0, 180))
-        tilt = float(rng.choice([30.0, 60.0, 90.0]))
+    for _ in range(60):
+        elevation = float(rng.uniform(12, 75))
         sun = SunPosition(np.array([elevation]), np.array([100.0]), np.array([80]))
         sky = model_clear_sky(sun, list_air(Air(ground_albedo=0.0)), 101325.0)
-        facing = Facing(tilt, 100.0 + turn)
         flat = find_illuminance_lux(light_by_sky(sky, FLAT))[0, 0]
-        found = find_illuminance_lux(light_by_sky(sky, facing))[0, 0] / flat
         zenith, mass = 90 - elevation, 1 / np.sin(np.radians(elevation))
         # Broadband, clear: Perez asks for the ratio of beam and sky alone (0.1 haze: 850, 90).
         sent = 850.0 * 0.9 ** (mass - 1)
-        perez = (
-            pvlib.irradiance.perez(tilt, 100.0 + turn, 90.0, sent, 1367.0, zenith, 100.0, mass)
-            / 90.0
-        )
-        ends = sorted([perez, *share(elevation, facing)[:2]])
-        missed.append(not 0.9 * ends[0] <= found <= 1.1 * ends[-1])
+        for _ in range(5):
+            tilt, turn = float(rng.choice([30.0, 60.0, 90.0])), float(rng.uniform(0, 180))
+            facing = Facing(tilt, 100.0 + turn)
+            found = find_illuminance_lux(light_by_sky(sky, facing))[0, 0] / flat
+            perez = pvlib.irradiance.perez(
+                tilt, 100.0 + turn, 90.0, sent, 1367.0, zenith, 100.0, mass
+            )
+            ends = sorted([perez / 90.0, *share(elevation, facing)[:2]])
+            missed.append(not 0.9 * ends[0] <= found <= 1.1 * ends[-1])
     assert not any(missed)
 
 
@@ -112,7 +124,7 @@ def test_a_post_before_the_sun_costs_little(elevation: float) -> None:
     weight = np.sin(np.radians(height)) * np.cos(np.radians(height))
     seen = (height > 70) | (np.abs(turn - 100) > 4.05)
     for row, pattern in enumerate(PATTERNS):
-        light = find_luminance(pattern, elevation, 100.0, height, turn)[0] * weight
+        light = find_luminance(pattern, (elevation, 100.0), height, turn) * weight
         assert left[row] == pytest.approx((light * seen).sum() / light.sum(), rel=0.004)
 
 
@@ -126,9 +138,9 @@ def test_the_quadrature_against_a_fine_sum(elevation: float, tilt: float, azimut
     t, a = np.radians([tilt, azimuth])
     up, around = np.radians(height), np.radians(turn)
     meets = np.cos(t) * np.sin(up) + np.sin(t) * np.cos(up) * np.cos(around - a)
-    light = find_luminance(CLEAR, elevation, 100.0, height, turn)[0] * np.cos(up)
+    light = find_luminance(CLEAR, (elevation, 100.0), height, turn) * np.cos(up)
     brute = (light * np.maximum(meets, 0)).sum() / (light * np.sin(up)).sum()
-    assert share(elevation, facing)[1] == pytest.approx(brute, abs=0.0015)
+    assert share(elevation, facing)[1] == pytest.approx(brute, abs=0.001)
 
 
 @SETTINGS
@@ -154,17 +166,10 @@ def test_energy_by_wavelength_is_conserved() -> None:
     assert one == pytest.approx(other, rel=1e-9)
 
 
-def test_luminance_by_the_standards_formula() -> None:
-    """CIE S 011.1 relative to the zenith, as colour-free arithmetic by hand.
-
-    Type 12 with the sun at 30 degrees, a point at the sun: phi(60) f(0) / (phi(0) f(60)).
-    """
-    phi = lambda z: 1 - np.exp(-0.32 / np.cos(np.radians(z)))  # noqa: E731
-    f = lambda x: 1 + 10 * (np.exp(-3 * x) - np.exp(-1.5 * np.pi)) + 0.45 * np.cos(x) ** 2  # noqa: E731
-    want = phi(60) * f(0.0) / (phi(0) * f(np.radians(60)))
-    pair = find_luminance(CLEAR, 30.0, 90.0, np.array([30.0, 90.0]), np.array([90.0, 0.0]))[0]
-    assert pair[0] / pair[1] == pytest.approx(want, rel=1e-9)
-    assert Pattern(-1.0, -0.32, 16.0, 0.3) == DARK
+def test_the_patterns_are_the_standards() -> None:
+    """CIE S 011.1, types 12 and 13 (after Darula and Kittler 2002): a, b, c, e; d is -3."""
+    assert CLEAR == (-1.0, -0.32, 10.0, 0.45)
+    assert DARK == (-1.0, -0.32, 16.0, 0.3)
 
 
 # Sky and ground on an upright face [mired] towards, sideways, away: the colour pattern of Hosek and

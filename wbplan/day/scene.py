@@ -24,7 +24,7 @@ from wbplan.planning.limits import find_limits
 from wbplan.planning.response import SceneDraws, find_luminous, respond_to_scene
 from wbplan.scene.setup import Setup, Source, find_position_lux, find_source_power, replace_lux
 from wbplan.scene.sky_draws import list_model_shares, pair_draws, respond_to_airs
-from wbplan.sky.source import Skies, SkyShine, place_sky, shine
+from wbplan.sky.source import Skies, SkyShine, find_beam_lux, place_sky, shine
 
 CHUNK = 48  # times at once, so that a day by the minute fits into memory
 
@@ -203,7 +203,7 @@ def _respond_to_part(
     counts &= np.array([each.intent.counts for each in setup.positions])
     exact = _solve_exact(setup, (mired, tint), (mired_draws, tint_draws), counts)
     cct = find_cct_duv(np.where(lit[..., None], light, 1.0))[..., 0]
-    share_of_beam = _find_beam_share(setup, shines, seconds, skies)
+    share_of_beam = _find_beam_share(setup, shines, seconds)
     beam = np.einsum("tpn,tn->tp", lux, luminous * share_of_beam)
     dark = np.where(fine[:, None], 1.0, np.nan)
     return DayScene(
@@ -225,19 +225,13 @@ def _respond_to_part(
     )
 
 
-def _find_beam_share(
-    setup: Setup, shines: list[SkyShine | None], seconds: Array, skies: Skies
-) -> Array:
+def _find_beam_share(setup: Setup, shines: list[SkyShine | None], seconds: Array) -> Array:
     """Find which share of each source is the sun's beam, (t, n)."""
     share = np.zeros((seconds.size, len(setup.sources)))
     for row, (source, seen) in enumerate(zip(setup.sources, shines, strict=True)):
-        sky = source.sky
-        if seen is None or sky is None or sky.light.kind != "sun":
-            continue
-        alone = seen
-        if sky.light.with_sky:
-            alone = shine(replace(sky.light, with_sky=False), sky.site, seconds, skies)
-        share[:, row] = alone.lux / np.where(seen.lux > 0, seen.lux, np.inf)
+        if seen is not None and source.sky is not None:
+            beam = find_beam_lux(source.sky.light, source.sky.site, seconds)
+            share[:, row] = beam / np.where(seen.lux > 0, seen.lux, np.inf)
     return share
 
 

@@ -82,6 +82,13 @@ def deliver(
     ------
     InputError
         When OpenColorIO is not installed, or there is no LUT.
+
+    Examples
+    --------
+    >>> import wbplan
+    >>> made = wbplan.deliver(wbplan.plan("harbour_noon", camera="cfa-presets"))
+    >>> sorted({name.rpartition(".")[2] for name in made.files})
+    ['amf', 'cdl', 'clf', 'csv', 'cube', 'json', 'mhl', 'ocio', 'xml']
     """
     check_installed()
     if written is None:

@@ -16,13 +16,13 @@ Air that nobody stated and that error are spread over 128 draws; fewer leave ban
 than they promise.
 
 Made with: Bird and Riordan's model, CIE S 011.1 types 12 and 13, rural twilight spectra (Spitschan
-2016), levels of the U.S. Naval Observatory, half of the cloudy minutes of photobiologySun. TUV and
-the one clear sky at Singapore (Balakrishnan 2019, open data `equatorialskies`) set the sizes in
-`model_error`: that bands hold them shows only that they are wide enough. Judges without any part:
-the C program the model was published with (0.02 %), Perez as pvlib carries it, libRadtran by
-photobiologySun (GPL; figures in tests only), ASTM G173, IES 1984, the city spectra of Spitschan,
-twilight and broken cloud at Singapore, the other half of the minutes, the glossary of the American
-Meteorological Society. No measured upright face was found, and moonlight is left out: published
-levels are of the full moon in clear air (0.2 lux with it 60 degrees up), and no measured spectrum
-was found to judge a colour by.
+2016), levels of the U.S. Naval Observatory, half of the cloudy minutes of photobiologySun. Half of
+TUV's angles, a day of libRadtran, clear half hours of 2015 (all by photobiologySun; GPL, figures in
+tests only) and published skies with the sun at 45 degrees set the sizes in `model_error`. Judges:
+the C program the model was published with (0.02 %), the other angles, days of libRadtran and half
+hours, Perez as pvlib carries it, ASTM G173, IES 1984, the city spectra of Spitschan, clear sky,
+twilight and broken cloud at Singapore (Balakrishnan 2019, open data `equatorialskies`), the other
+half of the minutes, the glossary of the American Meteorological Society. No measured upright face
+was found, and moonlight is left out: published levels are of the full moon in clear air (0.2 lux
+with it 60 degrees up), and no measured spectrum was found to judge a colour by.
 """

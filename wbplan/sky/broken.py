@@ -7,7 +7,7 @@ other. Both are told from the clear sky of `sky.clear` at that time:
 
 - sun out: the beam times 0.48 to 1.15 (thin cloud before the sun at the one end), the clear sky's
   scattered light, and cloud that is lit beside the sun, which adds up to 1.8 times that;
-- sun hidden: no beam; of all that a clear sky gives flat ground 0.11 to 0.74 is left.
+- sun hidden: no beam; of all that a clear sky gives flat ground 0.13 to 0.68 is left.
 
 The figures are those of minutes measured at Helsinki on the odd of 17 days of 2015 (photosynthetic
 photons, whole and diffuse, in the data of photobiologySun, by hours in which both states came).
@@ -43,7 +43,7 @@ LOWEST_SUN_DEG = 5.0
 # Least, usual and most: of the clear beam, of the scattered light that is added, of all light.
 BEAM_SHARES = (0.48, 0.88, 1.15)
 ADDED_SHARES = (0.0, 0.6, 1.8)
-HIDDEN_SHARES = (0.11, 0.37, 0.74)
+HIDDEN_SHARES = (0.13, 0.36, 0.68)
 CHANGE_SHARES = ((1, 14, 3), (5, 36, 15))
 """Within so many minutes, of 100 so many moved by over half a stop, and by over one stop."""
 _COLUMNS = 5

@@ -13,7 +13,8 @@ surface 1 under a free view:
   and spectral skies show that types 12 and 13 do not: away from a sun at 45 degrees an upright face
   gets half of the flat light and more (Perez 1993 0.45, spectral skies 0.50 to 0.65).
 
-A draw of the band lies between `DARK` (shape -1), `CLEAR` (0) and `PALE` (+1).
+A draw of the band lies between `DARK` (shape -1), `CLEAR` (0) and `PALE` (+1), or a fifth beyond,
+so that a band of 90 % reaches past both.
 
 Colour. Warm is the part with exp(d chi), the aureole, which is the light that haze throws forward,
 and warm is `HORIZON_WARM` of what the gradation adds to the zenith's level, since the long way to
@@ -30,7 +31,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing, Horizon, sample_dome
@@ -65,35 +65,6 @@ class PatternShares(NamedTuple):
     warmth: Array
 
 
-def find_luminance(
-    pattern: Pattern,
-    sun_elevation_deg: ArrayLike,
-    sun_azimuth_deg: ArrayLike,
-    elevation_deg: Array,
-    azimuth_deg: Array,
-) -> Array:
-    """Find the relative luminance of directions.
-
-    Parameters
-    ----------
-    pattern
-        Which sky.
-    sun_elevation_deg, sun_azimuth_deg
-        (t,) where the sun stands; below the horizon it counts as on it.
-    elevation_deg, azimuth_deg
-        (n,) directions above the horizon.
-
-    Returns
-    -------
-    ndarray
-        (t, n), without a scale.
-    """
-    near, square = _find_scatter(sun_elevation_deg, sun_azimuth_deg, elevation_deg, azimuth_deg)
-    even = 1.0 - pattern.c * np.exp(_FALL * np.pi / 2)
-    scattered = even + pattern.c * near + pattern.e * square
-    return np.asarray(_grade(pattern, elevation_deg) * scattered)
-
-
 def find_pattern_shares(
     sun_elevation_deg: Array, sun_azimuth_deg: Array, facing: Facing, horizon: Horizon = FREE_VIEW
 ) -> PatternShares:
@@ -105,7 +76,7 @@ def find_pattern_shares(
 
 
 def mix_patterns(shares: Array, shape: Array) -> Array:
-    """Mix shares (t, 3) of the patterns by shapes (m,) from -1 to 1, to (m, t)."""
+    """Mix shares (t, 3) of the patterns by shapes (m,), -1 to 1 or a little beyond, to (m, t)."""
     dark, pale = np.maximum(-shape, 0.0), np.maximum(shape, 0.0)
     return np.asarray(np.stack([dark, 1.0 - dark - pale, pale], axis=1) @ shares.T)
 
@@ -116,11 +87,11 @@ def _grade(pattern: Pattern, elevation_deg: Array) -> Array:
 
 
 def _find_scatter(
-    sun_elevation_deg: ArrayLike, sun_azimuth_deg: ArrayLike, elevation: Array, azimuth: Array
+    sun_elevation_deg: Array, sun_azimuth_deg: Array, elevation: Array, azimuth: Array
 ) -> tuple[Array, Array]:
-    """Find exp(d chi) and cos^2 chi, (t, n)."""
-    sun = np.radians(np.maximum(np.atleast_1d(sun_elevation_deg), 0.0))[:, None]
-    turn = np.radians(np.atleast_1d(sun_azimuth_deg)[:, None] - azimuth)
+    """Find exp(d chi) and cos^2 chi, (t, n); a sun below the horizon counts as on it."""
+    sun = np.radians(np.maximum(sun_elevation_deg, 0.0))[:, None]
+    turn = np.radians(sun_azimuth_deg[:, None] - azimuth)
     up = np.radians(elevation)
     cosine = np.sin(sun) * np.sin(up) + np.cos(sun) * np.cos(up) * np.cos(turn)
     chi = np.arccos(np.clip(cosine, -1.0, 1.0))

@@ -18,7 +18,14 @@ from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.spectrum import find_illuminance_lux, freeze_fields, scale_to_lux
 from wbplan.sky import broken, overcast
 from wbplan.sky import clear as clearsky
-from wbplan.sky.broken import HIDDEN, OUT, light_by_broken_cloud, say_broken, spread_clouds
+from wbplan.sky.broken import (
+    BEAM_SHARES,
+    HIDDEN,
+    OUT,
+    light_by_broken_cloud,
+    say_broken,
+    spread_clouds,
+)
 from wbplan.sky.clear import (
     AIR_DRAWS,
     AIR_RANGES,
@@ -329,18 +336,33 @@ def find_beam_stops(light: SkyLight, site: Site, seconds: ArrayLike) -> Array:
     In the stated air, and under the light's own horizon; 0 while something hides the sun, and where
     the model is not to be trusted.
     """
+    beam, rest, _ = _part_light(light, site, seconds)
+    return np.log2(1.0 + beam / np.where(rest > 0, rest, np.inf))
+
+
+def find_beam_lux(light: SkyLight, site: Site, seconds: ArrayLike) -> Array:
+    """Find how many lux of a light are the sun's beam, (t,): of `sun`, and of broken cloud that
+    lets it out, which dims it as usual; 0 of other kinds and where the model is not to be trusted.
+    """
+    if light.kind != "sun" and light.sun != OUT:
+        return np.zeros(np.size(seconds))
+    beam, _, cosine = _part_light(light, site, seconds)
+    if light.kind == "sun":
+        return np.asarray(beam * find_glass_transmittance(cosine, light.panes))
+    return beam * BEAM_SHARES[1]
+
+
+def _part_light(light: SkyLight, site: Site, seconds: ArrayLike) -> tuple[Array, Array, Array]:
+    """Find the lux of beam and sky on a light's surface, and the beam's cosine, (t,) each."""
     sun = find_sun(seconds, site.latitude_deg, site.longitude_deg, site.altitude_m)
-    stops = np.zeros(sun.elevation_deg.size)
-    fine = np.flatnonzero(sun.elevation_deg >= clearsky.LOWEST_SUN_DEG)
+    beam, rest = np.zeros((2, sun.elevation_deg.size))
+    fine = np.flatnonzero(sun.elevation_deg >= light.lowest_sun_deg)
     if fine.size:
         up = SunPosition(sun.elevation_deg[fine], sun.azimuth_deg[fine], sun.day_of_year[fine])
         sky = model_clear_sky(up, list_air(light.air), find_pressure_pa(site.altitude_m))
-        beam, rest = (
-            find_illuminance_lux(find(sky, light.facing, light.horizon)[0])
-            for find in (light_by_sun, light_by_sky)
-        )
-        stops[fine] = np.log2(1.0 + beam / np.where(rest > 0, rest, np.inf))
-    return stops
+        for part, find in ((beam, light_by_sun), (rest, light_by_sky)):
+            part[fine] = find_illuminance_lux(find(sky, light.facing, light.horizon)[0])
+    return beam, rest, find_incidence_cosine(light.facing, sun.elevation_deg, sun.azimuth_deg)
 
 
 def _look_up(sky: ClearSky, light: SkyLight) -> Array:

@@ -264,3 +264,13 @@ def test_nothing_to_learn_from_is_refused() -> None:
         Frame("x", CHART, -np.ones((24, 3)), PATCHES)
     with pytest.raises(ValueError, match="negative"):
         make_matrix_frame("x", CHART[0] + 1, -np.eye(3), CHART, PATCHES)
+
+
+def test_residuals_are_noise_once_a_veil_is_taken_out(prior: Prior) -> None:
+    """A veil of 2 % doubles what the darkest patches give; what is left is the noise of 0.5 %."""
+    clean = shoot(NPL, FOUR)
+    veiled = tuple(replace(each, raw=each.raw + 0.02 * each.raw.max(axis=0)) for each in clean)
+    learned = learn_sensitivities(GENERIC, veiled, prior=prior)
+    for residual, fault in zip(learned.residuals, learned.faults, strict=True):
+        assert fault.veil == pytest.approx(0.02, rel=0.2)
+        assert np.abs(np.median(residual, axis=1)).max() < 0.05

@@ -111,6 +111,14 @@ def test_corners_out_of_order_are_refused(corners: list[list[float]]) -> None:
 def test_corners_outside_the_image_are_refused() -> None:
     with pytest.raises(ValueError, match="600 by 420"):
         read_patches(draw_chart(), CORNERS + 200)
+    edge = CORNERS.copy()
+    for last, is_inside in ((599.0, True), (599.5, False)):  # the last column, and beyond
+        edge[1, 0] = last
+        if is_inside:
+            read_patches(draw_chart(), edge)
+        else:
+            with pytest.raises(ValueError, match="600 by 420"):
+                read_patches(draw_chart(), edge)
 
 
 @pytest.mark.parametrize("turn", range(len(TURNS)))

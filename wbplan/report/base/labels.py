@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from markupsafe import Markup
@@ -73,6 +73,17 @@ class Labels:
     def _take(self, box: Box) -> None:
         self.taken.append(box)
         self.texts.append(box)
+
+
+def find_room(x: float, taken: Sequence[float], apart: float, low: float, high: float) -> float:
+    """Find the place nearest to ``x`` that keeps apart from those taken; ``x`` where none does."""
+    places = (x, *(each + side * apart for each in taken for side in (1.0, -1.0)))
+    free = [
+        place
+        for place in places
+        if low <= place <= high and all(abs(place - each) > apart - 1e-6 for each in taken)
+    ]
+    return min(free, key=lambda place: abs(place - x), default=x)
 
 
 def measure_text(text: str, size: float = 14.0) -> float:

@@ -22,6 +22,7 @@ from wbplan.day.times import find_spans, list_seconds, say_clock, say_spans
 from wbplan.day.windows import SettingWindows
 from wbplan.exposure.equation import name_t_stop
 from wbplan.report.base import svg
+from wbplan.report.base.labels import find_room
 from wbplan.report.base.words import say_kelvin, say_setting, say_shift
 from wbplan.report.day.words import list_off, say_time, say_window
 
@@ -304,9 +305,7 @@ def _draw_line(
     if drawn.size:
         row = int(drawn[drawn.size // 2])
         y = up(float(line.values[row])) - 5
-        x = across(row)
-        while any(abs(x - each) < 16 for each in taken):
-            x += 16
+        x = find_room(across(row), taken, 16, across(int(drawn[0])), across(int(drawn[-1])))
         taken.append(x)
         row = int(drawn[np.argmin(np.abs(np.array([across(int(each)) for each in drawn]) - x))])
         y = up(float(line.values[row])) - 5

@@ -17,7 +17,7 @@ from wbplan.description.eye import LightFigures
 from wbplan.description.lights import LightDescription
 from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.light.tm30 import HUE_BINS
-from wbplan.report.base.labels import Labels, measure_text
+from wbplan.report.base.labels import Labels, find_room, measure_text
 from wbplan.report.base.svg import (
     AXIS,
     BAR,
@@ -75,9 +75,7 @@ def draw_overlay(lights: Sequence[LightDescription], prefix: str) -> Markup:
         values = light.spectrum.values
         ys = _BOTTOM - (_BOTTOM - _TOP) * values / values.max()
         body.append(draw_path(list(zip(xs, np.round(ys, 1), strict=True)), choose_dashes(number)))
-        x = float(xs[int(values.argmax())])
-        while any(abs(x - other) < 17 for other in taken):
-            x += 17 if x < _RIGHT - 40 else -17
+        x = find_room(float(xs[int(values.argmax())]), taken, 17, _LEFT, _RIGHT)
         taken.append(x)
         body.append(
             draw_text(x, _TOP - 8, f"{number + 1}", 'text-anchor="middle" font-weight="600"')
