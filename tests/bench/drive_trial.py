@@ -2,8 +2,8 @@
 
 Run with ``python -m tests.bench.drive_trial [scenes]``. The other method has its own formulation:
 raw values by spectra and the camera's curves, coordinates by the full solve, and scipy's SLSQP
-from many starts for the settings of the menu around each of its minima. It prints how much worse
-the search is at most; 0.05 mired is allowed.
+from the best of 400 random drives for the settings of the menu around each of its minima. It
+prints how much worse the search is at most; 0.05 mired is allowed.
 """
 
 from __future__ import annotations
@@ -18,10 +18,12 @@ from tests.mixed.test_search import make_problem, see
 from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import solve_coordinates
 from wbplan.light.spectrum import WAVELENGTHS_NM, scale_to_lux
+from wbplan.mixed.drives import fit_outputs
 from wbplan.mixed.gel_packs import DriveRange, Problem
 from wbplan.mixed.search import FoundPack, search_packs
 
-_STARTS = 5
+_STARTS = 2
+_TRIED = 400
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +114,7 @@ def solve_otherwise(scene: Scene, seed: int) -> float:
             "fun": lambda x: np.concatenate([2**0.5 - rows @ x, rows @ x - 0.25]),
             "jac": lambda x: np.vstack([-rows, rows]),
         }
-        options = {"maxiter": 200, "ftol": 1e-10}
+        options = {"maxiter": 80, "ftol": 1e-9}
         found = minimize(
             weigh, start, jac=True, method="SLSQP", bounds=[(0, 1)] * start.size,
             constraints=[rooms], options=options,
@@ -120,8 +122,8 @@ def solve_otherwise(scene: Scene, seed: int) -> float:
         return np.clip(found.x, 0, 1) if (rooms["fun"](found.x) > -1e-7).all() else start * np.nan
 
     best = np.inf
-    for number in range(_STARTS):
-        start = generator.uniform(0, 1, ends[-1]) if number else np.full(ends[-1], 0.5)
+    tried = fit_outputs(problem.fixtures, generator.uniform(0, 1, (_TRIED, ends[-1])) ** 2)
+    for start in tried[np.argsort(left(tried, None))[:_STARTS]]:
         free = descend(start, None)
         if np.isnan(free).any() or float(left(free, None)) > best:
             continue
@@ -142,18 +144,18 @@ def find_driven(scene: Scene) -> FoundPack:
 
 
 def main(scenes: int) -> None:
-    """Compare so many scenes and print the worst."""
+    """Compare so many scenes of two or three places and print the worst."""
     gaps = []
     for seed in range(scenes):
-        sizes = ((2,), (6,), (3, 6), (5,), (4, 4), (12,), (2, 2), (8,), (6, 6), (32,))[seed % 10]
-        scene = make_scene(seed, sizes)
+        size = (4, 5, 6)[seed % 3]
+        scene = make_scene(seed, (size,), 2 + seed // 3 % 2)
         mine, other = find_driven(scene).left ** 0.5, solve_otherwise(scene, seed)
         gaps.append(mine - other)
         if gaps[-1] > 0.02 or gaps[-1] < -0.5:
-            print(seed, sizes, round(mine, 3), round(other, 3), flush=True)
+            print(seed, size, round(mine, 3), round(other, 3), flush=True)
     worse = np.array(gaps)
     print(f"{scenes} scenes: worst {worse.max():+.4f} mired, median {np.median(worse):+.4f}; ")
-    print(f"better by over 0.05 mired in {(worse < -0.05).sum()}")
+    print(f"worse by over 0.05 mired in {(worse > 0.05).sum()}, better in {(worse < -0.05).sum()}")
 
 
 if __name__ == "__main__":

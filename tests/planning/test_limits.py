@@ -193,6 +193,30 @@ def test_a_limit_that_ends_on_a_menu_entry_is_kept_there(kelvin: int) -> None:
     assert (found.kelvin, found.tint_cc) == (kelvin, 0.0)
 
 
+@pytest.mark.parametrize("within", [0.3, 0.5, 1.0, 2.0, 3.0])
+@pytest.mark.parametrize("shift", [-1e-7, 0.0, 1e-7, 3e-7, -1e-6, 1e-6])
+def test_round_limits_accept_no_tint(within: float, shift: float) -> None:
+    """Of issue 17: of 30 such cases 12 refused tint 0, at the end of what was allowed."""
+    menu = Menu((3200.0, 4300.0, 5600.0), tuple(float(each) for each in range(-5, 6)))
+    centre = np.array([within + shift])  # so that tint 0 is as far off as may be
+    limits = Limits(np.array([1e6 / 4300]), centre, np.array([np.inf]), np.array([within]),
+                    np.ones(1))  # fmt: skip
+    assert round_within_limits(menu, 1e6 / 4300, 0.0, limits) == Setting(4300.0, 0.0)
+    assert not find_excess(limits, 1e6 / 4300, 0.0)[1].any()
+
+
+def test_limits_that_no_entry_meets_still_get_the_least_bad_entry() -> None:
+    """Of issue 17: the entry nearest the box was dialled, 60 mired worse than another."""
+    named = (("lamp", 3200.0, 0.0), ("tubes", 4200.0, 6.0), ("sun", 5600.0, 0.0))
+    menu = Menu((), (0.0,), presets=named)
+    # 312.5, 238.1 and 178.6 mired; the heavy place allows 200 to 230, the light one 290 to 310
+    limits = Limits(np.array([215.0, 300.0]), np.zeros(2), np.array([15.0, 10.0]),
+                    np.array([1.0, 8.0]), np.array([2.0, 1.0]))  # fmt: skip
+    # past the heavy one by (82.5, 0), (8.1, 5 CC of 7 mired) and (21.4, 0) mired
+    assert round_within_limits(menu, 238.0, 6.0, limits).preset == "sun"
+    assert np.hypot(1e6 / 4200 - 230, 7 * 5.0) > 200 - 1e6 / 5600
+
+
 def test_menu_setting_is_the_best_of_those_that_keep_the_limits() -> None:
     menu = Menu(tuple(range(2500, 8001, 100)), tuple(range(-10, 11)))
     limits = Limits(np.array([200.0, 230.0]), np.array([0.0, 2.0]), np.array([40, 20.0]),

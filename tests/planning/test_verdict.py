@@ -46,7 +46,11 @@ def test_watched_places_leave_the_setting_to_the_key() -> None:
     """Of issue 17: with four places read beside her Anna came out 55 mired warm, unsaid."""
     kitchen = make_kitchen(WATCHED)
     alone, _ = decide(replace(kitchen, positions=kitchen.positions[:1]))
+    # as it was before, every place alike: the key far off
+    assert decide(make_kitchen(Intent()))[0].key.off_intent.mired.value > 20
+    assert abs(alone.key.off_intent.mired.value) < 2.5
     plan, verdict = decide(kitchen)
+    assert plan.key.off_intent.mired.value == pytest.approx(alone.key.off_intent.mired.value)
     assert (plan.dial.kelvin, plan.dial.tint_cc) == (alone.dial.kelvin, alone.dial.tint_cc)
     assert not verdict.is_far
     assert [each.name for each in verdict.others] == ["window", "sill", "sink"]

@@ -19,6 +19,7 @@ proven by itself.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,6 +37,9 @@ _BEYOND = 300.0  # mired a stop, past the ends of the locus
 _NEVER = 1e8  # no end
 _TOWARDS, _END = 0.1, 1e-5  # how the central path is followed, and where it ends [mired^2]
 _HALVES = 4
+_LOTS = 8
+_MET = 5e-3  # by which a row may be missed on the way; the next step makes it good
+_NOISE = 1e-7  # by which a step may be worse: the table is made of straight lines
 _SLOPE_STOPS = {False: 2e-3, True: 1e-2}  # for line tables and for planes
 
 
@@ -54,14 +58,16 @@ class Drives:
 class _Task:
     """Arrays of a solve: n packs, q positions, d drives.
 
-    ``base`` (n, q, 3) and ``levels`` (n, c) are what everything else gives, ``add`` (q, 3, d) and
-    ``add_levels`` (c, d) what full drives add; ``low`` and ``high`` (n, d + 4) bound drives,
+    ``cap`` (n,) is what is of use, ``base`` (n, q, 3) and ``levels`` (n, c) are what everything
+    else gives, ``add`` (q, 3, d) and ``add_levels`` (c, d) what full drives add; ``low`` and
+    ``high`` (n, d + 4) bound drives,
     setting (mired, and CC as mired) and the excess that is being made least on either axis;
     ``within`` (n, q, 2) are the limits as mired, ``firm`` (q,) which of them are heeded,
     ``bending`` (q,) which of those the excess belongs to.
     """
 
     problem: Problem
+    cap: Array
     base: Array
     levels: Array
     add: Array
@@ -79,7 +85,9 @@ def count_drives(fixtures: tuple[DriveRange, ...]) -> int:
 
 
 def list_starts(problem: Problem) -> Array:
-    """List drives (s, d) to begin from: as read, and the reddest, bluest and evenest there are."""
+    """List drives (s, d) to begin from: as read, the reddest, bluest and evenest there are, and
+    some by lot, the same each time.
+    """
     fixtures = problem.fixtures
     starts = [np.concatenate([each.as_read for each in fixtures])]
     for way in range(3):
@@ -95,7 +103,8 @@ def list_starts(problem: Problem) -> Array:
                 drives[half] = 0.9
             rows.append(_fit_output(each, drives))
         starts.append(np.concatenate(rows))
-    return np.array(starts)
+    lots = np.random.default_rng(0).uniform(0, 1, (_LOTS, count_drives(fixtures))) ** 2
+    return np.concatenate([starts, fit_outputs(fixtures, lots)])
 
 
 def _fit_output(fixture: DriveRange, drives: Array) -> Array:
@@ -137,7 +146,12 @@ def find_output_loss(fixtures: tuple[DriveRange, ...], drives: Array) -> Array:
 
 
 def solve_drives(
-    problem: Problem, raw: Array, levels: Array, start: Array, settings: Array | None = None
+    problem: Problem,
+    raw: Array,
+    levels: Array,
+    start: Array,
+    settings: Array | None = None,
+    cap: Array | None = None,
 ) -> Drives:
     """Solve the drives of all fixtures of a problem for n packs.
 
@@ -152,6 +166,9 @@ def solve_drives(
     settings
         (n, 2) the setting of each pack [mired, CC]; None to let it go anywhere between the ends
         of the menu.
+    cap
+        (n,) what a pack has to stay under, limits kept, to be of use [mired^2]: one that will not
+        is left half solved; infinite or None to solve it to its end, limits bent if they must.
 
     Returns
     -------
@@ -169,6 +186,7 @@ def solve_drives(
     within = np.stack([problem.within_mired, MIRED_PER_CC * problem.within_cc], axis=-1)
     task = _Task(
         problem,
+        np.full(count, np.inf) if cap is None else cap,
         raw.transpose(2, 1, 0),
         levels,
         np.concatenate([each.response for each in fixtures]).transpose(1, 2, 0),
@@ -203,9 +221,9 @@ def _find_menu_ends(problem: Problem) -> Array:
 
 
 def _bend(task: _Task, state: Array) -> Array:
-    """Bend the limits of packs that cannot keep them all, the heaviest weight last."""
+    """Bend the limits of packs that cannot keep them all and may, the heaviest weight last."""
     d = state.shape[1] - 4
-    rows = np.flatnonzero(state[:, d + 2 :].max(axis=1) > _PAST)
+    rows = np.flatnonzero((state[:, d + 2 :].max(axis=1) > _PAST) & np.isinf(task.cap))
     if not rows.size:
         return state
     part = _take(task, rows)
@@ -225,6 +243,7 @@ def _bend(task: _Task, state: Array) -> Array:
 def _take(task: _Task, rows: np.ndarray) -> _Task:
     return _Task(
         task.problem,
+        task.cap[rows],
         task.base[rows],
         task.levels[rows],
         task.add,
@@ -367,12 +386,12 @@ def _descend(task: _Task, state: Array) -> Array:
     counted = (room < _NEVER).sum(axis=1)
     for _ in range(_STEPS):
         centre = np.maximum(_TOWARDS * (room * price).sum(1, where=room < _NEVER) / counted, _END)
-        move = _find_step(part, state, off, raw, firm, room, price, centre)
+        *move, least = _find_step(part, state, off, raw, firm, room, price, centre)
         state, room, price, off, raw, firm, small = _walk(
             part, state, room, price, centre, move, off, raw, firm
         )
         best[live] = state
-        done = small & (centre <= 2 * _END)
+        done = small & (centre <= 2 * _END) | (least > part.cap)
         if done.all():
             break
         if done.any():
@@ -398,8 +417,8 @@ def _find_step(
     room: Array,
     price: Array,
     centre: Array,
-) -> tuple[Array, Array, Array]:
-    """Find the step of state, room and price."""
+) -> tuple[Array, Array, Array, Array]:
+    """Find the step of state, room and price, and the least that the straight problem can reach."""
     count, width = here.shape
     d = width - 4
     jac = np.zeros((*off.shape, width))
@@ -410,13 +429,14 @@ def _find_step(
     pulled = (pull[..., None] * jac).reshape(count, -1, width)
     aim = -np.matmul(pulled.transpose(0, 2, 1), (pull * off).reshape(count, -1, 1))[..., 0]
     aim[:, d + 2 :] -= _FIRM * here[:, d + 2 :]
+    steep = -_slope_firm(task, here, jac)
+    rows = slice(2 * width, None)
+    least = _find_least(task, here, off, firm, aim, steep, price[:, rows])
     matrix = np.matmul(pulled.transpose(0, 2, 1), pulled)
     ends = np.arange(width)
     matrix[:, ends[d + 2 :], ends[d + 2 :]] += _FIRM
-    steep = -_slope_firm(task, here, jac)
     pressed = np.where(room < _NEVER, centre[:, None] / room, 0.0)
     stiff = np.where(room < _NEVER, price / room, 0.0)
-    rows = slice(2 * width, None)
     miss = -firm - room[:, rows]
     aim += pressed[:, :width] - pressed[:, width : 2 * width]
     aim += np.matmul(
@@ -432,7 +452,26 @@ def _find_step(
     step = np.linalg.solve(matrix, np.where(held, 0.0, aim)[..., None])[..., 0]
     moved = np.concatenate([step, -step, np.matmul(steep, step[..., None])[..., 0] + miss], axis=1)
     dearer = np.where(room < _NEVER, pressed - price - stiff * moved, 0.0)
-    return step, moved, dearer
+    return step, moved, dearer, least
+
+
+def _find_least(
+    task: _Task, here: Array, off: Array, firm: Array, aim: Array, steep: Array, price: Array
+) -> Array:
+    """Find what the problem, taken as straight, leaves at least, (n,) [mired^2].
+
+    By weak duality: its Lagrangian lies above its tangent, which is least at a corner of the box.
+    """
+    d = here.shape[1] - 4
+    cost = (task.problem.weight[:, None] * off**2).sum((1, 2)) + (
+        _FIRM * here[:, d + 2 :] ** 2
+    ).sum(1)
+    fall = aim + np.matmul(steep.transpose(0, 2, 1), price[..., None])[..., 0]
+    high = task.high.copy()
+    of_use = np.sqrt(task.cap / _FIRM)  # more excess than this costs more than the cap
+    high[:, d + 2 :] = np.minimum(high[:, d + 2 :], of_use[:, None])
+    far = np.maximum(fall * (task.low - here), fall * (high - here)).sum(axis=1)
+    return np.asarray(cost + 2 * (price * firm).sum(axis=1) - 2 * far)
 
 
 def _walk(
@@ -441,7 +480,7 @@ def _walk(
     room: Array,
     price: Array,
     centre: Array,
-    move: tuple[Array, Array, Array],
+    move: Sequence[Array],
     off: Array,
     raw: Array,
     firm: Array,
@@ -452,10 +491,14 @@ def _walk(
     reach = _reach(np.where(inside, room, 1.0), np.where(inside, moved, 0.0))
     afford = _reach(np.where(inside, price, 1.0), np.where(inside, dearer, 0.0))
 
+    # what is not met has to cost more than it can win: twice what the rows are worth
+    dear = np.maximum(price, price + dearer)[:, -firm.shape[1] :].max(axis=1)
+    fine = np.maximum(1e3, 4 * dear)
+
     def judge(cost: Array, firm: Array, room: Array) -> Array:
-        rows = room[:, -firm.shape[1] :] if firm.shape[1] else room[:, :0]
+        missed = np.maximum(np.abs(firm + room[:, -firm.shape[1] :]) - _MET, 0.0)
         logs = np.log(np.where(inside, np.maximum(room, 1e-300), 1.0)).sum(axis=1)
-        return np.asarray(cost - 2 * centre * logs + 1e3 * np.abs(-firm - rows).sum(axis=1))
+        return np.asarray(cost - 2 * centre * logs + fine * missed.sum(axis=1))
 
     was = judge(
         (task.problem.weight[:, None] * off**2).sum((1, 2)) + (_FIRM * state[:, -2:] ** 2).sum(1),
@@ -464,16 +507,22 @@ def _walk(
     )
     share = reach.copy()
     cost, new_off, new_raw, new_firm = _weigh(task, state + share[:, None] * step)
+    now = judge(cost, new_firm, room + share[:, None] * moved)
+    worse = np.flatnonzero(now > was + _NOISE * (1.0 + np.abs(was)))
     for _ in range(_HALVES):
-        worse = judge(cost, new_firm, room + share[:, None] * moved) > was + 1e-9 * np.abs(was)
-        if not worse.any():
+        if not worse.size:
             break
-        share = np.where(worse, share / 3, share)
-        cost, new_off, new_raw, new_firm = _weigh(task, state + share[:, None] * step)
+        share[worse] /= 3
+        tried = state[worse] + share[worse, None] * step[worse]
+        cost[worse], new_off[worse], new_raw[worse], new_firm[worse] = _weigh(
+            _take(task, worse), tried
+        )
+        now = judge(cost, new_firm, room + share[:, None] * moved)
+        worse = worse[now[worse] > was[worse] + _NOISE * (1.0 + np.abs(was[worse]))]
     state = state + share[:, None] * step
     room = np.where(inside, room + share[:, None] * moved, room)
     price = np.where(inside, price + np.minimum(afford, 1.0)[:, None] * dearer, price)
-    small = np.abs(was - judge(cost, new_firm, room)) < _CLOSE * np.maximum(1.0, np.abs(cost))
+    small = np.abs(was - now) < _CLOSE * np.maximum(1.0, np.abs(cost))
     return state, room, price, new_off, new_raw, new_firm, small
 
 

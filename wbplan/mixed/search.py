@@ -155,6 +155,12 @@ class _Known:
             self.caps = bent, left
         return self.caps
 
+    def find_cap(self, changes: np.ndarray) -> Array:
+        """Find what packs have to stay under, limits kept; infinite where they may bend too."""
+        bent, left = self.list_caps()
+        row = np.minimum(changes, self.problem.most_changes)
+        return np.where((bent[row] == 0).all(axis=1), left[row] + _TIE, np.inf)
+
     def find_live(
         self, changes: np.ndarray, bound: Bound, slack: Array | float = -_TIE
     ) -> np.ndarray:
@@ -200,6 +206,7 @@ class _State:
     work: float = 0.0
     settled: int = -1  # up to so many changes every pack has been tried
     leaves: list[_Nodes] = field(default_factory=list)
+    solved: set[tuple[int, ...]] = field(default_factory=set)  # packs with drives
 
     def find_live(self, changes: np.ndarray, bound: Bound) -> np.ndarray:
         """Tell which nodes may lead to something better that is not settled."""
@@ -344,10 +351,21 @@ def _evaluate(state: _State, picks: np.ndarray) -> bool:
     problem = state.problem
     picks = picks[:, : len(problem.lights)]
     if problem.fixtures:
-        return _drive(state, _pose_nodes(problem, picks))
+        return _drive(state, _take_hopeful(state, _pose_nodes(problem, picks)))
     bent, left = score_packs(problem, add_lights(problem, picks))
     left = np.where(check_allowed(problem, picks), left, np.inf)
     return state.offer(picks, (bent, left), *_count(problem, picks))
+
+
+def _take_hopeful(state: _State, nodes: _Nodes) -> _Nodes:
+    """Take packs that nobody has solved and that their bounds leave room for."""
+    new = [tuple(each) not in state.solved for each in nodes.picks.tolist()]
+    nodes = nodes.take(np.flatnonzero(new))
+    if state.bounds is not None and nodes.changes.size:
+        nodes.bound = _bound(state, len(state.problem.lights), nodes)
+        nodes = nodes.take(state.find_live(nodes.changes, nodes.bound))
+    state.solved.update(tuple(each) for each in nodes.picks.tolist())
+    return nodes
 
 
 def _count(problem: Problem, picks: np.ndarray) -> tuple[np.ndarray, Array]:
@@ -496,10 +514,7 @@ def _open(state: _State, nodes: _Nodes, level: int) -> None:
 def _bound(state: _State, level: int, nodes: _Nodes) -> Bound:
     """Bound nodes by themselves and by what they come from."""
     assert state.bounds is not None
-    bent, left = state.known.list_caps()
-    row = np.maximum(nodes.changes, state.settled + 1)
-    row = np.minimum(row, state.known.problem.most_changes)
-    cap = np.where((bent[row] == 0).all(axis=1), left[row] + _TIE, np.inf)
+    cap = state.known.find_cap(np.maximum(nodes.changes, state.settled + 1))
     own, was = bound_packs(state.bounds, level, nodes.raw, cap), nodes.bound
     return Bound(
         np.maximum(own.left, was.left),
@@ -520,7 +535,7 @@ def _search_driven(state: _State) -> None:
     most = known.solves + _MOST_SOLVES // (2 ** len(known.problem.fixtures) - 1)
     none = np.zeros((1, lights), dtype=np.intp)
     seeds = [none, *(np.array([e.picks])[:, state.order] for _, e in sorted(known.best.items()))]
-    _drive(state, _pose_nodes(state.problem, np.unique(np.concatenate(seeds), axis=0)))
+    _evaluate(state, np.unique(np.concatenate(seeds), axis=0))
     tried: set[tuple[int, ...]] = set()
     for _ in range(_ROUNDS):
         own = [e for _, e in sorted(known.best.items()) if _list_driven(e) == state.driven]
@@ -549,7 +564,7 @@ def _search_driven(state: _State) -> None:
             _leave(state, leaves.take(order))
             break
         if here.size:
-            _drive(state, leaves.take(here))
+            _drive(state, _take_hopeful(state, leaves.take(here)))
             solved.append(here)
             _cover(state, here.size)
         order = rest
@@ -596,7 +611,7 @@ def _drive(state: _State, nodes: _Nodes, thorough: bool = False) -> bool:
         return False
     known.solves += count
     start = np.tile(starts, (count // len(starts), 1))
-    free = solve_drives(problem, nodes.raw, nodes.levels, start)
+    free = solve_drives(problem, nodes.raw, nodes.levels, start, cap=known.find_cap(nodes.changes))
     better = _offer_driven(state, nodes, free.drives)
     bound = Bound(free.left, nodes.bound.own, nodes.bound.kept)
     rows = np.flatnonzero(known.find_live(nodes.changes, bound))
@@ -605,7 +620,8 @@ def _drive(state: _State, nodes: _Nodes, thorough: bool = False) -> bool:
     for number in range(settings.shape[1]):
         part = nodes.take(rows)
         at = settings[:, number]
-        fixed = solve_drives(problem, part.raw, part.levels, free.drives[rows], at)
+        cap = known.find_cap(part.changes)
+        fixed = solve_drives(problem, part.raw, part.levels, free.drives[rows], at, cap)
         better |= _offer_driven(state, part, fixed.drives)
     return better
 

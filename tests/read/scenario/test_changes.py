@@ -96,6 +96,14 @@ def test_digest_follows_what_is_wished(tmp_path: Path) -> None:
 
 
 BAD = [
+    ("panel: {tune: true}", "panel: {tune: true, max_gain_stops: -1}", "max_gain_stops", "0"),
+    ("panel: {tune: true}", "panel: {tune: true, max_gain_stops: 21}", "max_gain_stops", "20"),
+    ("panel: {tune: true}", "panel: {tune: true, max_gain_stops: a lot}", "max_gain", "number"),
+    ("mine], max_loss", "mine], max_gain_stops: 1, max_loss", "max_gain_stops", ""),
+    ("key_loss_stops: 1", "key_loss_stops: 1\n      prefer: best", "prefer", "evenest"),
+    ("key_loss_stops: 1", "key_loss_stops: 1\n      prefer: [evenest]", "prefer", ""),
+    ("cool: 0.5}", "cool: 0.5}\n    dmx_bits: 12", "dmx_bits", "16"),
+    ("cool: 0.5}", "cool: 0.5}\n    dmx_bits: true", "dmx_bits", ""),
     ("{mired: 10, cc: 2}", "{mired: 0}", "within.mired", "above 0"),
     ("within: {mired: 30}", "within: {}", "within", "mapping"),
     ("intent: {warm_mired: 20}", "intent: leave", "within", "no limit"),
@@ -139,6 +147,18 @@ def test_faults_name_their_place(
     assert error.place.line > 0
     assert field in f"{error.place} {error.found}"
     assert allowed in error.allowed
+
+
+def test_what_fixtures_may_do_is_read(tmp_path: Path) -> None:
+    text = GOOD.replace("cool: 0.5}", "cool: 0.5}\n    dmx_bits: 16")
+    text = text.replace("tune: true}", "tune: true, max_gain_stops: 0.5}")
+    text = text.replace("key_loss_stops: 1", "key_loss_stops: 1\n      prefer: truest")
+    setup = read(tmp_path, text).setups[0]
+    assert setup.sources[2].fixture is not None
+    assert setup.sources[2].fixture.drive_steps == 2**16 - 1  # ANSI E1.11 slots are of 8 bits
+    assert setup.wish is not None
+    assert setup.wish.prefer == "truest"
+    assert setup.wish.lights[2].max_gain_stops == 0.5
 
 
 def test_an_empty_advise_is_refused(tmp_path: Path) -> None:
