@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 
 from tests.front.test_cli import run
+from tests.read.photometry_files import write_lm63
 from tests.read.test_lesson import write_lesson
 from wbplan.core.tables import load_table
 from wbplan.front.cli.guide import TOPICS, read_topic
@@ -76,6 +77,7 @@ def write_files(folder: Path, topic: str, number: int) -> Path:
     for name in ("panel", "gel", "bare", "behind"):
         write_table(folder / f"{name}.csv", {"value": 0.002})
     write_table(folder / "channels.csv", {"warm": 0.002, "cool": -0.002})
+    (folder / "fixture.ies").write_text(write_lm63([0], [0, 90], np.array([[900.0, 0.0]])))
     if topic == "profiles":
         read = find_camera("nikon-d5100", Path()).sensitivities
         curves = np.column_stack([WAVELENGTHS_NM, read / read.max()])

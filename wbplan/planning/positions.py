@@ -11,6 +11,7 @@ from wbplan.core.intervals import Interval, make_interval
 from wbplan.planning.casts import Cast, WantedSetting, make_wanted
 from wbplan.planning.eye_view import EyeView, see_as_eye
 from wbplan.planning.response import SceneResponse
+from wbplan.scene.predicted import list_predicted
 from wbplan.scene.setup import Aim
 
 DARK_STOPS = 4.0  # under the key; common practice, no source
@@ -24,6 +25,7 @@ class PositionPlan:
     the cast less the wanted one. ``t_stop`` is for the planned ND; ``nd_for_stop`` [stops] is what
     reaches the wanted T-stop (None where none is wanted). ``from_key_stops`` compares with
     the key position. ``weight`` and ``aim`` are those of `scene.setup.Intent`.
+    ``predicted`` names the lights whose lux nobody has read here.
     """
 
     name: str
@@ -40,6 +42,7 @@ class PositionPlan:
     from_key_stops: float
     trouble: str
     aim: Aim = "meant"
+    predicted: tuple[str, ...] = ()
 
     @property
     def is_judged(self) -> bool:
@@ -84,6 +87,7 @@ def plan_positions(scene: SceneResponse, dial: Setting) -> tuple[PositionPlan, .
                 from_key_stops=float(from_key[row]),
                 trouble=scene.position_trouble[row],
                 aim=intent.aim,
+                predicted=list_predicted(setup, row),
             )
         )
     return tuple(result)

@@ -23,6 +23,7 @@ from wbplan.camera.setting import (
 )
 from wbplan.core.tables import Array, load_table
 from wbplan.light.spectrum import WAVELENGTHS_NM
+from wbplan.scene.predicted import has_predicted, vary_predicted
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power
 from wbplan.scene.sky_draws import has_sky, vary_sky
 
@@ -124,10 +125,12 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
 
 
 def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> SceneDraws | None:
-    """Draw plausible cameras, meter errors and skies; None where nothing is unsure."""
+    """Draw plausible cameras, readings, predictions and skies; None where nothing is unsure."""
     curves, locus = camera.members, camera.member_locus
     meter = setup.meter
-    is_unsure = meter.illuminance_percent or meter.chromaticity_xy or has_sky(setup)
+    is_unsure = (
+        meter.illuminance_percent or meter.chromaticity_xy or has_sky(setup) or has_predicted(setup)
+    )
     if locus is None and not is_unsure:
         return None
     if locus is None:
@@ -140,6 +143,8 @@ def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> S
     size = (*lux.shape, curves.shape[0])
     factors = generator.normal(1.0, meter.illuminance_percent / 100.0, size)
     read = lux[..., None] * np.maximum(factors, 0.0)
+    if has_predicted(setup):
+        read = vary_predicted(setup, lux, read)
     if has_sky(setup):
         drawn, read = vary_sky(setup, curves, drawn, read)
     return SceneDraws(curves, locus, drawn, read)

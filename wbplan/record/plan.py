@@ -269,6 +269,7 @@ def _record_position(plan: SetupPlan, row: int) -> dict[str, Any]:
         **make_keys(nd_for_wanted_t_stop_stops=position.nd_for_stop),
         **make_keys(from_key_stops=position.from_key_stops),
         "trouble": position.trouble or None,
+        "predicted_lights": list(position.predicted),
     }
 
 

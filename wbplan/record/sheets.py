@@ -108,6 +108,7 @@ def _list_position(place: dict[str, Any], setup: dict[str, Any]) -> dict[str, Ce
         "nd_for_wanted_t_stop_stops": place["nd_for_wanted_t_stop_stops"],
         "from_key_stops": place["from_key_stops"],
         "trouble": place["trouble"],
+        "predicted_lights": "; ".join(place["predicted_lights"]),
     }
 
 

@@ -1,7 +1,8 @@
 """What a crew writes down beside a plate: the lens as it stood, where things stood, the slate.
 
-Nothing here changes a figure of the plan. It is carried to the people who rebuild the camera and
-the light later, so what was not given stays absent.
+It is carried to the people who rebuild the camera and the light later, so what was not given stays
+absent. One thing alone changes a figure of the plan: a lamp's photometry gives the lux where nobody
+has read any (`scene.predicted`).
 
 Directions are those of somebody who stands at the camera and looks along its lens: 0 degrees is
 straight ahead, angles grow to the right (clockwise seen from above), 180 points back at the
@@ -13,6 +14,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from typing import Literal
+
+from wbplan.light.photometry import Photometry
 
 CAMERA = "camera"
 """What a light can be aimed at besides the lights and positions of its setup."""
@@ -70,6 +73,22 @@ class PlateLens:
         return math.degrees(2.0 * math.atan(across / (2.0 * self.focal_length_mm)))
 
 
+@dataclass(frozen=True, eq=False)
+class Lamp:
+    """What a light throws which way, from its photometry file.
+
+    ``file`` is its name as written. ``dimmer`` is the share of its light that it gives, 0 to 1;
+    ``turn_deg`` how far plane C0 is turned (`light.photometry.find_lamp_axes`). ``band`` are the
+    ends of where 90 % of what will be read lies, as ratios of what is predicted.
+    """
+
+    file: str
+    photometry: Photometry
+    dimmer: float
+    turn_deg: float
+    band: tuple[float, float]
+
+
 @dataclass(frozen=True)
 class Spot:
     """Where a light or a position stands, seen from the camera.
@@ -90,6 +109,8 @@ class Spot:
         Instead of a direction, the light, position or `CAMERA` that it points at.
     size_m
         Width and height of a soft source [m].
+    lamp
+        Its photometry, None where no file is named.
     """
 
     name: str
@@ -101,6 +122,7 @@ class Spot:
     tilt_deg: float | None = None
     aimed_at: str = ""
     size_m: tuple[float, float] | None = None
+    lamp: Lamp | None = None
 
     @property
     def plan_m(self) -> tuple[float, float]:

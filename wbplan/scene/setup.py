@@ -109,12 +109,16 @@ class Position:
     setup's sources, read with the source burning and before the filter that the plan puts on it.
     Of a flash the figure is the lux seconds of one pop. ``model_share`` says for each source what
     share of a modelled sky's level that is, None where somebody read it; empty where all was read.
+    ``predicted`` holds for each source the ends of where 90 % of a reading would lie, as ratios of
+    a level that a photometry file gave, None where somebody read it; empty where nothing is
+    predicted.
     """
 
     name: str
     lux: Array
     intent: Intent
     model_share: tuple[float | None, ...] = ()
+    predicted: tuple[tuple[float, float] | None, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "lux", freeze(self.lux))

@@ -112,8 +112,12 @@ def check_flash(fields: Fields, sources: tuple[Source, ...], shooting: Shooting)
             raise fields.refuse("shooting", found, "a rate at which it fires in every frame")
 
 
-def read_readings(fields: Fields, known: dict[str, Source]) -> dict[str, float]:
+def read_readings(
+    fields: Fields, known: dict[str, Source], may_lack: bool = False
+) -> dict[str, float]:
     """Read a position's lux of each steady source and lux seconds of each flash, by source.
+
+    ``may_lack`` is whether lux may be missing altogether, since files predict some.
 
     Raises
     ------
@@ -123,7 +127,7 @@ def read_readings(fields: Fields, known: dict[str, Source]) -> dict[str, float]:
     found: dict[str, float] = {}
     for name, most in (("lux", _MOST_LUX), ("flash_lux_s", _MOST_LUX_S)):
         wants_flash = name == "flash_lux_s"
-        required = not wants_flash and "flash_lux_s" not in fields
+        required = not (wants_flash or may_lack) and "flash_lux_s" not in fields
         if not required and name not in fields:
             continue
         places = fields.mapping(name)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from pathlib import Path
 
 from wbplan.core.errors import InputError, describe_choices, fold_name
+from wbplan.read.scenario.predicted import read_lamp
 from wbplan.read.yaml.fields import Fields
 from wbplan.scene.plate import CAMERA, PlateLens, Slate, Spot
 
@@ -51,9 +53,11 @@ def _read_focus(lens: Fields) -> float | None:
 
 
 def read_layout(
-    fields: Fields, lights: Iterable[str], positions: Iterable[str]
+    fields: Fields, lights: Iterable[str], positions: Iterable[str], folder: Path
 ) -> tuple[Spot, ...]:
     """Read where lights and positions stand; empty where nothing is said.
+
+    Photometry files are looked for from ``folder``.
 
     Raises
     ------
@@ -74,7 +78,7 @@ def read_layout(
             raise outer.refuse(written, found, "a name that only one of them has")
         if name in spots:
             raise outer.refuse(written, f"'{name}' twice", "each name once")
-        spots[name] = _read_spot(each, name, name in known_lights, known)
+        spots[name] = _read_spot(each, name, name in known_lights, known, folder)
     return tuple(spots.values())
 
 
@@ -91,7 +95,7 @@ def _match(outer: Fields, written: str, known: list[str]) -> str:
     )
 
 
-def _read_spot(fields: Fields, name: str, is_light: bool, known: list[str]) -> Spot:
+def _read_spot(fields: Fields, name: str, is_light: bool, known: list[str], folder: Path) -> Spot:
     bearing = fields.number("bearing_deg", low=-360.0, high=360.0)
     facing = fields.number("facing_deg", None, low=-360.0, high=360.0)
     aimed_at = ""
@@ -104,6 +108,9 @@ def _read_spot(fields: Fields, name: str, is_light: bool, known: list[str]) -> S
     size = fields.numbers("size_m", 2, required=False, above=0.0, high=1000.0)
     if size and not is_light:
         raise fields.refuse("size_m", "the size of a position", "the size of a light")
+    lamp = read_lamp(fields, folder)
+    if lamp is not None and not is_light:
+        raise fields.refuse("photometry", "the photometry of a position", "that of a light")
     return Spot(
         name=name,
         kind="light" if is_light else "position",
@@ -114,6 +121,7 @@ def _read_spot(fields: Fields, name: str, is_light: bool, known: list[str]) -> S
         tilt_deg=fields.number("tilt_deg", None, low=-90.0, high=90.0),
         aimed_at=aimed_at,
         size_m=(size[0], size[1]) if size else None,
+        lamp=lamp,
     )
 
 

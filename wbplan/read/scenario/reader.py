@@ -63,6 +63,7 @@ from wbplan.read.scenario.luts import (
     read_up_stops,
 )
 from wbplan.read.scenario.plate import read_layout, read_plate_lens, read_slate
+from wbplan.read.scenario.predicted import list_lamps, predict_levels
 from wbplan.read.scenario.site import note_site, read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_beams, note_two_skies, read_model_shares
 from wbplan.read.yaml.fields import Fields, read_yaml
@@ -250,10 +251,15 @@ class _Reader:
         key = fields.choice("key", list(places), next(iter(places)))
         when = read_when(fields, self._site)
         known = self._sky.place_all(known, places, fields, when)
+        lamps = list_lamps(fields, known)
         readings: dict[str, dict[str, float]] = {}
         for place, position in places.items():
-            readings[place] = read_readings(position, known)
-        used = [each for each in known if any(each in reading for reading in readings.values())]
+            readings[place] = read_readings(position, known, bool(lamps))
+        used = [
+            each
+            for each in known
+            if each in lamps or any(each in reading for reading in readings.values())
+        ]
         notes = tuple(
             Note("unused-source", "is read at no position and does not count", each)
             for each in own
@@ -269,11 +275,14 @@ class _Reader:
             for place, position in places.items()
         )
         sources = tuple(known[each] for each in used)
+        lens, layout = read_plate_lens(fields), read_layout(fields, used, places, self._folder)
+        camera_m = None if lens is None else lens.camera_height_m
+        predicted = predict_levels(fields, positions, sources, layout, camera_m, readings)
+        positions, notes = predicted[0], notes + predicted[1]
         notes += note_site(self._site)
         notes += note_two_skies(sources) + note_beams(sources, positions)
         if not (self._for_day and any(each.sky for each in sources)):
             self._check_light(fields, sources, positions, key)
-        layout = read_layout(fields, used, places)
         shooting = self._read_shooting(fields.mapping("shooting"), camera)
         check_flash(fields, sources, shooting)
         if "encoding" in fields:
@@ -316,7 +325,7 @@ class _Reader:
             beside=read_beside(fields, camera, self._folder),
             site=self._site,
             when=when,
-            lens=read_plate_lens(fields),
+            lens=lens,
             layout=layout,
             slate=read_slate(fields),
         )

@@ -52,7 +52,10 @@ def list_light_duties(plan: SetupPlan) -> tuple[Duty, ...]:
     sources = plan.setup.sources
     duties = []
     for light, source in zip(plan.lights, sources, strict=True):
-        do = [_say_state(light)]
+        open_at = [each.name for each in plan.positions if light.name in each.predicted]
+        do = [_say_state(light, bool(open_at))]
+        if open_at:
+            do.append(f"Its lux is predicted at {', '.join(open_at)}: read it there")
         if source.flicker is not None and light.on:
             do.append(f"It flickers ({say_flicker(source.flicker)}): keep to a safe shutter")
         if source.flash:
@@ -61,11 +64,11 @@ def list_light_duties(plan: SetupPlan) -> tuple[Duty, ...]:
     return tuple(duties)
 
 
-def _say_state(light: LightPlan) -> str:
+def _say_state(light: LightPlan, is_predicted: bool) -> str:
     if not light.on:
         return "Switched off"
     if light.filter_name == "none":
-        return "Burns as it was read; nothing before it"
+        return f"Burns as it was {'planned' if is_predicted else 'read'}; nothing before it"
     tail = "; read it again behind the filter" if light.is_model else ""
     return f"Hang {light.filter_name}: costs {words.say_stops(light.loss_stops)}{tail}"
 

@@ -17,6 +17,7 @@ from wbplan.report.exposure.terminal import (
     format_exposure,
     format_landings,
 )
+from wbplan.report.exposure.words import say_signed_span
 from wbplan.report.mixed.terminal import format_mixed
 from wbplan.report.plan.verdict import say_solved, say_verdict
 from wbplan.scene.cautions import SUN
@@ -43,6 +44,8 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
         f"; {words.say_share(plan.setup.band_share)} band {span}" if span else ""
     )
     expose = f"{name_t_stop(key.t_stop.value)} at {clean_text(key.name)}"
+    if key.predicted and key.nd_for_stop is None:
+        expose += f", T-number {words.say_t_number(key.t_stop)} as predicted"
     lines = [
         f"{number}  {clean_text(plan.name)}, camera {plan.setup.camera.name}",
         f"   set     {words.say_dial(plan.dial, plan.setup.camera.menu.cc_per_step)}{given}",
@@ -51,9 +54,10 @@ def _format_setup(number: int, plan: SetupPlan) -> str:
         f"   expose  {expose}, {words.say_shooting(shooting)}",
     ]
     if shooting.t_stop is not None and key.nd_for_stop is not None:
-        lines.append(
-            f"           for {name_t_stop(shooting.t_stop)}: {words.say_nd(key.nd_for_stop)}"
-        )
+        nd = f"           for {name_t_stop(shooting.t_stop)}: {words.say_nd(key.nd_for_stop)}"
+        if key.predicted and plan.exposure is not None and plan.exposure.nd_needed is not None:
+            nd += f" ({say_signed_span(plan.exposure.nd_needed)} stops as predicted)"
+        lines.append(nd)
     lines += format_exposure(plan)
     lines.append(f"   LUT     {plan.lut.file_name if plan.lut else 'none'}")
     lines += [f"           {lut.file_name}" for lut in plan.luts]
@@ -93,7 +97,7 @@ def _format_positions(positions: tuple[PositionPlan, ...]) -> list[str]:
                 clean_text(each.name),
                 "no light" if each.lux.value <= 0 else words.say_cast(each.cast),
                 each.intent_words,
-                words.say_lux(each.lux.value),
+                words.say_lux(each.lux.value) + (" predicted" if each.predicted else ""),
                 name_t_stop(each.t_stop.value),
                 words.say_from_key(each.from_key_stops),
             ]

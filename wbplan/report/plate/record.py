@@ -290,7 +290,11 @@ def _record_light(
         "trouble": light.trouble or None,
         "place": _record_spot(plan, light.name, "light"),
         "illuminance": [
-            {"position": place.name, "illuminance_lux": make_number(lux)}
+            {
+                "position": place.name,
+                "illuminance_lux": make_number(lux),
+                "is_predicted": light.name in place.predicted,
+            }
             for place, lux in zip(plan.positions, seen.lux, strict=True)
         ],
         "camera_ap0": _record_channels(seen.camera_per_lux, "per_lux"),
