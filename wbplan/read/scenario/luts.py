@@ -123,7 +123,7 @@ def _read_monitor(fields: Fields) -> Monitor:
     """Read what a view is for: its screen, range and white [cd/m2]."""
     screen = cast(Screen, fields.choice("monitor", SCREENS, "bt-1886"))
     levels = cast(Levels, fields.choice("range", LEVELS, "full"))
-    white = fields.number("white_cd_m2", SCREENS[screen], low=1.0, high=1e4)
+    white = fields.number("white_cd_m2", SCREENS[screen], low=100.0, high=500.0)
     try:
         return Monitor(screen, levels, white)
     except InputError as error:
