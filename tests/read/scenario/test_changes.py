@@ -100,7 +100,7 @@ BAD = [
     ("panel: {tune: true}", "panel: {tune: true, max_gain_stops: 21}", "max_gain_stops", "20"),
     ("panel: {tune: true}", "panel: {tune: true, max_gain_stops: a lot}", "max_gain", "number"),
     ("mine], max_loss", "mine], max_gain_stops: 1, max_loss", "max_gain_stops", ""),
-    ("key_loss_stops: 1", "key_loss_stops: 1\n      prefer: best", "prefer", "evenest"),
+    ("key_loss_stops: 1", "key_loss_stops: 1\n      prefer: best", "prefer", "brightest"),
     ("key_loss_stops: 1", "key_loss_stops: 1\n      prefer: [evenest]", "prefer", ""),
     ("cool: 0.5}", "cool: 0.5}\n    dmx_bits: 12", "dmx_bits", "16"),
     ("cool: 0.5}", "cool: 0.5}\n    dmx_bits: true", "dmx_bits", ""),
