@@ -75,7 +75,7 @@ def make_lut(name: str, times: list[str]) -> Record:
         "from": make_setting(5000),
         "to_mired": 190,
         "to_tint_cc": 1,
-        "encoding": {"curve": "ACEScct", "gamut": "ACEScct", "range": "full"},
+        "encoding": {"curve": "ACEScct", "gamut": "ACEScct", "range": "full", "ei": None},
         "keeps": "green",
         "cost_stops": 0,
         "up_stops": 0,
