@@ -122,22 +122,26 @@ def recover(parent: Path) -> list[Path]:
         if not present <= {_NEW, _OLD, _JOURNAL, "whole"}:
             continue  # not one of ours
         with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
-            journal = json.loads((hidden / _JOURNAL).read_text(encoding="utf-8"))
-            if "target" in journal:
-                target = parent / Path(str(journal["target"])).name
-                if not os.path.lexists(target) and (hidden / _NEW).is_dir():
-                    (hidden / _NEW).rename(target)
-                    finished.append(target)
-                elif target.is_dir() and target.stat().st_ino == journal["inode"]:
-                    finished.append(target)
-                for old in (hidden / _NEW, hidden / _OLD):
-                    if finished[-1:] == [target] and old.is_dir():
-                        _carry_late(old, target, set(journal["ours"]))
-            else:
-                _move_one_by_one(hidden, parent, journal["place"], journal["remove"])
-                finished.append(parent)
+            finished += _finish(hidden, parent)
         _remove_tree(hidden)
     return finished
+
+
+def _finish(hidden: Path, parent: Path) -> list[Path]:
+    """Finish an exchange that a journal shows to have begun: the folder that is whole, if any."""
+    journal = json.loads((hidden / _JOURNAL).read_text(encoding="utf-8"))
+    if "target" not in journal:
+        _move_one_by_one(hidden, parent, journal["place"], journal["remove"])
+        return [parent]
+    target = parent / Path(str(journal["target"])).name
+    if not os.path.lexists(target) and (hidden / _NEW).is_dir():
+        (hidden / _NEW).rename(target)
+    elif not target.is_dir() or target.stat().st_ino != journal["inode"]:
+        return []  # nothing had been exchanged yet
+    for old in (hidden / _NEW, hidden / _OLD):
+        if old.is_dir():
+            _carry_late(old, target, set(journal["ours"]))
+    return [target]
 
 
 def put_beside(folder: Path, files: Mapping[str, bytes], gone: set[str]) -> bool:

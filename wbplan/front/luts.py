@@ -48,7 +48,7 @@ from wbplan.lut.recipes import (
 from wbplan.lut.remake import check_rows, read_recipe
 from wbplan.lut.table1d import parse_curves, read_curves
 from wbplan.planning.casts import name_setting
-from wbplan.read.pictures import check_pixels, load_still, read_whole
+from wbplan.read.pictures import check_pixels, find_full_scale, load_still, read_whole
 from wbplan.scene.cautions import say_sun_caution
 from wbplan.scene.luts import (
     CDL_ON,
@@ -435,8 +435,7 @@ def apply_lut(
     read = _load_lut(lut, way)
     is_file = isinstance(picture, str | os.PathLike)
     pixels = load_still(Path(picture)).pixels if is_file else check_pixels(picture)  # type: ignore[arg-type]
-    scale = 1.0 if pixels.dtype.kind == "f" else float(np.iinfo(pixels.dtype).max)
-    before = pixels.astype(np.float64) / scale
+    before = pixels.astype(np.float64) / find_full_scale(pixels)
     flat = before[..., :3].reshape(-1, 3)
     starts = range(0, len(flat), _ROWS_AT_ONCE)
     parts = [

@@ -21,7 +21,7 @@ import numpy as np
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.tm30 import find_fidelity
-from wbplan.mixed.drives import add_drives
+from wbplan.mixed.drives import add_drives, slice_drives
 from wbplan.mixed.gel_packs import DriveRange, Problem, add_lights, keeps_levels, score_packs
 from wbplan.mixed.search import FoundPack
 from wbplan.scene.changes import Preference
@@ -59,12 +59,10 @@ def choose_drives(
         return pack
     part, drives, raw = split_drives(problem, pack)
     total = raw + add_drives(part, drives[None])[0]
-    chosen, at = list(pack.drives), 0
-    for row, fixture in enumerate(problem.fixtures):
-        if pack.drives[row] is None:
-            continue
-        own = drives[at : at + fixture.as_read.size]
-        at += own.size
+    chosen = list(pack.drives)
+    driven = [row for row, each in enumerate(pack.drives) if each is not None]
+    for row, (fixture, place) in zip(driven, slice_drives(part.fixtures), strict=True):
+        own = drives[place]
         given = np.tensordot(own, fixture.response, 1)
         lit = given.sum(axis=1) > 0
         alone = bool(np.allclose(total[:, lit, 0].T, given[lit], rtol=1e-9))
@@ -198,11 +196,9 @@ def round_drives(problem: Problem, pack: FoundPack, fixtures: Sequence[Fixture])
         more, levels = add_drives(part, tried)
         bent, left = score_packs(part, raw + more)
         fine = keeps_levels(part, part.fixed_levels + levels)
-        at = 0
-        for each in part.fixtures:
-            output = tried[:, at : at + each.as_read.size] @ each.output
+        for each, own in slice_drives(part.fixtures):
+            output = tried[:, own] @ each.output
             fine &= (output >= each.least * (1 - 1e-6)) & (output <= each.most * (1 + 1e-6))
-            at += each.as_read.size
         left = np.where(fine, left, np.inf)
         return [(*(float(e) for e in bent[:, i]), float(left[i])) for i in range(left.size)]
 
@@ -219,9 +215,7 @@ def round_drives(problem: Problem, pack: FoundPack, fixtures: Sequence[Fixture])
         if found[best] >= now:
             break
         now, whole = found[best], tried[best]
-    parts, at = list(pack.drives), 0
-    for row in driven:
-        size = len(fixtures[row].channels)
-        parts[row] = tuple(float(each) for each in whole[at : at + size])
-        at += size
+    parts = list(pack.drives)
+    for row, (_, own) in zip(driven, slice_drives(part.fixtures), strict=True):
+        parts[row] = tuple(float(each) for each in whole[own])
     return _score_again(problem, replace(pack, drives=tuple(parts)), pack)

@@ -19,7 +19,7 @@ proven by itself.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,6 +84,14 @@ def count_drives(fixtures: tuple[DriveRange, ...]) -> int:
     return sum(each.as_read.size for each in fixtures)
 
 
+def slice_drives(fixtures: tuple[DriveRange, ...]) -> Iterator[tuple[DriveRange, slice]]:
+    """Go through fixtures, each with the columns of its drives among all, in order."""
+    start = 0
+    for each in fixtures:
+        yield each, slice(start, start + each.as_read.size)
+        start += each.as_read.size
+
+
 def list_starts(problem: Problem) -> Array:
     """List drives (s, d) to begin from: as read, the reddest, bluest and evenest there are, and
     some by lot, the same each time.
@@ -119,11 +127,10 @@ def _fit_output(fixture: DriveRange, drives: Array) -> Array:
 
 def fit_outputs(fixtures: tuple[DriveRange, ...], drives: Array) -> Array:
     """Bring all drives (..., d) within 0 and 1 and within what each fixture may give."""
-    parts, at = [], 0
-    for each in fixtures:
-        size = each.as_read.size
-        parts.append(_fit_output(each, np.clip(drives[..., at : at + size], 0.0, 1.0)))
-        at += size
+    parts = [
+        _fit_output(each, np.clip(drives[..., own], 0.0, 1.0))
+        for each, own in slice_drives(fixtures)
+    ]
     return np.concatenate(parts, axis=-1)
 
 
@@ -136,12 +143,10 @@ def add_drives(problem: Problem, drives: Array) -> tuple[Array, Array]:
 
 def find_output_loss(fixtures: tuple[DriveRange, ...], drives: Array) -> Array:
     """Find the light that fixtures lose against as read, summed, (n,) [stops]; a gain is none."""
-    loss, at = np.zeros(drives.shape[0]), 0
-    for each in fixtures:
-        size = each.as_read.size
-        output = drives[:, at : at + size] @ each.output
+    loss = np.zeros(drives.shape[0])
+    for each, own in slice_drives(fixtures):
+        output = drives[:, own] @ each.output
         loss += np.maximum(0.0, -np.log2(np.maximum(output, 1e-12)))
-        at += size
     return loss
 
 
@@ -309,12 +314,10 @@ def _find_firm(task: _Task, state: Array, off: Array) -> Array:
     What fixtures give at most and at least, the sums of lux, and the limits to either side.
     """
     d = state.shape[1] - 4
-    parts, at = [], 0
-    for each in task.problem.fixtures:
-        size = each.as_read.size
-        output = state[:, at : at + size] @ each.output
+    parts = []
+    for each, own in slice_drives(task.problem.fixtures):
+        output = state[:, own] @ each.output
         parts += [output / each.most - 1.0, 1.0 - output / each.least]
-        at += size
     span = _size_levels(task)
     given = task.levels + state[:, :d] @ task.add_levels.T
     short = np.where(
@@ -332,14 +335,12 @@ def _slope_firm(task: _Task, state: Array, jac: Array) -> Array:
     """Find the slopes of `_find_firm`, (n, m, d + 4); ``jac`` (n, q, 2, d + 4) are those of off."""
     count, width = state.shape
     d = width - 4
-    rows, at = [], 0
-    for each in task.problem.fixtures:
-        size = each.as_read.size
+    rows = []
+    for each, own in slice_drives(task.problem.fixtures):
         for side in (each.output / each.most, -each.output / each.least):
             row = np.zeros(width)
-            row[at : at + size] = 10 * side
+            row[own] = 10 * side
             rows.append(row)
-        at += size
     short = np.zeros((task.add_levels.shape[0], width))
     span = _size_levels(task)[:, None]
     short[:, :d] = np.where(span > 0, -10 * task.add_levels / np.where(span > 0, span, 1), 0.0)

@@ -30,7 +30,13 @@ import numpy as np
 from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
 from wbplan.mixed.bounds import Bound, Bounds, bound_packs, prepare_bounds
-from wbplan.mixed.drives import add_drives, find_output_loss, list_starts, solve_drives
+from wbplan.mixed.drives import (
+    add_drives,
+    find_output_loss,
+    list_starts,
+    slice_drives,
+    solve_drives,
+)
 from wbplan.mixed.gel_packs import (
     CC_WEIGHT,
     LightOptions,
@@ -246,12 +252,9 @@ class _State:
 
     def _split(self, drives: Array | None) -> tuple[tuple[float, ...] | None, ...]:
         parts: list[tuple[float, ...] | None] = [None] * len(self.known.problem.fixtures)
-        at = 0
-        for row, fixture in zip(self.driven, self.problem.fixtures, strict=True):
+        for row, (_, own) in zip(self.driven, slice_drives(self.problem.fixtures), strict=True):
             assert drives is not None
-            size = fixture.as_read.size
-            parts[row] = tuple(float(each) for each in drives[at : at + size])
-            at += size
+            parts[row] = tuple(float(each) for each in drives[own])
         return tuple(parts)
 
 

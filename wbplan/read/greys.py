@@ -27,7 +27,7 @@ from wbplan.core.tables import Array, load_table
 from wbplan.lut.correction import find_camera_matrix
 from wbplan.planning.outcome import GreyReading
 from wbplan.read.charts import find_charts
-from wbplan.read.pictures import check_pixels, load_still
+from wbplan.read.pictures import check_pixels, find_full_scale, load_still
 from wbplan.read.raws import RAW_ENDINGS, load_raw
 
 _MOST_ACROSS = 2000  # pixels: of a wider picture every other one is read, or fewer
@@ -135,7 +135,7 @@ def _load(
     step = max(1, pixels.shape[1] // _MOST_ACROSS)
     pixels = pixels[::step, ::step, :3]
     whole = pixels.dtype.kind != "f"
-    codes = pixels.astype(np.float64) / (float(np.iinfo(pixels.dtype).max) if whole else 1.0)
+    codes = pixels.astype(np.float64) / find_full_scale(pixels)
     clip = np.asarray((codes >= 0.9999).any(axis=-1) & whole)
     matrix = find_camera_matrix(camera.sensitivities, encoding, kelvin)
     return _Picture(encoding.decode(codes), clip, np.asarray(np.linalg.inv(matrix)), step, False)

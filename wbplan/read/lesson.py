@@ -42,7 +42,7 @@ from wbplan.light.illuminants import radiate_locus
 from wbplan.light.spectrum import resample
 from wbplan.read.catalogue import find_camera
 from wbplan.read.charts import find_charts
-from wbplan.read.pictures import check_pixels, load_still
+from wbplan.read.pictures import check_pixels, find_full_scale, load_still
 from wbplan.read.raws import RAW_ENDINGS, load_raw
 from wbplan.read.scenario.lights import LightReader
 from wbplan.read.scenario.reader import read_scenario
@@ -197,8 +197,7 @@ class _Reader:
             pixels = (
                 load_still(self._folder / file).pixels if given is None else check_pixels(given)
             )
-            whole = np.issubdtype(pixels.dtype, np.integer)
-            top = white or (float(np.iinfo(pixels.dtype).max) if whole else 1.0)
+            top = white or find_full_scale(pixels)
             image = (np.asarray(pixels[..., :3], dtype=np.float64) - black) / (top - black)
         if "corners" not in fields:
             found = self._find_chart(fields, image, light)

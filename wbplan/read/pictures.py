@@ -91,6 +91,11 @@ def check_pixels(given: ArrayLike, place: Place | None = None) -> NDArray[Any]:
     return pixels
 
 
+def find_full_scale(pixels: NDArray[Any]) -> float:
+    """Find the value that stands for 1: the most that whole numbers hold, 1 for floating point."""
+    return 1.0 if pixels.dtype.kind == "f" else float(np.iinfo(pixels.dtype).max)
+
+
 def encode_still(picture: Array, path: Path, like: Still) -> tuple[bytes, float]:
     """Make the bytes of a still.
 

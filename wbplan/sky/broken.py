@@ -82,7 +82,8 @@ def light_by_broken_cloud(
     ndarray
         (m, t, 401) [W m-2 nm-1].
     """
-    whole = light_by_sun(sky, FLAT) + light_by_sky(sky, FLAT)
+    open_sky = light_by_sky(sky, FLAT)
+    whole = light_by_sun(sky, FLAT) + open_sky
     reach = _find_reach(sky, clouds, facing, horizon)
     if sun == HIDDEN:
         level = find_illuminance_lux(whole) * _place(clouds[:, 0], HIDDEN_SHARES)[:, None]
@@ -93,7 +94,7 @@ def light_by_broken_cloud(
         power = np.repeat(power[:, None, :], level.shape[1], axis=1)
         return scale_to_lux(power, level) * reach[..., None]
     lit = replace(sky, beam=sky.beam * _interpolate(clouds[:, 0], BEAM_SHARES)[:, None, None])
-    added = find_illuminance_lux(light_by_sky(sky, FLAT))
+    added = find_illuminance_lux(open_sky)
     added = added * _interpolate(clouds[:, 1], ADDED_SHARES)[:, None]
     bright = light_by_sun(lit, facing, horizon) + light_by_sky(lit, facing, horizon)
     return np.asarray(bright + scale_to_lux(whole, added) * reach[..., None])
