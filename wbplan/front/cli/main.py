@@ -47,7 +47,8 @@ def main(arguments: list[str] | None = None) -> int:
         options.run(options)
         sys.stdout.flush()
     except WbplanError as error:
-        print(f"wbplan: {escape_unprintable(str(error))}", file=sys.stderr)
+        for line in str(error).split("\n"):
+            print(f"wbplan: {escape_unprintable(line)}", file=sys.stderr)
         return 2
     except BrokenPipeError:  # the reader of our output left, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
