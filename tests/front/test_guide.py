@@ -199,7 +199,8 @@ def test_readers_ask_for_every_field_of_the_model_and_no_other(
         assert asked[name] - unknown <= {*shape.by_name}, name
         if topic == "lessons" and name in LIGHT_SHAPES:
             continue  # read by what reads a scenario's
-        seen = asked[name] | (asked["light"] if name in ("mix_part", "channel") else set())
+        other = {"mix_part": "light", "channel": "light", "surface": "move"}.get(name, name)
+        seen = asked[name] | asked[other]
         assert set(shape.by_name) <= seen, f"{name}: fields that no reader asks for"
 
 

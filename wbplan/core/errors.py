@@ -94,6 +94,11 @@ class MistakesError(InputError):
         return "\n".join(lines)
 
 
+def list_mistakes(error: InputError) -> tuple[InputError, ...]:
+    """List the mistakes of a refusal, each by itself."""
+    return error.mistakes if isinstance(error, MistakesError) else (error,)
+
+
 class SpectrumError(InputError):
     """Spectral data that is not a spectrum: unsorted, negative, too short a range."""
 

@@ -10,12 +10,13 @@ brought about.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import replace
+from itertools import chain
 from pathlib import Path
 from typing import Final, TypeVar
 
-from wbplan.core.errors import InputError, MistakesError, Place
+from wbplan.core.errors import InputError, MistakesError, Place, list_mistakes
 from wbplan.core.files import show_value
 from wbplan.read.model.forms import Either, Form, Items, Map, Named, Text, list_forms
 from wbplan.read.model.tables import Field, Model, Shape
@@ -62,7 +63,7 @@ def _collect(
     fields = Fields(mended, file, model=model, kept=kept)
     fields.attempt(lambda: read(fields), None)
     told: dict[tuple[str, str] | Place, InputError] = {}
-    for each in (*mender.mistakes, *_flatten(kept)):
+    for each in (*mender.mistakes, *chain.from_iterable(map(list_mistakes, kept))):
         place = each.place
         key = (place.file, place.field) if place.field else place
         if each not in mender.mistakes and place.field in mender.strangers:
@@ -74,11 +75,6 @@ def _collect(
         return error.place.file != file, error.place.line, error.place.column
 
     return sorted(told.values(), key=order)
-
-
-def _flatten(errors: Iterable[InputError]) -> Iterable[InputError]:
-    for each in errors:
-        yield from each.mistakes if isinstance(each, MistakesError) else (each,)
 
 
 class _Mender:

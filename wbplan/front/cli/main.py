@@ -21,6 +21,7 @@ from wbplan.front.cli.cameras import (
     add_learn_command,
     add_verify_command,
 )
+from wbplan.front.cli.check import add_check_command
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
@@ -110,6 +111,7 @@ def _make_parser() -> argparse.ArgumentParser:
     add_delivery(plan)
     plan.set_defaults(run=_run_plan, band=None)
 
+    add_check_command(commands)
     add_day_command(commands)
 
     light = commands.add_parser(
