@@ -398,7 +398,7 @@ def measure_readers(
         grey_ramp=split(~samples.coloured),
         scene_clipped_percent=_share(clipped[coloured]),
         scene_out_of_gamut_percent=_share(outside[coloured]),
-        kinds=tuple(measure_kind(each, readers, correction.apply) for each in trials),
+        kinds=tuple(measure_kind(each, readers) for each in trials),
     )
 
 
@@ -449,11 +449,14 @@ def choose_lut(
 def is_under(correction: LinearCorrection, samples: Samples, size: int, limit_codes: float) -> bool:
     """Tell whether both ways of reading a sampled table stay under a limit.
 
-    Only the nodes that the samples touch are worked out, and few samples refuse most tables.
+    Few samples refuse most tables. The nodes that all samples touch are worked out one by one only
+    where a whole table has more.
     """
-    return all(
-        _find_sampled_worst(correction, samples, size, every) < limit_codes for every in (_FEW, 1)
-    )
+    if _find_sampled_worst(correction, samples, size, _FEW) >= limit_codes:
+        return False
+    if size**3 > len(samples.codes) * len(CORNERS):
+        return _find_sampled_worst(correction, samples, size, 1) < limit_codes
+    return find_worst(bake_nodes(correction, size)[0], samples) < limit_codes
 
 
 def _find_sampled_worst(

@@ -29,7 +29,6 @@ from wbplan.lut.bake import (
     find_least,
     find_lowest_node,
     find_worst,
-    is_under,
     pack_lut,
     prepare_samples,
 )
@@ -66,10 +65,10 @@ def bake_at_size(
     """
     samples = prepare_samples(correction, codes)
     table, bounded = bake_nodes(correction, size)
-    how = SAMPLED
-    if not is_under(correction, samples, size, limit_codes):
+    worst, how = find_worst(table, samples), SAMPLED
+    if worst >= limit_codes:
         fitted = fit_table(correction, samples.codes if fit_on is None else fit_on, size)
-        if find_worst(fitted, samples) < find_worst(table, samples):
+        if find_worst(fitted, samples) < worst:
             table, how = fitted, FITTED
     said = [*comments, how]
     return pack_lut(correction, samples, table, bounded, limit_codes, title, said, trials)
