@@ -13,7 +13,6 @@ from wbplan.core.names import make_setup_stem
 from wbplan.core.progress import Progress, keep_rising, take_part, tell
 from wbplan.front.scenes import SceneLike, take_scene
 from wbplan.lut.file import LutFile, even_sizes, find_even_size
-from wbplan.mixed.cameras import compare_cameras
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.luts import plan_luts_beside
 from wbplan.planning.setups import plan_setup
@@ -113,6 +112,8 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
         from wbplan.mixed.advising import advise_setup
     if asked.plate:
         from wbplan.planning.plate.view import view_plate
+    if any(each.beside for each in scene.setups):
+        from wbplan.mixed.cameras import compare_cameras
 
     views: dict[int, CameraView] = {}
 

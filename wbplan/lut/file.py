@@ -30,11 +30,8 @@ from wbplan.lut.bake import (
     prepare_samples,
     scene_codes,
 )
-from wbplan.lut.cdl import CDL_FORMS, fit_log_numbers, format_cdl
-from wbplan.lut.clf import TABLE_SIZE, bake_clf
 from wbplan.lut.fit import bake_at_size
 from wbplan.lut.match import Differences, MatchScore
-from wbplan.lut.table1d import choose_curves, find_channel_gains
 from wbplan.lut.trials import SceneColours, draw_trials, find_plain_rgb
 from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, SCREENS, CdlOn, LutFormat, LutKind, Monitor
 from wbplan.scene.setup import Keep
@@ -177,6 +174,10 @@ def make_lut_file(
     InputError
         Where the format cannot hold the correction, or cannot be written here.
     """
+    from wbplan.lut.cdl import CDL_FORMS, fit_log_numbers, format_cdl
+    from wbplan.lut.clf import TABLE_SIZE, bake_clf
+    from wbplan.lut.table1d import choose_curves, find_channel_gains
+
     recipe, colours = draft.recipe, draft.colours
     correction = recipe.correction
     if format == "cube":

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from wbplan.core.names import clean_text
-from wbplan.planning.advice import Advice, Agreement, ChangePlan
 from wbplan.planning.decisions import SetupPlan
 from wbplan.report.base.columns import format_rows
 from wbplan.report.base.words import say_lux, say_setting
 from wbplan.report.mixed import words as mixed
+
+if TYPE_CHECKING:
+    from wbplan.planning.advice import Advice, Agreement, ChangePlan
 
 _INDENT = "   "
 
