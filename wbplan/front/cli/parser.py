@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
-from difflib import get_close_matches
 from typing import NoReturn
 
 
@@ -46,5 +45,7 @@ class Parser(argparse.ArgumentParser):
 
 
 def _find_near(word: str, known: list[str]) -> str:
+    from difflib import get_close_matches
+
     near = get_close_matches(word, known, 2, 0.6)
     return "did you mean " + " or ".join(f"'{each}'" for each in near) + "?" if near else ""
