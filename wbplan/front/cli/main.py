@@ -8,6 +8,7 @@ answer at once.
 from __future__ import annotations
 
 import argparse
+import gc
 import io
 import os
 import sys
@@ -44,6 +45,7 @@ def main(arguments: list[str] | None = None) -> int:
             stream.reconfigure(errors=PLAIN_LETTERS)
     for each in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
         os.environ.setdefault(each, "1")  # matrices are small here: threads would only wait
+    gc.set_threshold(100_000, 50, 50)  # nearly all that a run makes, it keeps
     parser = make_parser()
     given = sys.argv[1:] if arguments is None else arguments
     if not given:
