@@ -33,6 +33,7 @@ def plan_setup(
     camera: CameraView,
     stem: str,
     progress: Progress | None = None,
+    least_lut_size: int = 0,
 ) -> SetupPlan:
     """Plan one setup.
 
@@ -44,6 +45,8 @@ def plan_setup(
         What the setup's file names begin with.
     progress
         Is told how far the further LUTs are.
+    least_lut_size
+        Points of the main LUT's table at the least, for another setup has such a one.
 
     Returns
     -------
@@ -61,7 +64,7 @@ def plan_setup(
     left_over = exact.less(dial.mired, dial.tint_cc)
     tradeoff = weigh_settings(scene, dial)
     positions = plan_positions(scene, dial)
-    lut, lut_notes = plan_lut(scene, exact, dial, stem)
+    lut, lut_notes = plan_lut(scene, exact, dial, stem, least_size=least_lut_size)
     taken = lut.file_name if lut else ""
     luts, luts_notes = plan_luts(scene, exact, dial, stem, taken, progress)
     exposure, exposure_notes = plan_exposure(scene, dial)
