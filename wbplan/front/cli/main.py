@@ -24,6 +24,7 @@ from wbplan.front.cli.cameras import (
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
+from wbplan.front.cli.new import add_new_command
 from wbplan.front.cli.options import (
     add_delivery,
     add_lut_size,
@@ -67,6 +68,7 @@ def _make_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"wbplan {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 
+    add_new_command(commands)
     plan = commands.add_parser(
         "plan",
         help="decide the setting, casts, exposure and LUT of each setup in a scenario",
