@@ -77,6 +77,7 @@ def write_files(folder: Path, topic: str, number: int) -> Path:
     for name in ("panel", "gel", "bare", "behind"):
         write_table(folder / f"{name}.csv", {"value": 0.002})
     write_table(folder / "channels.csv", {"warm": 0.002, "cool": -0.002})
+    (folder / "readings.csv").write_text("lux,window,lamp\nAnna,310,45\nsink,,110\n")
     (folder / "fixture.ies").write_text(write_lm63([0], [0, 90], np.array([[900.0, 0.0]])))
     if topic == "profiles":
         read = find_camera("nikon-d5100", Path()).sensitivities

@@ -26,6 +26,7 @@ from wbplan.front.cli.completion import add_completion_command
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
+from wbplan.front.cli.new import add_new_command
 from wbplan.front.cli.next_step import tell_next
 from wbplan.front.cli.options import (
     add_delivery,
@@ -77,6 +78,7 @@ def make_parser() -> Parser:
     parser.add_argument("-V", "--version", action="version", version=f"wbplan {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 
+    add_new_command(commands)
     plan = commands.add_parser(
         "plan",
         help="decide the setting, casts, exposure and LUT of each setup in a scenario",

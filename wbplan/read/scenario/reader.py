@@ -19,7 +19,7 @@ from wbplan.codes.encodings import find_encoding, note_ei
 from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError, Place
 from wbplan.core.ledger import Asked, PlanInputs, digest_asked, join_path
-from wbplan.core.notes import Note
+from wbplan.core.notes import Note, warn
 from wbplan.day.times import DayWish
 from wbplan.exposure.equation import Shooting, find_engraved_stop, find_exposure_time_s
 from wbplan.light.filters import (
@@ -65,6 +65,7 @@ from wbplan.read.scenario.luts import (
 )
 from wbplan.read.scenario.plate import read_layout, read_plate_lens, read_slate
 from wbplan.read.scenario.predicted import list_lamps, predict_levels
+from wbplan.read.scenario.sheet import open_positions
 from wbplan.read.scenario.site import note_site, read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_beams, note_two_skies, read_model_shares
 from wbplan.read.yaml.fields import Fields, read_yaml
@@ -73,6 +74,12 @@ from wbplan.sky.site import Site
 from wbplan.sky.source import SKY_KINDS
 
 FORMAT_VERSION = 1
+_STAND_INS = {
+    "camera": "nobody chose the camera: {camera} stands in",
+    "key": "nobody chose the key: '{key}' stands in",
+    "shooting": "nobody stated EI, frame rate and shutter: what is planned with stands in",
+    "lux": "lux stand in where a reading states none: stops and mixes rest on a guess",
+}
 _SPREADING_KINDS = ("diffusion_stops", "transmittance_file", "two_readings")
 _FILTER_KINDS = ("shift", "nd_stops", "generic", *_SPREADING_KINDS)
 
@@ -191,6 +198,7 @@ def read_scenario(path: Path, camera: str | None = None, for_day: bool = False) 
             place = Place(str(path), fields.place_of("setups").line, 0, f"setups[{number}].name")
             raise InputError(f"a second setup named '{setup.name}'", "a name of its own", place)
         seen.add(setup.name.casefold())
+    setups = [replace(each, notes=(*each.notes, *reader.note_assumed(each))) for each in setups]
     order = read_shooting_order(fields, setups)
     day = read_day(fields) if "day" in fields else None
     fields.finish()
@@ -239,6 +247,16 @@ class _Reader:
         self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
         self._lut_size = read_lut_size(fields, "lut_size")
         self._filters = read_named_filters(fields, self._read_filters)
+        self._assumed = fields.choices("assumed", tuple(_STAND_INS))
+
+    def note_assumed(self, setup: Setup) -> tuple[Note, ...]:
+        """Warn of what nobody said yet; a camera that is given beside the file is said."""
+        words = {"camera": setup.camera.name, "key": setup.key}
+        return tuple(
+            warn("assumed", _STAND_INS[each].format(**words), each)
+            for each in self._assumed
+            if not (each == "camera" and self._camera is not None)
+        )
 
     def read_setup(self, fields: Fields) -> Setup:
         name = fields.text("name", max_length=80)
@@ -248,7 +266,7 @@ class _Reader:
             for each, spec in fields.named_mappings("sources", required=False).items()
         }
         known = {**self._sources, **own}
-        places = fields.named_mappings("positions")
+        places = open_positions(fields, known, self._folder)
         key = fields.choice("key", list(places), next(iter(places)))
         when = read_when(fields, self._site)
         known = self._sky.place_all(known, places, fields, when)

@@ -191,14 +191,13 @@ class Fields:
         node = self._find(name)
         if node is None:
             return self._absent(name, "one of " + ", ".join(names), default)
-        if node.sort not in ("text", "number"):
-            raise self.refuse(name, node.describe(), "one of " + ", ".join(names))
-        if node.text in names:
-            return node.text
-        for each in names:
-            if fold_name(each) == fold_name(node.text):
-                return each
-        raise self.refuse(name, node.describe(), describe_choices(node.text, names))
+        return self._choose(node, join_path(self._path, name), names)
+
+    def choices(self, name: str, allowed: Iterable[str]) -> tuple[str, ...]:
+        """Read a list of some of the allowed names, as `choice` reads one; empty when absent."""
+        names = list(allowed)
+        nodes = self._items(name, "a list of some of " + ", ".join(names), False)
+        return tuple(dict.fromkeys(self._choose(node, path, names) for path, node in nodes))
 
     def numbers(
         self,
@@ -240,6 +239,17 @@ class Fields:
             if not node.entries:
                 raise InputError(node.describe(), "a mapping of fields", self._place(node, path))
         return [self._open(path, node) for path, node in nodes]
+
+    def lay_in(self, name: str, inner: Fields) -> None:
+        """Let a mapping of another file be read as if it stood here."""
+        node = inner._node
+        self._node.entries[name] = (Node("scalar", node.line, node.column, name), node)
+        self._opened[join_path(self._path, name)] = inner
+
+    def make_inner(self, outer: str, name: str) -> Fields:
+        """Make an empty mapping two steps below, for others to be laid into."""
+        path = join_path(join_path(self._path, outer), name)
+        return Fields(Node("mapping", self._node.line, self._node.column), self._file, path)
 
     def named_mappings(self, name: str, required: bool = True) -> dict[str, Fields]:
         """Open each mapping of a mapping from names to mappings, in file order."""
@@ -324,6 +334,17 @@ class Fields:
             raise self.refuse(name, node.describe(), takes)
         path = join_path(self._path, name)
         return [(f"{path}[{index}]", item) for index, item in enumerate(node.items)]
+
+    def _choose(self, node: Node, path: str, names: list[str]) -> str:
+        place = self._place(node, path)
+        if node.sort not in ("text", "number"):
+            raise InputError(node.describe(), "one of " + ", ".join(names), place)
+        if node.text in names:
+            return node.text
+        for each in names:
+            if fold_name(each) == fold_name(node.text):
+                return each
+        raise InputError(node.describe(), describe_choices(node.text, names), place)
 
     def _text_of(self, node: Node, path: str, max_length: int) -> str:
         text = node.text.strip()
