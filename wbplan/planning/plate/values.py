@@ -16,11 +16,28 @@ figure is the grey at any position.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from wbplan.core.intervals import Interval
+from wbplan.core.notes import Note
 from wbplan.planning.channels import Channels
 
 Triple = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class InPicture:
+    """Where a thing lies in the picture.
+
+    ``where`` is "in", "partly", "out", or "open" where it is in the picture across and nothing
+    tells whether it is up and down. ``sides`` tells where its middle is out: "left" or "right",
+    "above" or "below", or "behind" the lens. ``axis_deg`` is the angle of its middle to the lens
+    axis [degrees], None where a height or the tilt is missing.
+    """
+
+    where: Literal["in", "partly", "out", "open"]
+    sides: tuple[str, ...]
+    axis_deg: float | None
 
 
 @dataclass(frozen=True)
@@ -29,7 +46,8 @@ class PlacePlate:
 
     ``raw`` is the camera's own RGB with green at 1, ``balanced`` the same after the gains of the
     dialled setting; ``ap0`` scene-linear on the module's scale at the dialled setting, and
-    ``corrected`` after the exact correction of the setup's LUT, None where it has none.
+    ``corrected`` after the exact correction of the setup's LUT, None where it has none. ``shot`` is
+    ``ap0`` at the exposure that is shot: 0.18 where the key lands on middle grey.
     """
 
     name: str
@@ -37,6 +55,7 @@ class PlacePlate:
     balanced: Channels | None
     ap0: Channels | None
     corrected: Channels | None
+    shot: Channels | None
 
 
 @dataclass(frozen=True)
@@ -62,14 +81,16 @@ class LightPlate:
 class Glow:
     """How bright a soft source itself is, where its size and its place are given.
 
-    ``luminance_cd_m2`` of an even, matt surface that faces ``position`` and gives its lux there;
-    ``from_grey_stops`` where it lands at the exposure that is shot, from middle grey.
+    ``luminance_cd_m2`` of an even, matt panel that gives ``position`` its lux from where it stands,
+    pointing as the layout says; ``aim_is_given`` tells that from one that is taken to face it.
+    ``from_grey_stops`` is where it lands at the exposure that is shot, from middle grey.
     """
 
     light: str
     position: str
     luminance_cd_m2: float
     from_grey_stops: float
+    aim_is_given: bool
 
 
 @dataclass(frozen=True)
@@ -97,6 +118,8 @@ class PlateView:
     lands at the exposure that is shot, from middle grey (NaN in the dark). ``lut_cost_stops`` is
     what the LUT darkens ``corrected`` by, None without one. ``white_kelvin`` and ``white_xy`` are
     of the white that the observer's figures are adapted from. ``bracket`` is None without light.
+    ``pictured`` has for each spot of the layout where it lies in the picture, None where nothing
+    tells the angle of view; ``notes`` what has to be said.
     """
 
     positions: tuple[PlacePlate, ...]
@@ -107,3 +130,5 @@ class PlateView:
     white_kelvin: float
     white_xy: tuple[float, float]
     bracket: Bracket | None
+    pictured: tuple[InPicture | None, ...]
+    notes: tuple[Note, ...]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -24,7 +25,8 @@ from wbplan.planning.channels import Channels, make_channels
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.lights import LightPlan
 from wbplan.planning.plate.aces import find_ap0
-from wbplan.planning.plate.bracket import plan_bracket
+from wbplan.planning.plate.bracket import note_turned_away, plan_bracket
+from wbplan.planning.plate.space import place_in_picture
 from wbplan.planning.plate.values import LightPlate, PlacePlate, PlateView, Triple
 from wbplan.planning.response import SceneResponse, find_luminous, respond_to_scene
 
@@ -90,9 +92,9 @@ def view_plate(plan: SetupPlan, camera: CameraView) -> PlateView:
         landed = plan.exposure.positions[key].landings[0].from_grey_stops.value
     return PlateView(
         positions=tuple(
-            _view_place(scene, row, each.name, bool(lit[key]), correction)
+            _view_place(scene, row, each.name, bool(lit[key]), correction, landed)
             if lit[row]
-            else PlacePlate(each.name, None, None, None, None)
+            else PlacePlate(each.name, None, None, None, None, None)
             for row, each in enumerate(plan.positions)
         ),
         lights=tuple(
@@ -104,6 +106,8 @@ def view_plate(plan: SetupPlan, camera: CameraView) -> PlateView:
         white_kelvin=dial.kelvin,
         white_xy=(float(white[0] / white.sum()), float(white[1] / white.sum())),
         bracket=plan_bracket(plan),
+        pictured=tuple(place_in_picture(setup.lens, each, setup.layout) for each in setup.layout),
+        notes=note_turned_away(plan),
     )
 
 
@@ -142,14 +146,21 @@ def _find_correction(plan: SetupPlan, camera: CameraView) -> tuple[Array | None,
 
 
 def _view_place(
-    scene: _Scene, row: int, name: str, key_is_lit: bool, correction: Array | None
+    scene: _Scene,
+    row: int,
+    name: str,
+    key_is_lit: bool,
+    correction: Array | None,
+    landed: float,
 ) -> PlacePlate:
     def find_grey(seen: _Seen) -> Array:
         return MIDDLE_GREY * seen.find_ap0(seen.places[row])
 
-    ap0 = corrected = None
+    ap0 = corrected = shot = None
     if key_is_lit:
         ap0 = scene.band(find_grey)
+        if math.isfinite(landed):
+            shot = scene.band(lambda seen: find_grey(seen) * 2.0**landed)
         if correction is not None:
             corrected = scene.band(lambda seen: find_grey(seen) @ correction.T)
     return PlacePlate(
@@ -158,6 +169,7 @@ def _view_place(
         balanced=scene.band(lambda seen: _level_green(seen.places[row] * seen.gains)),
         ap0=ap0,
         corrected=corrected,
+        shot=shot,
     )
 
 

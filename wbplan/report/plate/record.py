@@ -19,8 +19,7 @@ from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.eye_view import EyeView
-from wbplan.planning.lights import LightPlan
-from wbplan.planning.plate.values import Bracket, LightPlate, PlateView, Triple
+from wbplan.planning.plate.values import Bracket, PlateView, Triple
 from wbplan.record.luts import record_encoding
 from wbplan.record.numbers import (
     make_cautions,
@@ -102,8 +101,7 @@ def build_plate_record(
             _record_position(setup_plan, view, row) for row in range(len(setup_plan.positions))
         ],
         "lights": [
-            _record_light(setup_plan, light, view.lights[row], row, spectra)
-            for row, light in enumerate(setup_plan.lights)
+            _record_light(setup_plan, view, row, spectra) for row in range(len(setup_plan.lights))
         ],
         "not_given": {
             "lens": list_lens(setup.lens)[1],
@@ -116,7 +114,7 @@ def build_plate_record(
         ],
         "cautions": make_cautions((*setup_plan.cautions, CAUTION)),
         "cautions_defer_to": DEFERENCE,
-        "notes": make_notes(collect_notes(setup_plan)),
+        "notes": make_notes((*view.notes, *collect_notes(setup_plan))),
         "files": [
             {"file": each.name, "sha256": each.sha256, "kind": each.kind, "light": each.light}
             for each in spectra
@@ -184,6 +182,7 @@ def _record_lens(lens: PlateLens) -> dict[str, Any]:
         "picture_width_pixels": lens.picture_width_px,
         "picture_height_pixels": lens.picture_height_px,
         **make_keys(horizontal_view_degrees=lens.horizontal_angle_deg),
+        **make_keys(vertical_view_degrees=lens.vertical_angle_deg),
         "filters": list(lens.filters),
     }
 
@@ -232,7 +231,7 @@ def _record_triple(values: Triple | None, names: tuple[str, ...]) -> dict[str, A
 
 
 def _record_spot(
-    plan: SetupPlan, name: str, kind: Literal["light", "position"]
+    plan: SetupPlan, view: PlateView, name: str, kind: Literal["light", "position"]
 ) -> dict[str, Any] | None:
     layout = plan.setup.layout
     spots = {(each.kind, each.name): each for each in layout}
@@ -241,6 +240,7 @@ def _record_spot(
         return None
     apart = None if key is None else find_separation(spot, key)
     width, height = (None, None) if spot.size_m is None else spot.size_m
+    seen = view.pictured[layout.index(spot)]
     return {
         **make_keys(distance_metres=spot.distance_m, bearing_degrees=spot.bearing_deg),
         **make_keys(height_metres=spot.height_m, facing_degrees=find_facing_deg(spot, layout)),
@@ -251,6 +251,9 @@ def _record_spot(
             to_key_floor_metres=None if apart is None else apart.floor_m,
             to_key_metres=None if apart is None else apart.straight_m,
         ),
+        "in_picture": None if seen is None else seen.where,
+        "out_of_picture": [] if seen is None else list(seen.sides),
+        **make_keys(lens_axis_degrees=None if seen is None else seen.axis_deg),
     }
 
 
@@ -263,18 +266,20 @@ def _record_position(plan: SetupPlan, view: PlateView, row: int) -> dict[str, An
         "is_key": position.name == plan.setup.key,
         **make_keys(illuminance_lux=position.lux, from_key_stops=position.from_key_stops),
         "eye": _record_eye(position.eye),
-        "place": _record_spot(plan, position.name, "position"),
+        "place": _record_spot(plan, view, position.name, "position"),
         "grey_raw": _record_channels(seen.raw, "ratio"),
         "grey_after_gains": _record_channels(seen.balanced, "ratio"),
         "grey_ap0": _record_channels(seen.ap0, "linear"),
+        "grey_ap0_as_shot": _record_channels(seen.shot, "linear"),
         "grey_ap0_through_lut": _record_channels(seen.corrected, "linear"),
         "trouble": position.trouble or None,
     }
 
 
 def _record_light(
-    plan: SetupPlan, light: LightPlan, seen: LightPlate, row: int, spectra: tuple[PlateFile, ...]
+    plan: SetupPlan, view: PlateView, row: int, spectra: tuple[PlateFile, ...]
 ) -> dict[str, Any]:
+    light, seen = plan.lights[row], view.lights[row]
     source = plan.setup.sources[row]
     return {
         "name": light.name,
@@ -288,7 +293,7 @@ def _record_light(
         "eye": _record_eye(light.eye),
         "wanted": make_wanted(light.wanted),
         "trouble": light.trouble or None,
-        "place": _record_spot(plan, light.name, "light"),
+        "place": _record_spot(plan, view, light.name, "light"),
         "illuminance": [
             {
                 "position": place.name,
@@ -319,6 +324,7 @@ def _record_bracket(bracket: Bracket) -> dict[str, Any]:
                 "seen_from": each.position,
                 "luminance_cd_m2": make_number(each.luminance_cd_m2),
                 "from_grey_stops": make_number(each.from_grey_stops),
+                "aim_is_given": each.aim_is_given,
             }
             for each in bracket.glows
         ],

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.plate.values import Bracket
+from wbplan.planning.plate.values import Bracket, InPicture
 from wbplan.report.base import words
 from wbplan.report.exposure.words import say_nd_shot, say_time
 from wbplan.scene.cautions import Caution
@@ -108,6 +108,29 @@ def say_facing(spot: Spot) -> str:
     return ", ".join(parts)
 
 
+_SIDES = {
+    "left": "to the left",
+    "right": "to the right",
+    "above": "above it",
+    "below": "below it",
+    "behind": "behind the lens",
+}
+
+
+def say_in_picture(seen: InPicture | None) -> str:
+    """Say where a thing lies in the picture: 'in the picture', 'out of it, above it'; '' unsaid."""
+    if seen is None:
+        return ""
+    if seen.where == "open":
+        return "in the picture across, up and down not known"
+    if seen.where == "out":
+        sides = " and ".join(_SIDES[each] for each in seen.sides)
+        return f"out of the picture, {sides}" if sides else "out of the picture"
+    if seen.where == "in":
+        return "in the picture"
+    return f"partly in the picture, its middle {'out of' if seen.sides else 'in'} it"
+
+
 def say_size(spot: Spot) -> str:
     """Say the size of a soft source: '1.2 by 0.6 m'; '' where it is not given."""
     return "" if spot.size_m is None else f"{spot.size_m[0]:g} by {spot.size_m[1]:g} m"
@@ -153,6 +176,8 @@ def list_lens(lens: PlateLens | None) -> tuple[list[tuple[str, str]], list[str]]
     if angle is not None:
         said = f"{angle:.1f}°, worked out without distortion, at infinity"
         given.append(("Angle of view across", said))
+    if known.vertical_angle_deg is not None:
+        given.append(("Angle of view up and down", f"{known.vertical_angle_deg:.1f}°"))
     missing = [name.lower() for name, said in rows if not said]
     return given, missing
 
@@ -284,7 +309,8 @@ def _say_bracket(plan: SetupPlan, bracket: Bracket) -> str:
         parts.append(
             f"{each.light} itself is about {words.say_significant(each.luminance_cd_m2, 2)} "
             f"cd/m², {words.say_stops(each.from_grey_stops)} {side} middle grey (from its size "
-            f"and the lux at {each.position}, taken as even and facing it)."
+            f"and the lux at {each.position}, taken as even, "
+            f"{'pointing as noted' if each.aim_is_given else 'facing it'})."
         )
     if steady:
         one = len(steady) == 1
