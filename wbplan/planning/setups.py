@@ -20,6 +20,7 @@ from wbplan.planning.looks import show_positions
 from wbplan.planning.luts import plan_lut, plan_luts
 from wbplan.planning.positions import PositionPlan, plan_positions
 from wbplan.planning.response import respond_to_scene
+from wbplan.planning.sun import note_sun_in_lens, view_sun_and_moon
 from wbplan.planning.trade_off import note_limits, weigh_settings
 from wbplan.planning.verdict import reach_verdict
 from wbplan.scene.cautions import choose_cautions
@@ -66,6 +67,7 @@ def plan_setup(
     luts, luts_notes = plan_luts(scene, exact, dial, stem, taken, progress)
     exposure, exposure_notes = plan_exposure(scene, dial)
     red, green, blue = find_setting_gains(camera.locus, dial.mired, dial.tint_cc)[0]
+    bodies = view_sun_and_moon(setup)
     notes = (
         *exact_notes,
         *_note_setting(setup, exact, dial, left_over),
@@ -75,6 +77,7 @@ def plan_setup(
         *note_limits(scene, tradeoff, dial),
         *lut_notes,
         *luts_notes,
+        *note_sun_in_lens(setup, bodies),
     )
     return SetupPlan(
         setup=setup,
@@ -94,6 +97,7 @@ def plan_setup(
         appearance=show_positions(scene, exact, dial, positions, lut is not None),
         stem=stem,
         verdict=reach_verdict(scene, exact.point, dial, limits, positions, lut is not None),
+        bodies=bodies,
     )
 
 

@@ -11,6 +11,7 @@ line with a height missing at one end lies flat.
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 import numpy as np
 
@@ -20,6 +21,8 @@ from wbplan.planning.plate.values import InPicture
 from wbplan.scene.plate import CAMERA, PlateLens, Spot
 
 _PANEL_STEPS = np.linspace(-0.5, 0.5, 9)
+_SIDES = ("left", "right", "above", "below", "behind")
+_LEVEL = PlateLens()
 
 
 def find_line_m(one: Spot, two: Spot) -> Array:
@@ -76,54 +79,59 @@ def find_panel_sides(aim: Array) -> tuple[Array, Array]:
 def find_in_picture(
     lens: PlateLens | None, line_m: Array, has_height: bool = True
 ) -> InPicture | None:
-    """Find where points lie in the picture; None where nothing tells the angle of view.
+    """Find where a thing lies in the picture; None where nothing tells the angle of view.
 
     Parameters
     ----------
     line_m
-        (3,) from the lens to the middle of a thing, or (k, 3) with further points of it.
+        (3,) from the lens to its middle, or (k, 3) with further points of it.
     has_height
         Whether the third of its figures is known.
     """
     if lens is None or lens.horizontal_angle_deg is None:
         return None
     points = np.atleast_2d(np.asarray(line_m, dtype=np.float64))
-    half_across = math.tan(math.radians(lens.horizontal_angle_deg) / 2.0)
-    view_up = lens.vertical_angle_deg
     known_up = has_height and lens.tilt_deg is not None
-    seen = _turn_into_camera(lens, points if known_up else points * [1.0, 1.0, 0.0], known_up)
-    across, depth, up = seen.T
-    before = depth > 1e-9 * np.linalg.norm(seen, axis=1)
-    half_up = math.inf
-    if known_up and view_up is not None:
-        half_up = math.tan(math.radians(view_up) / 2.0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        wide, high = np.abs(across / depth) > half_across, np.abs(up / depth) > half_up
-    out = ~before | wide | high
+    seen = turn_into_camera(lens if known_up else _LEVEL, points * [1.0, 1.0, float(known_up)])
+    view_up = lens.vertical_angle_deg if known_up else None
+    out = _list_sides(seen, lens.horizontal_angle_deg, view_up)
+    gone = out.any(axis=1)
     axis_deg = None
     if known_up:
-        axis_deg = math.degrees(math.atan2(math.hypot(across[0], up[0]), depth[0]))
-    if out.all():
+        across, depth, above = seen[0]
+        axis_deg = math.degrees(math.atan2(math.hypot(across, above), depth))
+    where: Literal["in", "partly", "out", "open"] = "partly" if gone.any() else "in"
+    if gone.all():
         where = "out"
-    elif math.isinf(half_up):
+    elif view_up is None:
         where = "open"
-    else:
-        where = "partly" if out.any() else "in"
-    sides = []
-    if not before[0]:
-        sides.append("behind")
-    else:
-        if wide[0]:
-            sides.append("right" if across[0] > 0 else "left")
-        if high[0]:
-            sides.append("above" if up[0] > 0 else "below")
-    return InPicture(where, tuple(sides), axis_deg)  # type: ignore[arg-type]
+    sides = [side for side, is_out in zip(_SIDES, out[0], strict=True) if is_out]
+    return InPicture(where, tuple(sides), axis_deg)
 
 
-def _turn_into_camera(lens: PlateLens, points: Array, known_up: bool) -> Array:
-    """Turn (k, 3) from the room into across, depth, up of the picture."""
-    tilt = math.radians(lens.tilt_deg or 0.0) if known_up else 0.0
-    roll = math.radians(lens.roll_deg or 0.0) if known_up else 0.0
+def find_inside(lens: PlateLens, lines: Array | None) -> Array | None:
+    """Tell which directions (t, 3) lie in the picture, (t,); None where nothing tells it."""
+    across, up = lens.horizontal_angle_deg, lens.vertical_angle_deg
+    if lines is None or across is None or up is None or lens.tilt_deg is None:
+        return None
+    return np.asarray(~_list_sides(turn_into_camera(lens, lines), across, up).any(axis=1))
+
+
+def _list_sides(seen: Array, across_deg: float, up_deg: float | None) -> Array:
+    """Tell on which of `_SIDES` of the picture points (k, 3) of the camera lie, (k, 5)."""
+    across, depth, above = seen.T
+    before = depth > 1e-9 * np.linalg.norm(seen, axis=1)
+    wide = depth * math.tan(math.radians(across_deg) / 2.0)
+    high = np.full_like(depth, np.inf)
+    if up_deg is not None:
+        high = depth * math.tan(math.radians(up_deg) / 2.0)
+    sides = [across < -wide, across > wide, above > high, above < -high]
+    return np.stack([*(side & before for side in sides), ~before], axis=1)
+
+
+def turn_into_camera(lens: PlateLens, points: Array) -> Array:
+    """Turn (k, 3) from the room into right, depth and up of the picture, by tilt and roll."""
+    tilt, roll = math.radians(lens.tilt_deg or 0.0), math.radians(lens.roll_deg or 0.0)
     depth = np.array([0.0, math.cos(tilt), math.sin(tilt)])
     level, up = np.array([1.0, 0.0, 0.0]), np.array([0.0, -math.sin(tilt), math.cos(tilt)])
     across = math.cos(roll) * level - math.sin(roll) * up

@@ -16,9 +16,10 @@ from markupsafe import Markup
 from wbplan.core.names import clean_text
 from wbplan.planning.plate.space import find_aim
 from wbplan.planning.plate.values import InPicture
+from wbplan.planning.sun import BodyView
 from wbplan.report.base import svg
 from wbplan.report.base.labels import Labels
-from wbplan.report.plate.words import say_bearing, say_in_picture, say_metres
+from wbplan.report.plate.words import say_bearing, say_in_picture, say_metres, say_tilt
 from wbplan.scene.plate import PlateLens, Spot, find_facing_deg
 
 _WIDTH, _HEIGHT, _EDGE = 440.0, 340.0, 34.0
@@ -27,6 +28,7 @@ _ARROW = 24.0
 _MARK = 5.0
 _MOST_RINGS = 5
 _MOST_SIDE = 240.0
+_SUN_EDGE = 16.0
 _SIDEWAYS = 0.05  # of a direction that leaves nothing of it in a side view
 _STROKE = 'stroke="currentColor" stroke-width="1.5"'
 _STYLES = {
@@ -54,6 +56,7 @@ def draw_layout(
     marks: Mapping[tuple[str, str], str],
     lens: PlateLens | None,
     prefix: str,
+    sun: BodyView | None = None,
 ) -> Markup:
     """Draw the floor as seen from above.
 
@@ -69,6 +72,8 @@ def draw_layout(
         Its angle of view across is drawn as two lines from the camera, where it is known.
     prefix
         Makes ids unique in the page.
+    sun
+        Is drawn at the frame, where it stands over the horizon and the lens's heading is known.
     """
     reach = [_reach(each) for each in layout]
     left = min(0.0, *(x - r for x, _, r in reach))
@@ -89,6 +94,12 @@ def draw_layout(
     view = None if lens is None else lens.horizontal_angle_deg
     if view is not None:
         parts += _draw_edges(zero_x, zero_y, (-90.0 - view / 2, -90.0 + view / 2))
+    told = ""
+    if lens is not None and lens.heading_deg is not None:
+        parts.append(_draw_north(lens.heading_deg, labels))
+        if sun is not None and sun.is_up and sun.bearing_deg is not None:
+            parts.append(_draw_sun(zero_x, zero_y, sun.bearing_deg, sun.elevation_deg, labels))
+            told = f"; the sun: {say_bearing(sun.bearing_deg)}, {say_tilt(sun.elevation_deg)}"
     parts.append(_draw_camera(zero_x, zero_y))
     for spot, seen, at in zip(layout, pictured, places, strict=True):
         facing = find_facing_deg(spot, layout)
@@ -107,7 +118,7 @@ def draw_layout(
         Markup("").join(parts),
         (_WIDTH, _HEIGHT),
         "Plan view, camera at the foot looking up",
-        f"Squares with letters are lights, discs with numbers positions. {clean_text(said)}.",
+        f"Squares with letters are lights, discs with numbers positions. {clean_text(said)}{told}.",
         prefix,
     )
 
@@ -217,18 +228,65 @@ def _draw_edges(
     x: float, y: float, angles_deg: tuple[float, float], tall: float = _HEIGHT
 ) -> list[Markup]:
     """Draw the edges of the picture from the camera to the frame; 0 is right, 90 is down."""
-    parts = []
-    for each in angles_deg:
-        along, down = math.cos(math.radians(each)), math.sin(math.radians(each))
-        reach = [
-            (edge - at) / step
-            for at, step, edges in ((x, along, (0.0, _WIDTH)), (y, down, (0.0, tall)))
-            for edge in edges
-            if abs(step) > 1e-9 and (edge - at) / step > 0
-        ]
-        length = min(reach, default=0.0)
-        parts.append(svg.draw_line(x, y, x + length * along, y + length * down, svg.LINK))
-    return parts
+    ends = [_find_edge(x, y, math.radians(each), (_WIDTH, tall)) for each in angles_deg]
+    return [svg.draw_line(x, y, *end, svg.LINK) for end in ends]
+
+
+def _find_edge(
+    x: float, y: float, angle: float, size: tuple[float, float], inset: float = 0.0
+) -> tuple[float, float]:
+    """Find where a line from inside a drawing meets its frame, or one so far inside it."""
+    steps = (math.cos(angle), math.sin(angle))
+    reach = [
+        (edge - at) / step
+        for at, step, end in zip((x, y), steps, size, strict=True)
+        for edge in (inset, end - inset)
+        if abs(step) > 1e-9 and (edge - at) / step > 0
+    ]
+    length = max(min(reach, default=0.0), inset)
+    return x + length * steps[0], y + length * steps[1]
+
+
+def _draw_north(heading_deg: float, labels: Labels) -> Markup:
+    """Draw where true north is, in the lower right corner."""
+    x, y, half = _WIDTH - 22.0, _HEIGHT - 22.0, 12.0
+    angle = math.radians(-90.0 - heading_deg)
+    across, along = half * math.cos(angle), half * math.sin(angle)
+    labels.reserve(x, y, 20)
+    tip = (x + across, y + along)
+    parts = [svg.draw_line(x - across, y - along, *tip, svg.AXIS)]
+    for side in (-1, 1):
+        back = (
+            tip[0] - across / 3 + side * along / 4,
+            tip[1] - along / 3 - side * across / 4,
+        )
+        parts.append(svg.draw_line(*tip, *back, svg.AXIS))
+    style = f'font-size="11" text-anchor="middle" {svg.HALO}'
+    parts.append(svg.draw_text(x - 1.5 * along * 0.6, y + 4 + 1.5 * across * 0.6, "N", style))
+    return Markup("").join(parts)
+
+
+def _draw_sun(
+    x: float, y: float, bearing_deg: float, elevation_deg: float, labels: Labels
+) -> Markup:
+    """Draw the sun near the frame, a line from it towards the camera, and how high it stands."""
+    angle = math.radians(bearing_deg - 90.0)
+    across, along = math.cos(angle), math.sin(angle)
+    at = _find_edge(x, y, angle, (_WIDTH, _HEIGHT), _SUN_EDGE)
+    labels.reserve(*at, 10)
+    parts = [svg.draw_circle(*at, 6, 'class="sun" stroke="currentColor" fill="none"')]
+    for step in range(8):
+        turn = math.pi * step / 4
+        ray = (math.cos(turn), math.sin(turn))
+        ends = (at[0] + 8 * ray[0], at[1] + 8 * ray[1], at[0] + 11 * ray[0], at[1] + 11 * ray[1])
+        parts.append(svg.draw_line(*ends, svg.BAR))
+    start, end = (
+        (at[0] - 14 * across, at[1] - 14 * along),
+        (at[0] - 30 * across, at[1] - 30 * along),
+    )
+    parts.append(svg.draw_line(*start, *end, svg.AXIS))
+    parts.append(labels.set_text(*at, f"sun {elevation_deg:.0f}° up", "sun", svg.HALO))
+    return Markup("").join(parts)
 
 
 def _draw_camera(x: float, y: float) -> Markup:

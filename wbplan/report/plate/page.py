@@ -69,6 +69,8 @@ def render_plate_page(
     given, missing = platewords.list_lens(setup.lens)
     key = next((each for each in setup.layout if each.name == setup.key), None)
     notes = (*view.notes, *collect_notes(setup_plan))
+    bodies = setup_plan.bodies
+    sun = None if bodies is None else bodies.sun
     drawing = (setup.layout, view.pictured, marks, setup.lens)
     return load_template("plate/plate.html.j2").render(
         plan=plan,
@@ -83,7 +85,7 @@ def render_plate_page(
         lens_rows=given,
         lens_missing=missing,
         unplaced=platewords.list_unplaced(setup_plan),
-        layout=draw_layout(*drawing, "plan-view") if setup.layout else None,
+        layout=draw_layout(*drawing, "plan-view", sun) if setup.layout else None,
         heights=draw_heights(*drawing, "side-view"),
         spots=[
             SpotRow(

@@ -20,6 +20,7 @@ from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.eye_view import EyeView
 from wbplan.planning.plate.values import Bracket, PlateView, Triple
+from wbplan.record.looks import record_bodies
 from wbplan.record.luts import record_encoding
 from wbplan.record.numbers import (
     make_cautions,
@@ -78,6 +79,7 @@ def build_plate_record(
         "slate": _record_slate(setup),
         "site": _record_site(setup),
         "when": _record_when(setup),
+        **record_bodies(setup, setup_plan.bodies),
         "camera": {
             "name": setup.camera.name,
             "title": setup.camera.title,

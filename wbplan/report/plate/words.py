@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.plate.values import Bracket, InPicture
+from wbplan.planning.sun import BodyView
 from wbplan.report.base import words
 from wbplan.report.exposure.words import say_nd_shot, say_time
 from wbplan.scene.cautions import Caution
@@ -108,6 +109,48 @@ def say_facing(spot: Spot) -> str:
     return ", ".join(parts)
 
 
+_WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+def say_azimuth(degrees: float) -> str:
+    """Say a direction from true north: '142° from true north (south-east)'."""
+    wind = _WINDS[round(degrees / 45.0) % 8]
+    return f"{round(degrees, 1) % 360.0:g}° from true north ({wind})"
+
+
+def say_body(body: BodyView, when: datetime, is_moon: bool = False) -> str:
+    """Say where the sun or the moon stands for the camera, and when it comes into the picture."""
+    if not body.is_up:
+        said = f"under the horizon, {say_azimuth(body.azimuth_deg)}, {say_tilt(body.elevation_deg)}"
+    else:
+        parts = [say_azimuth(body.azimuth_deg), say_tilt(body.elevation_deg)]
+        if is_moon:
+            parts.append(f"{100 * body.lit_share:.0f} % of it lit")
+        if body.bearing_deg is not None:
+            parts.append(f"{say_bearing(body.bearing_deg)} of the lens")
+        seen = body.seen
+        if seen is not None and seen.axis_deg is not None:
+            parts.append(f"{seen.axis_deg:.0f}° off its axis")
+        if seen is not None:
+            parts.append(say_in_picture(seen))
+        said = ", ".join(parts)
+    if body.enters_s is not None:
+        into = "in it" if body.enters_s == 0 else _say_later(body.enters_s, when)
+        out = "" if body.leaves_s is None else f", out of it {_say_later(body.leaves_s, when)}"
+        said += f". With the camera as it stands {'' if body.enters_s == 0 else 'in the picture '}"
+        said += f"{into}{out}"
+    return said
+
+
+def _say_later(seconds: float, when: datetime) -> str:
+    """Say a time ahead: 'at 15:20, in 2 h 5 min'."""
+    at = (when.astimezone(UTC) + timedelta(seconds=seconds)).astimezone(when.tzinfo)
+    hours, minutes = divmod(round(seconds / 60.0), 60)
+    ahead = f"{hours} h {minutes} min" if hours else f"{minutes} min"
+    day = "" if at.date() == when.date() else " the day after"
+    return f"at {at:%H:%M}{day}, in {ahead}"
+
+
 _SIDES = {
     "left": "to the left",
     "right": "to the right",
@@ -183,9 +226,10 @@ def list_lens(lens: PlateLens | None) -> tuple[list[tuple[str, str]], list[str]]
 
 
 def list_unplaced(plan: SetupPlan) -> list[str]:
-    """List the lights and positions of a setup whose place is not given."""
+    """List the lights and positions of a setup whose place is not given; the sky has none."""
     placed = {each.name for each in plan.setup.layout}
-    names = [*(each.name for each in plan.lights), *(each.name for each in plan.positions)]
+    lights = [each.name for each in plan.setup.sources if each.sky is None]
+    names = [*lights, *(each.name for each in plan.positions)]
     return [each for each in dict.fromkeys(names) if each not in placed]
 
 
