@@ -213,7 +213,10 @@ def test_files_are_named_and_digested(
         for entry in each["files"]:
             assert hashlib.sha256(files[entry["file"]]).hexdigest() == entry["sha256"]
     assert sum(name.endswith(".xml") for name in files) == 5 + 5 + 4
-    assert sum(name.endswith(".csv") for name in files) == 5 + 5 + 4
+    assert sum(name.endswith(".csv") for name in files) == 5 + 1 + 5 + 4 + 1
+    levels = files["01-kitchen_plate_levels.csv"].decode("utf-8-sig").splitlines()
+    assert len(levels) == 1 + 4 + 3 + 2 + 1 - 1  # lights at face, wall, corridor, alley; spare off
+    assert levels[0].startswith("setup_number,setup,position,light,illuminance_lux,red_acescg")
 
 
 def test_the_same_plan_gives_the_same_bytes(full: Plan, files: dict[str, bytes]) -> None:
@@ -243,6 +246,8 @@ def test_page_says_it(page: PageReader) -> None:
         "No place is given for: tube, street",
         "ACES, through the LUT",
         "standard observer",
+        "Light by position",
+        "To dial in a 3D scene",
         "100 Hz, 30 %, square, on 40 %",
         "01-kitchen_plate_light-01-window.xml",
         "data from 410 to 780 nm",
@@ -316,6 +321,9 @@ def test_nasty_text_stays_text(hostile: Plan) -> None:
     assert record["slate"]["scene"] == nasty
     for name, raw in files.items():
         if name.endswith(".csv"):
+            if name.endswith("_levels.csv"):
+                assert b"\n<script>" not in raw
+                continue
             assert re.fullmatch(rb"[a-z_,\r\n0-9.e-]+", raw)
 
 
@@ -476,7 +484,7 @@ def test_command_writes_and_clears_them(tmp_path: Path, capsys: pytest.CaptureFi
     names = {each.name for each in out.iterdir()}
     record = json.loads((out / "plan.json").read_text("utf-8"))
     assert {"SHA256SUMS", *record["files"]} == names
-    assert sum("_plate" in name for name in names) == 3 * (2 + 2 * 2)
+    assert sum("_plate" in name for name in names) == 3 * (3 + 2 * 2)
     assert main(["plan", "night_market", "--out", str(out), "--force"]) == 0
     assert not any("_plate" in each.name for each in out.iterdir())
 

@@ -78,6 +78,71 @@ class LightPlate:
 
 
 @dataclass(frozen=True)
+class LightAtPlace:
+    """What one light alone makes of an 18 % grey at one position that it reaches.
+
+    On the module's scale, so the lights of a position add up to its grey: ``acescg`` scene-linear
+    at the dialled setting, ``raw`` the camera's own RGB before its gains. ``under_main_stops`` is
+    how far it lies under the position's main light in each channel of the camera, 0 for that light.
+    """
+
+    light: str
+    position: str
+    lux: float
+    acescg: Channels
+    raw: Channels
+    under_main_stops: Channels
+
+
+@dataclass(frozen=True)
+class KeyToFill:
+    """How a position's main light, that of the most green, stands over the sum of all others.
+
+    ``stops`` in each channel of the camera; None where it is alone.
+    """
+
+    position: str
+    main: str
+    stops: Channels | None
+
+
+@dataclass(frozen=True)
+class Dial:
+    """A colour of luminance 1 in ACEScg, and the stops that it is brighter than white at 0.
+
+    ``exposure_stops`` is None where the light does not reach the key.
+    """
+
+    exposure_stops: float | None
+    colour: Triple
+
+
+@dataclass(frozen=True)
+class LightDial:
+    """What is dialled for a light in a 3D scene, against the main light of the key position.
+
+    With the main light white at 0 stops, colour times two to the exposure is what the grey at the
+    key gets of this light, channel by channel of ACEScg, over what it gets of the main one: as this
+    ``camera`` and as the standard observer see them (``eye``). None where the light's figures are,
+    or where a channel of the main light is 0 or less.
+    """
+
+    light: str
+    against: str
+    camera: Dial | None
+    eye: Dial | None
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Light by position; empty where the key is dark and nothing is scaled by it."""
+
+    at_places: tuple[LightAtPlace, ...]
+    key_to_fill: tuple[KeyToFill, ...]
+    dials: tuple[LightDial, ...]
+
+
+@dataclass(frozen=True)
 class Glow:
     """How bright a soft source itself is, where its size and its place are given.
 
@@ -129,6 +194,7 @@ class PlateView:
     lut_cost_stops: float | None
     white_kelvin: float
     white_xy: tuple[float, float]
+    levels: Levels
     bracket: Bracket | None
     pictured: tuple[InPicture | None, ...]
     notes: tuple[Note, ...]

@@ -49,7 +49,7 @@ class SpotRow:
 
 
 def render_plate_page(
-    plan: Plan, setup_plan: SetupPlan, number: int, spectra: tuple[PlateFile, ...]
+    plan: Plan, setup_plan: SetupPlan, number: int, files: tuple[PlateFile, ...]
 ) -> str:
     """Render the plate notes of one setup, the same for the same plan.
 
@@ -57,8 +57,8 @@ def render_plate_page(
     ----------
     number
         Of the setup, from 1.
-    spectra
-        The files that go with it.
+    files
+        That go with it.
     """
     view, setup = setup_plan.plate, setup_plan.setup
     if view is None:
@@ -103,11 +103,12 @@ def render_plate_page(
                 setup.sources[row],
                 view.lights[row],
                 say_meter(light.eye),
-                tuple(each.name for each in spectra if each.light == light.name),
+                tuple(each.name for each in files if each.light == light.name),
             )
             for row, light in enumerate(setup_plan.lights)
         ],
-        luts=build_plate_record(plan, setup_plan, number, spectra)["luts"],
+        luts=build_plate_record(plan, setup_plan, number, files)["luts"],
+        files=[each for each in files if not each.light],
         reminders=platewords.list_reminders(setup_plan),
         basis=platewords.BASIS,
         warnings=[note for note in notes if note.weight == "warning"],

@@ -13,13 +13,14 @@ from datetime import UTC
 from functools import cached_property
 from typing import Any, Literal
 
+from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.digest import digest_bytes
 from wbplan.exposure.equation import MIDDLE_GREY, name_t_stop
 from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.eye_view import EyeView
-from wbplan.planning.plate.values import Bracket, PlateView, Triple
+from wbplan.planning.plate.values import Bracket, Dial, Levels, PlateView, Triple
 from wbplan.record.looks import record_bodies
 from wbplan.record.luts import record_encoding
 from wbplan.record.numbers import (
@@ -43,7 +44,7 @@ from wbplan.scene.setup import Setup
 
 @dataclass(frozen=True)
 class PlateFile:
-    """A file that goes with a plate: its name, what it is, the light it is of, its bytes."""
+    """A file that goes with a plate: its name, what it is, the light it is of or "", its bytes."""
 
     name: str
     kind: str
@@ -57,7 +58,7 @@ class PlateFile:
 
 
 def build_plate_record(
-    plan: Plan, setup_plan: SetupPlan, number: int, spectra: tuple[PlateFile, ...]
+    plan: Plan, setup_plan: SetupPlan, number: int, files: tuple[PlateFile, ...]
 ) -> dict[str, Any]:
     """Collect the plate notes of one setup into JSON-ready values.
 
@@ -65,8 +66,8 @@ def build_plate_record(
     ----------
     number
         Of the setup, from 1.
-    spectra
-        The files that go with it.
+    files
+        That go with it.
     """
     view, setup = setup_plan.plate, setup_plan.setup
     if view is None:
@@ -103,8 +104,9 @@ def build_plate_record(
             _record_position(setup_plan, view, row) for row in range(len(setup_plan.positions))
         ],
         "lights": [
-            _record_light(setup_plan, view, row, spectra) for row in range(len(setup_plan.lights))
+            _record_light(setup_plan, view, row, files) for row in range(len(setup_plan.lights))
         ],
+        "levels": _record_levels(view.levels),
         "not_given": {
             "lens": list_lens(setup.lens)[1],
             "places": list_unplaced(setup_plan),
@@ -118,8 +120,13 @@ def build_plate_record(
         "cautions_defer_to": DEFERENCE,
         "notes": make_notes((*view.notes, *collect_notes(setup_plan))),
         "files": [
-            {"file": each.name, "sha256": each.sha256, "kind": each.kind, "light": each.light}
-            for each in spectra
+            {
+                "file": each.name,
+                "sha256": each.sha256,
+                "kind": each.kind,
+                "light": each.light or None,
+            }
+            for each in files
         ],
     }
 
@@ -279,7 +286,7 @@ def _record_position(plan: SetupPlan, view: PlateView, row: int) -> dict[str, An
 
 
 def _record_light(
-    plan: SetupPlan, view: PlateView, row: int, spectra: tuple[PlateFile, ...]
+    plan: SetupPlan, view: PlateView, row: int, files: tuple[PlateFile, ...]
 ) -> dict[str, Any]:
     light, seen = plan.lights[row], view.lights[row]
     source = plan.setup.sources[row]
@@ -310,8 +317,49 @@ def _record_light(
         ),
         "eye_xyz": _record_triple(seen.xyz, ("x_relative", "y_relative", "z_relative")),
         **make_keys(data_first_nm=seen.data_nm[0], data_last_nm=seen.data_nm[1]),
-        "spectra": [each.name for each in spectra if each.light == light.name],
+        "spectra": [each.name for each in files if each.light == light.name],
     }
+
+
+def _record_levels(levels: Levels) -> dict[str, Any]:
+    return {
+        "at_positions": [
+            {
+                "light": each.light,
+                "position": each.position,
+                **make_keys(illuminance_lux=each.lux),
+                "grey_acescg": make_channels("linear", each.acescg),
+                "grey_raw": make_channels("linear", each.raw),
+                "under_main": make_channels("stops", each.under_main_stops),
+            }
+            for each in levels.at_places
+        ],
+        "key_to_fill": [
+            {
+                "position": each.position,
+                "main": each.main,
+                "over_rest": _record_channels(each.stops, "stops"),
+            }
+            for each in levels.key_to_fill
+        ],
+        "dials": [
+            {
+                "light": each.light,
+                "against": each.against,
+                "camera": _record_dial(each.camera),
+                "eye": _record_dial(each.eye),
+            }
+            for each in levels.dials
+        ],
+    }
+
+
+def _record_dial(dial: Dial | None) -> dict[str, Any] | None:
+    if dial is None:
+        return None
+    pairs = zip(CHANNELS, dial.colour, strict=True)
+    colour = {f"{channel}_ratio": each for channel, each in pairs}
+    return make_keys(exposure_stops=dial.exposure_stops, **colour)
 
 
 def _record_bracket(bracket: Bracket) -> dict[str, Any]:

@@ -10,10 +10,12 @@ import math
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import name_t_stop
+from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.plate.values import Bracket, InPicture
+from wbplan.planning.plate.values import Bracket, Dial, InPicture
 from wbplan.planning.sun import BodyView
 from wbplan.report.base import words
 from wbplan.report.exposure.words import say_nd_shot, say_time
@@ -56,6 +58,27 @@ def say_linear_span(interval: Interval) -> str:
 def say_small_span(interval: Interval) -> str:
     """Say the ends of a value per lux; an empty text where they are said alike."""
     return words.say_ends_apart(interval, words.say_significant)
+
+
+def say_level(stops: float) -> str:
+    """Say how far one light lies under another: '2.1', 'unknown'."""
+    return f"{stops:.1f}".replace("-", "−") if math.isfinite(stops) else "unknown"
+
+
+def say_channels(stops: Channels) -> str:
+    """Say stops in three channels: 'red 1.2, green 1.4, blue 2 stops'."""
+    pairs = zip(CHANNELS, stops, strict=True)
+    return ", ".join(f"{name} {say_level(each.value)}" for name, each in pairs) + " stops"
+
+
+def say_dial(dial: Dial | None, key: str) -> str:
+    """Say what a light is dialled to: '−1.52 stops; 1.124, 0.981, 0.612'."""
+    if dial is None:
+        return "not to be had"
+    colour = ", ".join(f"{each:.3f}".replace("-", "−") for each in dial.colour)
+    if dial.exposure_stops is None:
+        return f"does not reach {key}; {colour}"
+    return f"{dial.exposure_stops:+.2f} stops; {colour}".replace("-", "−")
 
 
 def say_nm_range(low: float, high: float) -> str:
