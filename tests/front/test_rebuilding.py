@@ -47,7 +47,8 @@ def write_again(made: dict[str, bytes], folder: Path) -> dict[str, bytes]:
 
 
 @pytest.mark.parametrize(
-    ("name", "more"), [("dusk_workshop", False), *((each, True) for each in list_shipped("scenarios"))]
+    ("name", "more"),
+    [("dusk_workshop", False), *((each, True) for each in list_shipped("scenarios"))],
 )
 def test_every_shipped_scenario_is_made_again_bit_for_bit(
     name: str, more: bool, tmp_path: Path
