@@ -18,7 +18,7 @@ from wbplan.core.notes import Note, warn
 from wbplan.front.memory import format_camera, write_out
 from wbplan.read.catalogue import find_scenario_file, name_given_camera
 from wbplan.read.scenario.reader import Scene, read_scenario
-from wbplan.record.file import RecordFile, read_inputs, read_record
+from wbplan.record.file import RECORD_NAME, RecordFile, read_inputs, read_record
 
 SceneLike = Scene | str | os.PathLike[str] | Mapping[str, Any]
 """A scene, or what `read_scene` makes one of."""
@@ -78,7 +78,9 @@ def read_scene(
     if isinstance(scenario, Mapping):
         return _read_mapping(scenario, camera, for_day)
     path = Path(scenario)
-    if path.suffix.lower() == _RECORD_ENDING or _is_folder(path):
+    if path.suffix.lower() == _RECORD_ENDING or (
+        _is_folder(path) and (path / RECORD_NAME).exists()
+    ):
         if camera is not None:
             allowed = "a record by itself, since it states what it was made with"
             raise InputError("a camera beside a record", allowed, Place(field="camera"))

@@ -6,6 +6,7 @@ and a near miss is answered with the nearest names.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterable
 from functools import partial
 from importlib.resources import files
@@ -28,6 +29,7 @@ from wbplan.read.profiles import read_profile
 from wbplan.read.yaml.fields import blame_path
 
 STAND_IN = "cfa-mid"  # for a camera that cannot be read, while further mistakes are looked for
+_NO_SCENARIO = (".csv", ".tsv", ".txt", ".xml", ".spdx", ".xlsx", ".sp", ".cgats", ".ccss", ".ti3")
 _SHIPPED_CAMERAS = "shipped-cameras"  # what a plan's record calls them
 
 
@@ -177,6 +179,11 @@ def _find_camera(name: str, folder: Path, within: tuple[Path, ...]) -> Camera:
 def find_scenario_file(name: str) -> Path:
     """Find a scenario: the file at a path, or a shipped one by its name."""
     path = Path(name)
+    is_folder = "\0" not in name and path.is_dir()
+    if is_folder or path.suffix.lower() in _NO_SCENARIO:
+        what = "a folder" if is_folder else "a file of readings"
+        made = f"wbplan new {shlex.quote(name)} --out {shlex.quote(path.resolve().stem)}.yaml"
+        raise InputError(f"{what}, {name}", f"a scenario; `{made}` begins one of it")
     if path.exists() or path.suffix.lower() in (".yaml", ".yml"):
         return path
     shipped = list_shipped("scenarios")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from importlib.resources import files
 from typing import Any
 
 TOPICS = (
@@ -39,6 +38,8 @@ def read_topic(name: str) -> str:
 
 
 def _read_file(name: str) -> str:
+    from importlib.resources import files  # slow to load, and --help asks for no topic
+
     return files("wbplan").joinpath("guide", f"{name}.md").read_text(encoding="utf-8")
 
 

@@ -225,6 +225,8 @@ class Items:
             return f"a list of {self.count or 'one or more'} numbers"
         if isinstance(self.of, Map):
             return f"a list of mappings, each begun with '- '{self.of.show()}"
+        if isinstance(self.of, Choice):
+            return "a list of some of " + ", ".join(self.of.names)
         return "a list of texts"
 
     def say_range(self) -> str:

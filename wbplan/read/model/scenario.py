@@ -37,6 +37,7 @@ MOST_LUX_S: Final = 1e6
 MOST_M: Final = 10_000.0
 MOST_MOVED_M: Final = 1000.0
 LONGEST_NAME: Final = 80
+ASSUMED: Final = ("camera", "key", "shooting", "lux")
 
 _EI = ("iso", "asa")
 _KELVIN = Number(1000.0, MOST_KELVIN)
@@ -102,6 +103,12 @@ _SHAPES: Final[dict[str, Shape]] = {
                 Flag(),
                 "true marks demonstration data in every output",
                 False,
+            ),
+            Field(
+                "assumed",
+                Items(Choice(ASSUMED)),
+                "a list of camera, key, shooting and lux: what stands in since nobody said it; the "
+                "plan warns of each",
             ),
             *_SHARED[:3],
             Field(
@@ -280,8 +287,12 @@ _SHAPES: Final[dict[str, Shape]] = {
                 "positions",
                 Named(Map("position", "{lux: {window: 110}}")),
                 "by name, see below",
-                is_required=True,
                 also=("position", "places"),
+            ),
+            Field(
+                "readings",
+                Text(LONGEST_PATH, "the path of a file"),
+                "a sheet of lux in place of `lux`, see below",
             ),
             Field(
                 "advise",
@@ -295,7 +306,8 @@ _SHAPES: Final[dict[str, Shape]] = {
                 "for plate notes, and for lux that nobody has read yet, see below",
             ),
             Field("plate", Map("plate", "{slate: Wall 3}"), "for plate notes, see below"),
-        )
+        ),
+        needed=(("positions", "readings"),),
     ),
     "shooting": Shape(
         (

@@ -7,7 +7,7 @@ is guessed, and what is left out has one stated meaning.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 from typing import cast
 
@@ -19,7 +19,7 @@ from wbplan.codes.encodings import find_encoding, note_ei
 from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError
 from wbplan.core.ledger import Asked, PlanInputs, digest_asked, join_path
-from wbplan.core.notes import Note
+from wbplan.core.notes import Note, warn
 from wbplan.day.times import DayWish
 from wbplan.exposure.equation import Shooting, find_engraved_stop, find_exposure_time_s
 from wbplan.light.filters import (
@@ -67,6 +67,7 @@ from wbplan.read.scenario.luts import (
 )
 from wbplan.read.scenario.plate import read_layout, read_plate_lens, read_slate
 from wbplan.read.scenario.predicted import list_lamps, predict_levels
+from wbplan.read.scenario.sheet import open_positions
 from wbplan.read.scenario.shifts import read_pair, read_shift
 from wbplan.read.scenario.site import note_site, read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_beams, note_two_skies, read_model_shares
@@ -75,6 +76,12 @@ from wbplan.scene.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.sky.site import Site
 from wbplan.sky.source import SKY_KINDS
 
+_STAND_INS = {
+    "camera": "nobody chose the camera: {camera} stands in",
+    "key": "nobody chose the key: '{key}' stands in",
+    "shooting": "nobody stated EI, frame rate and shutter: what is planned with stands in",
+    "lux": "lux stand in where a reading states none: stops and mixes rest on a guess",
+}
 # What stands for a thing that cannot be read, while mistakes are collected.
 _STAND_IN_SITE = Site("", 0.0, 0.0, 0.0, "UTC")
 _FLAT = np.ones(WAVELENGTHS_NM.size)
@@ -144,7 +151,7 @@ class Scene:
         """Where it takes place, None where nothing is said."""
         return self.setups[0].site
 
-    @property
+    @cached_property
     def identity(self) -> str:
         """SHA-256 of every value in it, where it was read from aside."""
         return digest_values(self.file, *self._list_values())
@@ -200,7 +207,11 @@ def _read_scene(fields: Fields, path: Path, camera: str | None, for_day: bool) -
             fields.keep(each.refuse("name", found, "a name of its own"))
         seen.add(name)
     read = [fields.attempt(partial(reader.read_setup, each), None) for each in parts]
-    setups = [each for each in read if each is not None]
+    setups = [
+        replace(each, notes=(*each.notes, *reader.note_assumed(each)))
+        for each in read
+        if each is not None
+    ]
     names = [each.text("name") for each in parts]
     order = fields.attempt(lambda: read_shooting_order(fields, names), ())
     day = fields.attempt(lambda: read_day(fields), None) if "day" in fields else None
@@ -230,6 +241,16 @@ class _Reader:
         self._kit = fields.attempt(lambda: read_kit(fields), None)
         self._lut_size = read_lut_size(fields, "lut_size")
         self._filters = read_named_filters(fields, self._read_filters)
+        self._assumed = tuple(dict.fromkeys(fields.texts("assumed", required=False)))
+
+    def note_assumed(self, setup: Setup) -> tuple[Note, ...]:
+        """Warn of what nobody said yet; a camera that is given beside the file is said."""
+        words = {"camera": setup.camera.name, "key": setup.key}
+        return tuple(
+            warn("assumed", _STAND_INS[each].format(**words), each)
+            for each in self._assumed
+            if not (each == "camera" and self._camera is not None)
+        )
 
     def read_setup(self, fields: Fields) -> Setup:
         name = fields.text("name")
@@ -240,7 +261,7 @@ class _Reader:
             for each, spec in fields.named_mappings("sources", required=False).items()
         }
         known = {**self._sources, **own}
-        places = fields.named_mappings("positions")
+        places = open_positions(fields, known, self._folder)
         first = next(iter(places))
         key = fields.attempt(lambda: fields.choice("key", list(places), first), first)
         when = fields.attempt(lambda: read_when(fields, self._site), None)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from difflib import get_close_matches
 from enum import Enum
 from pathlib import Path
@@ -309,6 +310,22 @@ class Fields:
                 raise InputError(node.describe(), form.of.describe(), self._place(node, path))
         inner = form.of if self._model else None
         return [self._open(path, node, inner) for path, node in nodes]
+
+    def lay_in(self, name: str, node: Node, file: str, path: str) -> None:
+        """Let a mapping of another file be read as if it stood here."""
+        key = Node("scalar", node.line, node.column, name)
+        self._node = replace(self._node, entries={**self._node.entries, name: (key, node)})
+        form = cast("Map | Named | None", self._get_form(name, Map, Named))
+        inner = Fields(node, file, path, form, self._model, self._kept)
+        self._opened[join_path(self._path, name)] = inner
+
+    def make_inner(self, outer: str, name: str) -> Fields:
+        """Make an empty mapping two steps below, for others to be laid into."""
+        path = join_path(join_path(self._path, outer), name)
+        form = self._get_form(outer, Named)
+        node = Node("mapping", self._node.line, self._node.column)
+        inner = None if form is None else form.of
+        return Fields(node, self._file, path, inner, self._model, self._kept)
 
     def named_mappings(self, name: str, required: bool = True) -> dict[str, Fields]:
         """Open each mapping of a mapping from names to mappings, in file order."""
