@@ -254,6 +254,7 @@ class _Reader:
 
     def read_setup(self, fields: Fields) -> Setup:
         name = fields.text("name")
+        fields.text("like", "")  # what it stands for is filled in already
         camera = fields.attempt(lambda: self._read_camera(fields), None)
         camera = camera or find_camera(STAND_IN, self._folder)
         own = {
