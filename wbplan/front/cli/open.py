@@ -47,7 +47,7 @@ def _run_open(options: argparse.Namespace) -> None:
     from wbplan.front.open.start import begin_session
 
     session = begin_session(options.scenario)
-    hosts = (find_own_address(),) if options.share else ()
+    hosts = [find_own_address()] if options.share else []
     address = ("0.0.0.0" if options.share else "127.0.0.1", options.port)
     try:
         server = Server(session, address, hosts)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Any, Final
 
 from wbplan.core.errors import InputError, Place
@@ -91,6 +91,12 @@ def list_lights(tree: Node, setup: int) -> dict[str, YamlPath]:
     return found
 
 
+def leaves_folder(name: str) -> bool:
+    """Tell whether a path leads out of the folder that it starts from."""
+    path = PurePath(name.replace("\\", "/"))
+    return path.is_absolute() or ".." in path.parts
+
+
 def find_sheet(tree: Node, setup: int) -> str | None:
     """Find the sheet of lux that a setup names."""
     node = find_node(tree, ("setups", setup, "readings"))
@@ -127,6 +133,13 @@ class _Request:
             raise self.refuse(name, "a number")
         return float(value)
 
+    def check_camera(self, name: str) -> str:
+        """Refuse a profile that a browser may not have read from here."""
+        if leaves_folder(name):
+            allowed = "a name of `wbplan cameras`, or a file in the scenario's folder"
+            raise InputError(show_value(name), allowed, Place(field="camera"))
+        return name
+
     def list_texts(self, name: str) -> list[str]:
         value = self.said.get(name)
         if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
@@ -151,7 +164,8 @@ class _Request:
     def _take_setup(self) -> int:
         setups = find_node(self.tree, ("setups",))
         number = self.said.get("setup", 0)
-        if not isinstance(number, int) or setups is None or not 0 <= number < len(setups.items):
+        count = 0 if setups is None else len(setups.items)
+        if isinstance(number, bool) or not isinstance(number, int) or not 0 <= number < count:
             raise InputError(f"setup {number}", "the number of a setup", Place(field="setup"))
         return number
 
@@ -323,12 +337,15 @@ def _choose_camera(request: _Request) -> Document:
     """Choose the camera, of the setup where it has its own, else of the scenario."""
     own = find_node(request.tree, request.own("camera")) is not None
     path = request.own("camera") if own else ("camera",)
-    return _forget(request, "camera", request.set(path, request.text("camera")))
+    return _forget(
+        request, "camera", request.set(path, request.check_camera(request.text("camera")))
+    )
 
 
 def _set_beside(request: _Request) -> Document:
     """Choose the further cameras of a setup."""
-    path, names = request.own("also_cameras"), request.list_texts("cameras")
+    path = request.own("also_cameras")
+    names = [request.check_camera(each) for each in request.list_texts("cameras")]
     if names:
         return request.set(path, names)
     there = find_node(request.tree, path) is not None

@@ -258,11 +258,10 @@ class _Handler(BaseHTTPRequestHandler):
         asked = self._read_json()
         version = _take_whole(asked.get("version"))
         if path == "/edit":
-            said = asked.get("edit")
-            group = asked.get("group", "")
-            if not isinstance(said, dict) or not isinstance(group, str):
+            edit, group = asked.get("edit"), asked.get("group", "")
+            if not isinstance(edit, dict) or not isinstance(group, str):
                 raise RefusedError(HTTPStatus.BAD_REQUEST, "no edit")
-            session.edit(version, said, group)
+            session.edit(version, edit, group)
         elif path in ("/undo", "/redo"):
             session.move(version, -1 if path == "/undo" else 1)
         elif path == "/keep":

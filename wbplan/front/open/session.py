@@ -24,6 +24,7 @@ from wbplan.front.open.edits import (
     Document,
     apply_edit,
     find_sheet,
+    leaves_folder,
     list_cells,
     list_lights,
 )
@@ -274,14 +275,9 @@ def read_document(path: Path) -> Document:
     setups = tree.entries.get("setups")
     for number in range(len(setups[1].items) if setups else 0):
         sheet = find_sheet(tree, number)
-        if sheet is not None and not _leaves(sheet):
+        if sheet is not None and not leaves_folder(sheet):
             document = document.add(sheet, read_bytes(path.parent / sheet, MOST_SHEET_BYTES))
     return document
-
-
-def _leaves(name: str) -> bool:
-    """Tell whether a path leads out of the folder that it starts from."""
-    return PurePath(name).is_absolute() or ".." in PurePath(name).parts
 
 
 def _add_dropped(

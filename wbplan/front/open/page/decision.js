@@ -37,7 +37,7 @@ export function showDecision(home, state, at, actions) {
       { class: setup.key_far ? "face far" : "face" },
       key && key.looks.length ? makeStrip(key) : null,
       make("p", {}, make("b", {}, setup.key), ` ${setup.key_look}`),
-      setup.worst ? make("p", { class: "soft" }, `furthest off: ${setup.worst}`) : null,
+      setup.worst ? make("p", { class: "soft worst" }, `furthest off: ${setup.worst}`) : null,
       setup.warnings.length
         ? make("p", { class: "count" }, make("a", { href: "#warnings" },
             `${setup.warnings.length} ${setup.warnings.length === 1 ? "warning" : "warnings"}`))

@@ -157,6 +157,7 @@ function showFindings() {
     make("div", { class: "words" },
       make("h2", {}, "What it does"),
       make("p", {}, `Set ${setup.solved}.`),
+      make("p", { class: "soft" }, `Exact ${setup.exact}${setup.band ? `; ${setup.band}` : ""}.`),
       setup.verdict ? make("p", { class: "verdict" }, `${setup.verdict}.`) : null,
       ...setup.beside.map((each) => make("p", {}, make("b", {}, each.name), ` set ${each.dial}; furthest apart ${each.worst}`)),
       setup.warnings.length ? make("div", { id: "warnings", class: "alert" }, make("strong", {}, "Warnings"), list(setup.warnings)) : null,

@@ -299,8 +299,8 @@ export class Sheet {
 
   buildTable(setup) {
     const head = make("tr", {}, make("th", { scope: "col" }, "light"), make("th", { scope: "col" }, "level"), make("th", { scope: "col" }, "filters"));
-    for (const { name, intent } of setup.positions) {
-      head.append(make("th", { scope: "col", class: "place" }, make("div", { class: "name" }, name), this.buildKey(name), this.buildIntent(name, intent)));
+    for (const { name } of setup.positions) {
+      head.append(make("th", { scope: "col", class: "place" }, make("div", { class: "name" }, name), this.buildKey(name)));
     }
     const body = make("tbody", {});
     for (const light of setup.lights) {
@@ -309,6 +309,9 @@ export class Sheet {
       body.append(row);
     }
     const foot = make("tfoot", {});
+    const meant = make("tr", {}, make("th", { scope: "row", colspan: 3 }, "meant to look"));
+    for (const { name, intent } of setup.positions) meant.append(make("td", {}, this.buildIntent(name, intent)));
+    foot.append(meant);
     for (const [part, label] of OUTCOMES) {
       const row = make("tr", { class: part }, make("th", { scope: "row", colspan: 3 }, label));
       for (const { name } of setup.positions) row.append(make("td", {}, ...this.buildOutcome(name, [part])));
@@ -331,8 +334,9 @@ export class Sheet {
       const list = make("ul", {});
       for (const light of setup.lights) list.append(make("li", {}, make("span", { "aria-hidden": "true" }, light.name), this.buildReading(light.name, name)));
       box.append(
-        make("article", { "aria-label": name }, make("h3", {}, name), this.buildKey(name),
-          ...this.buildOutcome(name, ["looks", "cast", "light", "stop", "lands"]), this.buildIntent(name, intent), list),
+        make("article", { "aria-label": name }, make("header", {}, make("h3", {}, name), this.buildKey(name)),
+          ...this.buildOutcome(name, ["looks", "cast"]), list,
+          ...this.buildOutcome(name, ["light", "stop", "lands", "other"]), this.buildIntent(name, intent)),
       );
     }
     const lights = make("article", { "aria-label": "lights" }, make("h3", {}, "Lights"));
@@ -357,8 +361,8 @@ function sayOutcome(part, place, decided) {
     looks: () => (place.looks.length ? [makeStrip(place)] : ["no light"]),
     cast: () => [make("span", {}, place.trouble || place.cast), soft(place.trouble ? "" : place.band)],
     light: () => [make("span", {}, `${place.lux}, ${place.from_key}`), soft(place.lux_band)],
-    stop: () => [make("span", {}, place.stop || "none")],
-    lands: () => [make("span", {}, place.lands || "nowhere"), soft(place.predicted ? "predicted" : "")],
+    stop: () => [make("i", {}, "stop "), make("span", {}, place.stop || "none")],
+    lands: () => [make("i", {}, "18 % grey at "), make("span", {}, place.lands || "nowhere"), soft(place.predicted ? "predicted" : "")],
     other: () => decided.beside.map((each) => make("small", {}, `${each.name}: ${each.apart[place.name] ?? "cannot be told"}`)),
   };
   return all[part]().filter(Boolean);
