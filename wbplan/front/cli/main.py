@@ -28,6 +28,7 @@ from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
 from wbplan.front.cli.new import add_new_command
 from wbplan.front.cli.next_step import tell_next
+from wbplan.front.cli.open import add_open_command
 from wbplan.front.cli.options import (
     add_delivery,
     add_detail,
@@ -79,6 +80,7 @@ def make_parser() -> Parser:
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 
     add_new_command(commands)
+    add_open_command(commands)
     plan = commands.add_parser(
         "plan",
         help="decide the setting, casts, exposure and LUT of each setup in a scenario",
