@@ -135,6 +135,8 @@ def decide_setups(scene: Scene, views: CameraViews) -> tuple[SetupPlan, ...]:
         seen = views.find(setup.camera)
         made = decide_setup(setup, seen, make_setup_stem(number, setup.name))
         if setup.beside:
+            from wbplan.mixed.cameras import compare_cameras
+
             others = [views.find(each) for each in setup.beside]
             made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
         decided.append(made)
