@@ -77,7 +77,7 @@ def test_bad_lessons_are_refused(
 
 
 def test_empty_lesson_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="nothing to learn from"):
+    with pytest.raises(InputError, match="at least one of frames, neutrals, matrices"):
         read_lesson(write_lesson(tmp_path, GOOD.split("frames:")[0]))
 
 
