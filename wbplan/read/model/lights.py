@@ -95,6 +95,17 @@ _OF_A_FIXTURE = (
         "{channel: 0 to 1} at which the positions were read; all at 1 if left out",
     ),
     Field("dmx_bits", Choice(("8", "16")), "drives are dialled in 255 or 65535 steps"),
+    Field(
+        "kelvin_step",
+        Number(above=0.0, high=2000.0),
+        "it is set in Kelvin by a panel of its own, in such steps; `dmx_bits` are then those of "
+        "its level",
+    ),
+    Field(
+        "tint_step_cc",
+        Number(above=0.0, high=60.0),
+        "the steps of that panel's tint, in CC",
+    ),
 )
 _HORIZON = Named(Number(0.0, 89.0), "{90: 20, 180: 5}")
 HORIZON = Field(
