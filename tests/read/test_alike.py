@@ -82,7 +82,7 @@ def test_mistakes_are_told_where_they_are_written(tmp_path: Path) -> None:
     circle = (("camera: cfa-mid", "camera: cfa-mid\n    like: Close"),)
     assert "which is like itself" in "".join(refuse(tmp_path, *circle))
     said, *others = refuse(tmp_path, ("fps: 24", "fps: 0"))
-    assert said.startswith("10:31: setups[0].shooting.fps")
+    assert said.startswith("10:30: setups[0].shooting.fps")
     assert not others, "a value that three setups share is told once"
 
 

@@ -38,10 +38,15 @@ _MOST_LIGHTS, _MOST_NAME = 200, 80
 _AT = re.compile(r"(\S.*?)[\s_]+(?:at|@)[\s_]+(\S.*)", re.I)
 
 
-class _Light(NamedTuple):
+class NamedLight(NamedTuple):
+    """A light by its name, and the place and lux of one reading of it; the first gives its colour.
+
+    ``lux`` is NaN where no reading states it.
+    """
+
     name: str
     place: str
-    lux: float  # NaN where no reading states it
+    lux: float
     found: NamedReading
     path: Path
     is_first: bool
@@ -87,7 +92,7 @@ class Draft:
 class Readings(NamedTuple):
     """The lights of some files before a scenario is made of them."""
 
-    lights: tuple[_Light, ...]
+    lights: tuple[NamedLight, ...]
     refused: tuple[tuple[str, str], ...]
     sheet: tuple[Path, ReadingsSheet] | None
     title: str
@@ -146,13 +151,13 @@ def gather_readings(
     if len(found) > _MOST_LIGHTS:
         raise InputError(f"{len(found)} lights", f"at most {_MOST_LIGHTS} in a scenario")
     title = given[0].resolve().stem if given else "My location"
-    return Readings(_name_all(found), tuple(refused), sheet, clean_text(title)[:_MOST_NAME])
+    return Readings(name_readings(found), tuple(refused), sheet, clean_text(title)[:_MOST_NAME])
 
 
-def _name_all(found: list[tuple[Path, NamedReading]]) -> tuple[_Light, ...]:
+def name_readings(found: list[tuple[Path, NamedReading]]) -> tuple[NamedLight, ...]:
     """Name lights and places: "window at Anna" is the window as it was read at Anna."""
     titles = [each.name for _, each in found]
-    lights: list[_Light] = []
+    lights: list[NamedLight] = []
     taken: dict[str, int] = {}
     for path, each in found:
         said = each.name if titles.count(each.name) == 1 else path.stem
@@ -165,7 +170,7 @@ def _name_all(found: list[tuple[Path, NamedReading]]) -> tuple[_Light, ...]:
             name, is_first = f"{name} {taken[name]}", True
         taken.setdefault(name, 1)
         lux = each.reading.illuminance_lux
-        lights.append(_Light(name, place or f"at {name}", lux, each, path, is_first))
+        lights.append(NamedLight(name, place or f"at {name}", lux, each, path, is_first))
     return tuple(lights)
 
 
@@ -340,7 +345,7 @@ def _write_sources(readings: Readings, target: Path) -> list[str]:
     return lines
 
 
-def _explain(light: _Light) -> str:
+def _explain(light: NamedLight) -> str:
     reading = light.found.reading
     cct = float(find_cct_duv(reading.spectrum.values)[0])
     told = say_lux(light.lux) if math.isfinite(light.lux) else "states no lux"

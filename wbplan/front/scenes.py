@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -87,6 +87,29 @@ def read_scene(
         return read_record_scene(path)
     found = find_scenario_file(os.fspath(scenario))
     return _read(Ledger(given=_give_camera(camera)), found, camera, for_day)
+
+
+def read_edited(
+    path: Path, files: Mapping[str, bytes], memory: dict[Hashable, Any] | None = None
+) -> Scene:
+    """Read a scenario of which some files are not as they lie on the disk.
+
+    Parameters
+    ----------
+    path
+        Of the scenario file, there or not.
+    files
+        Contents by name, from the scenario's folder; all others come from the disk.
+    memory
+        Keeps the tables of spectra that were read, for the next time.
+
+    Raises
+    ------
+    InputError
+        As `read_scene`.
+    """
+    given = {f"scenario/{name}": data for name, data in files.items()}
+    return _read(Ledger(given=given, memory=memory), path, None)
 
 
 def take_scene(scene: SceneLike, camera: str | Camera | None, for_day: bool = False) -> Scene:

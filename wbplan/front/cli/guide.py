@@ -6,7 +6,7 @@ import argparse
 from typing import Any
 
 TOPICS = (
-    *("start", "scenario", "lights", "profiles", "lessons", "filters"),
+    *("start", "open", "scenario", "lights", "profiles", "lessons", "filters"),
     *("exposure", "luts", "day", "records", "numbers"),
 )  # in the order in which somebody new would read them
 _MODELS = {"scenario": "scenario", "profiles": "profile", "lessons": "lesson"}

@@ -29,6 +29,7 @@ from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
 from wbplan.front.cli.new import add_new_command
 from wbplan.front.cli.next_step import tell_next
+from wbplan.front.cli.open import add_open_command
 from wbplan.front.cli.options import (
     add_delivery,
     add_detail,
@@ -81,6 +82,7 @@ def make_parser() -> Parser:
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 
     add_new_command(commands)
+    add_open_command(commands)
     plan = commands.add_parser(
         "plan",
         help="decide the setting, casts, exposure and LUT of each setup in a scenario",
@@ -103,7 +105,9 @@ def make_parser() -> Parser:
         "--camera", metavar="PROFILE", help="use this profile for every setup: a name or a path"
     )
     plan.add_argument(
-        "--force", action="store_true", help="replace the plan that the folder holds already"
+        "--force",
+        action="store_true",
+        help="replace what is in the folder even if it is another plan, or changed since",
     )
     _add_band(plan)
     plan.add_argument(
@@ -314,13 +318,13 @@ def _run_plan(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
     from wbplan.front.cli.records import print_plan
-    from wbplan.front.files import write
+    from wbplan.front.files import say_plan, write
     from wbplan.front.plans import plan
     from wbplan.read.catalogue import find_scenario_file
 
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
-    check_folder(folder, options.force)
+    check_folder(folder, options.force, say_plan(path.name))
     check_delivery(options, folder)
     decided = plan(
         path,
@@ -339,12 +343,12 @@ def _run_plan(options: argparse.Namespace) -> None:
 def _run_describe(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
-    from wbplan.front.files import make_light_record, write
+    from wbplan.front.files import LIGHTS, make_light_record, write
     from wbplan.front.lights import describe
     from wbplan.report.light.terminal import format_lights
 
     if options.out:
-        check_folder(Path(options.out), options.force)
+        check_folder(Path(options.out), options.force, LIGHTS)
     column = options.column
     lights = describe(
         options.files,

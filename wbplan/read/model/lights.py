@@ -113,6 +113,19 @@ _OF_A_FIXTURE = (
         "drives are dialled in 255 or 65535 steps",
         needs=("channels",),
     ),
+    Field(
+        "kelvin_step",
+        Number(above=0.0, high=2000.0),
+        "it is set in Kelvin by a panel of its own, in such steps; `dmx_bits` are then those of "
+        "its level",
+        needs=("channels",),
+    ),
+    Field(
+        "tint_step_cc",
+        Number(above=0.0, high=60.0),
+        "the steps of that panel's tint, in CC",
+        needs=("channels",),
+    ),
 )
 _HORIZON = Named(Number(0.0, 89.0), "{90: 20, 180: 5}")
 HORIZON = Field(

@@ -205,7 +205,13 @@ _SHAPES: Final[dict[str, Shape]] = {
                 Text(what='a time of day in quotes, as "21:30"'),
                 '"21:30"; one before `from` is the next day\'s',
             ),
-            Field("step_minutes", Number(1, 120, is_whole=True), "", DayWish.step_minutes),
+            Field(
+                "step_minutes",
+                Number(1, 120, is_whole=True),
+                "",
+                DayWish.step_minutes,
+                also=("step",),
+            ),
             Field("within", Map("day_within", "{mired: 10}"), "what still matches"),
         )
     ),

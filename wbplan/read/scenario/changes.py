@@ -32,6 +32,7 @@ from wbplan.scene.changes import (
     Wish,
     list_generic_filters,
 )
+from wbplan.scene.dialling import mixes_any
 from wbplan.scene.fixtures import Fixture
 from wbplan.scene.setup import Source
 
@@ -111,7 +112,24 @@ def read_fixture(fields: Fields, read: Callable[[str, Fields], Spectrum]) -> tup
         is_model = is_model or spectrum.is_model
     steps = 2 ** int(fields.choice("dmx_bits")) - 1 if "dmx_bits" in fields else 0
     at = np.array(list(drives.values()))
-    return Fixture(tuple(channels), np.stack(power), at, steps), is_model
+    made = Fixture(tuple(channels), np.stack(power), at, steps, *_read_panel_steps(fields))
+    if made.kelvin_step and not mixes_any(made):
+        found = "channels that mix no white at any step"
+        raise fields.refuse("kelvin_step", found, "channels that together can make white light")
+    return made, is_model
+
+
+def _read_panel_steps(fields: Fields) -> tuple[float, float]:
+    """Read the steps of a fixture's own panel, Kelvin and CC, 0 where it has none."""
+    kelvin = fields.number("kelvin_step", 0.0)
+    tint = fields.number("tint_step_cc", 0.0)
+    if tint and not kelvin:
+        found = "tint_step_cc without kelvin_step"
+        raise fields.refuse("tint_step_cc", found, "both, for a fixture set in Kelvin and tint")
+    if tint and len(fields.named_mappings("channels")) == 2:
+        found = "the tint of a fixture of two channels"
+        raise fields.refuse("tint_step_cc", found, "three channels or more, or no tint_step_cc")
+    return kelvin, tint
 
 
 def read_named_filters(fields: Fields, read: Callable[[Fields, str], Filter]) -> dict[str, Filter]:

@@ -40,7 +40,8 @@ class Cell(NamedTuple):
 class ReadingsSheet:
     """A sheet as it was understood: the lights of its columns, and a row of cells a position.
 
-    ``head_line`` and ``lines`` are line numbers, ``separator`` stands between cells.
+    ``head_line`` and ``lines`` are line numbers, ``head`` is the last light's cell, ``names`` are
+    those of the positions, ``separator`` stands between cells.
     """
 
     file: str
@@ -48,6 +49,8 @@ class ReadingsSheet:
     rows: Mapping[str, tuple[Cell, ...]]
     head_line: int
     lines: Mapping[str, int]
+    head: Cell
+    names: Mapping[str, Cell]
     separator: str
 
     def find_text(self, position: str, column: int) -> str:
@@ -110,7 +113,8 @@ def parse_sheet(text: str, file: str) -> ReadingsSheet:
                 raise InputError(found, "the light's name above it", Place(file, at, column))
         made[cells[0].text] = tuple(cells[1 : len(head)])
     lines = {cells[0].text: at for at, cells in rest}
-    return ReadingsSheet(file, lights, made, line, lines, separator)
+    named = {cells[0].text: cells[0] for _, cells in rest}
+    return ReadingsSheet(file, lights, made, line, lines, head[-1], named, separator)
 
 
 def _check_names(names: Iterable[str], file: str, kind: str, at: list[tuple[int, int]]) -> None:
@@ -161,6 +165,52 @@ def _split(text: str, separator: str) -> Iterable[tuple[int, list[Cell]]]:
             if count > _MOST_ROWS:
                 return
             yield begun, cells
+
+
+def set_cell(text: str, file: str, position: str, light: str, said: str) -> str:
+    """Write a reading into its cell, in a new column or row where its light or position is new.
+
+    Parameters
+    ----------
+    text
+        A sheet; all but the cell stays as it is.
+    said
+        Plain digits, or nothing for a light that does not reach the position.
+
+    Raises
+    ------
+    InputError
+        For a sheet that `parse_sheet` refuses, before or after.
+    """
+    sheet = parse_sheet(text, file)
+    mark = sheet.separator
+    said = said if mark == "," else said.replace(".", ",")
+    if light not in sheet.lights:
+        at = sheet.head.end
+        text = f"{text[:at]}{mark}{_quote(light, mark)}{text[at:]}"
+        return set_cell(text, file, position, light, said)
+    if position not in sheet.rows:
+        new = "\r\n" if "\r\n" in text else "\n"
+        cells = ["" if each != light else said for each in sheet.lights]
+        row = mark.join([_quote(position, mark), *cells])
+        ended = text if text.endswith(("\n", "\r")) else text + new
+        made = ended + row + new
+    else:
+        column, cells_now = sheet.lights.index(light), sheet.rows[position]
+        if column < len(cells_now):
+            cell = cells_now[column]
+            made = text[: cell.start] + said + text[cell.end :]
+        else:
+            at = cells_now[-1].end if cells_now else sheet.names[position].end
+            made = text[:at] + mark * (column - len(cells_now) + 1) + said + text[at:]
+    parse_sheet(made, file)
+    return made
+
+
+def _quote(name: str, separator: str) -> str:
+    if any(each in name for each in (separator, '"', "#")) or name != name.strip():
+        return '"' + name.replace('"', '""') + '"'
+    return name
 
 
 def open_positions(fields: Fields, known: Mapping[str, Source], folder: Path) -> dict[str, Fields]:

@@ -20,6 +20,7 @@ import numpy as np
 
 from wbplan.core.errors import Place, SpectrumError, UnknownNameError
 from wbplan.core.files import read_bytes
+from wbplan.core.ledger import recall
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import Reading, Spectrum, find_illuminance_lux, resample
@@ -103,7 +104,8 @@ def read_tables(path: str | os.PathLike[str], columns: int | None = None) -> tup
     SpectrumError
         With file, line and column.
     """
-    return parse_tables(read_bytes(path, MAX_TABLE_BYTES, SpectrumError), os.fspath(path), columns)
+    raw, file = read_bytes(path, MAX_TABLE_BYTES, SpectrumError), os.fspath(path)
+    return recall(("tables", raw, file, columns), lambda: parse_tables(raw, file, columns))
 
 
 def parse_tables(raw: bytes, file: str, columns: int | None = None) -> tuple[Table, ...]:

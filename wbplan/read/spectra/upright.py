@@ -28,6 +28,7 @@ import numpy as np
 
 from wbplan.core.errors import Place, SpectrumError, UnknownNameError, describe_choices, fold_name
 from wbplan.core.files import read_bytes, show_value
+from wbplan.core.ledger import recall
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import (
     REQUIRED_NM,
@@ -169,8 +170,9 @@ def read_table(path: str | os.PathLike[str], columns: int | None = 2) -> Table:
         Also when the file cannot be read, exceeds `MAX_TABLE_BYTES` or holds binary data.
     """
     file = os.fspath(path)
-    text, notes = decode_text(read_bytes(path, MAX_TABLE_BYTES, SpectrumError), file)
-    table = parse_table(text, file, columns)
+    raw = read_bytes(path, MAX_TABLE_BYTES, SpectrumError)
+    text, notes = decode_text(raw, file)
+    table = recall(("table", raw, file, columns), lambda: parse_table(text, file, columns))
     for index, each in enumerate(table.quantities):
         if each.name in (LOGARITHM, INCOMPLETE, WAVELENGTHS):
             place = Place(file, 0, 0, f"column {index + table.first_number}")

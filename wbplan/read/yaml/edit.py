@@ -81,7 +81,7 @@ def rename_key(text: str, path: Path, name: str, file: str = "") -> str:
         found = f"no {show_value(str(path[-1]))}" if entry is None else f"a second '{name}'"
         raise InputError(found, "a name that is there, and a new one", _place(file, path))
     span = _Span(entry[0].start_mark.index, entry[0].end_mark.index)
-    made = bom + _splice(body, span, write_scalar(name))
+    made = bom + _splice(body, span, _write_key(name))
     wanted = _strip(build_tree(text, file))
     holder = _reach(wanted, path[:-1])
     items = [(name if key == path[-1] else key, each) for key, each in holder.items()]
@@ -97,7 +97,7 @@ def write_scalar(value: object) -> str:
     if isinstance(value, int | float):
         return _write_number(value)
     if isinstance(value, Mapping):
-        inner = (f"{write_scalar(str(key))}: {write_scalar(each)}" for key, each in value.items())
+        inner = (f"{_write_key(str(key))}: {write_scalar(each)}" for key, each in value.items())
         return f"{{{', '.join(inner)}}}"
     if isinstance(value, Sequence) and not isinstance(value, str):
         return f"[{', '.join(map(write_scalar, value))}]"
@@ -112,6 +112,11 @@ def _write_number(value: float) -> str:
     if "e" in said:
         said = f"{value:.17f}".rstrip("0").rstrip(".") if abs(value) < 1 else f"{value:.0f}"
     return said
+
+
+def _write_key(name: str) -> str:
+    """Write a field's name; ``on`` is one here, and needs no quotes."""
+    return name if name == "on" else _write_text(name)
 
 
 def _write_text(text: str) -> str:
@@ -260,7 +265,7 @@ def _put(text: str, parent: yaml.CollectionNode, step: str | int, said: str) -> 
                 said = f" {said}"
             return _splice(text, span, said)
         children = [each for _, each in parent.value]
-        entry = f"{write_scalar(str(step))}: {said}"
+        entry = f"{_write_key(str(step))}: {said}"
     if parent.flow_style or not children:
         at = _find_end(children[-1]) if children else int(parent.start_mark.index) + 1
         return _splice(text, _Span(at, at), f", {entry}" if children else entry)
