@@ -21,7 +21,7 @@ from tests.read.photometry_files import write_lm63
 from tests.read.test_lesson import write_lesson
 from wbplan.core.tables import load_table
 from wbplan.front.cli.guide import TOPICS, read_topic
-from wbplan.front.cli.main import _make_parser
+from wbplan.front.cli.main import make_parser
 from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.read.catalogue import find_camera, list_shipped
 from wbplan.read.lesson import read_lesson
@@ -332,7 +332,7 @@ def test_the_records_topic_has_the_columns_of_the_tables(tmp_path: Path) -> None
 @pytest.mark.parametrize("topic", TOPICS)
 def test_commands_and_topics_that_the_guide_names_are_there(topic: str) -> None:
     text = read_topic(topic)
-    parser = _make_parser()
+    parser = make_parser()
     helped = parser.format_help()
     for name in re.findall(r"wbplan guide ([a-z]+)", text):
         assert name in TOPICS, name

@@ -170,7 +170,7 @@ def test_colour_of_the_mix_goes_from_ambient_to_flash() -> None:
     )
 
 
-@settings(max_examples=25)
+@settings(max_examples=6)
 @given(stops=st.integers(-3, 0), flash=st.floats(0.1, 100), steady=st.floats(1, 1000))
 def test_ratio_at_another_shutter_is_that_of_a_plan_at_it(
     stops: int, flash: float, steady: float

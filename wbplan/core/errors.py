@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 
 class WbplanError(ValueError):
@@ -77,6 +76,8 @@ def describe_choices(name: str, known: Iterable[str], most: int = 8) -> str:
     Case and the separators ``-``, ``_`` and space do not count when nearness is judged. With no
     near miss, up to ``most`` names are listed, then the number of the rest.
     """
+    from difflib import get_close_matches
+
     names = list(known)
     folded = {fold_name(each): each for each in names}
     near = [folded[hit] for hit in get_close_matches(fold_name(name), list(folded), 3, 0.6)]

@@ -13,8 +13,7 @@ from wbplan.core.ledger import Asked, PlanInputs
 from wbplan.core.names import make_setup_stem
 from wbplan.core.progress import Progress, keep_rising, take_part, tell
 from wbplan.front.scenes import SceneLike, take_scene
-from wbplan.lut.file import even_sizes
-from wbplan.mixed.cameras import compare_cameras
+from wbplan.lut.file import LutFile, even_sizes, find_even_size
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.luts import plan_luts_beside
 from wbplan.planning.setups import decide_setup, plan_setup
@@ -147,6 +146,8 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
         from wbplan.mixed.advising import advise_setup
     if asked.plate:
         from wbplan.planning.plate.view import view_plate
+    if any(each.beside for each in scene.setups):
+        from wbplan.mixed.cameras import compare_cameras
 
     views = CameraViews()
     planned: list[SetupPlan] = []
@@ -156,7 +157,7 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
         seen = views.find(setup.camera)
         stem = make_setup_stem(number + 1, setup.name)
         making = take_part(own, 0.0, 0.4 if asked.advise else 1.0)
-        made = plan_setup(setup, seen, stem, making)
+        made = plan_setup(setup, seen, stem, making, find_even_size(_list_luts(planned)))
         if setup.beside:
             others = [views.find(each) for each in setup.beside]
             agreement = compare_cameras(made, seen, others)
@@ -173,5 +174,9 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
             made = dataclasses.replace(made, plate=view_plate(made, seen))
         planned.append(made)
         tell(own, 1.0, f"{number + 1} of {len(setups)} setups")
-    evened = even_sizes([file for each in planned for file in each.lut_files])
+    evened = even_sizes(_list_luts(planned))
     return tuple(each.exchange_luts(evened) for each in planned)
+
+
+def _list_luts(planned: list[SetupPlan]) -> list[LutFile]:
+    return [file for each in planned for file in each.lut_files]

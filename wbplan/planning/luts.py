@@ -67,6 +67,7 @@ def plan_lut(
     dial: Setting,
     stem: str,
     remarks: tuple[str, ...] = (),
+    least_size: int = 0,
 ) -> tuple[LutPlan | None, tuple[Note, ...]]:
     """Make the LUT from the dialled setting to the exact neutral of the intent.
 
@@ -76,6 +77,8 @@ def plan_lut(
         What the file's name begins with.
     remarks
         What else its header is to say.
+    least_size
+        Points of its table at the least, where the setup asks for no size.
 
     Returns
     -------
@@ -90,7 +93,7 @@ def plan_lut(
     before, after = name_setting(dial.kelvin, dial.tint_cc), exact.words
     recipe = Recipe("correct", before, after, correction, setup.keep, cost)
     draft = _draft(scene, dial, stem, remarks)(raise_exposure(recipe, setup.lut_up_stops))
-    made = make_table_file(draft, setup.lut_size)
+    made = make_table_file(draft, setup.lut_size, least_size)
     notes = () if made.met else (warn("lut-error", say_unmet(made), "LUT"),)
     return LutPlan(dial, exact, made), notes
 

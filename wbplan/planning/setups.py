@@ -45,6 +45,7 @@ def plan_setup(
     camera: CameraView,
     stem: str,
     progress: Progress | None = None,
+    least_lut_size: int = 0,
 ) -> SetupPlan:
     """Plan one setup.
 
@@ -56,6 +57,8 @@ def plan_setup(
         What the setup's file names begin with.
     progress
         Is told how far the further LUTs are.
+    least_lut_size
+        Points of the main LUT's table at the least, for another setup has such a one.
 
     Returns
     -------
@@ -69,7 +72,7 @@ def plan_setup(
     """
     decided = _decide(setup, camera, stem)
     scene, exact, dial = decided.scene, decided.plan.exact, decided.plan.dial
-    lut, lut_notes = plan_lut(scene, exact, dial, stem)
+    lut, lut_notes = plan_lut(scene, exact, dial, stem, least_size=least_lut_size)
     taken = lut.file_name if lut else ""
     luts, luts_notes = plan_luts(scene, exact, dial, stem, taken, progress)
     notes = (*decided.plan.notes, *lut_notes, *luts_notes)

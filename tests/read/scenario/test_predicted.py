@@ -120,7 +120,7 @@ def test_the_crew_may_say_the_band(tmp_path: Path) -> None:
 
 
 def test_it_is_called_predicted_everywhere(plan: Plan) -> None:
-    said = format_plan(plan)
+    said = format_plan(plan, "full", 200)
     assert "125 lux predicted" in said
     assert "expose  T2.8 at face, T-number 2.9 (2.6 to 3.0) as predicted" in said
     page = render_all(plan)

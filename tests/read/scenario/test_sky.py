@@ -162,7 +162,7 @@ def test_everything_counts_in_the_digest(tmp_path: Path) -> None:
 def test_every_output_warns_of_the_sun(tmp_path: Path) -> None:
     made = plan(write(tmp_path))
     files = make_files(made)
-    assert SUN.text in format_plan(made)
+    assert SUN.text in format_plan(made, width=400)
     assert "through a lens or a finder" in files["report.html"].decode()
     assert "through a lens or a finder" in files["plan.json"].decode()
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from importlib.resources import files
 from typing import Any
 
 TOPICS = (
@@ -25,6 +24,8 @@ def add_guide_command(commands: Any) -> None:
 
 def read_topic(name: str) -> str:
     """Read one topic's text; its first line is ``# name: what it tells``."""
+    from importlib.resources import files  # slow to load, and --help asks for no topic
+
     return files("wbplan").joinpath("guide", f"{name}.md").read_text(encoding="utf-8")
 
 

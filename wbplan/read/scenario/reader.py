@@ -7,6 +7,7 @@ is guessed, and what is left out has one stated meaning.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import cast
 
@@ -146,7 +147,7 @@ class Scene:
         """Where it takes place, None where nothing is said."""
         return self.setups[0].site
 
-    @property
+    @cached_property
     def identity(self) -> str:
         """SHA-256 of every value in it, where it was read from aside."""
         return digest_values(self.file, *self._list_values())
