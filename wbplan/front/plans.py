@@ -130,6 +130,9 @@ def decide_setups(scene: Scene, views: CameraViews) -> tuple[SetupPlan, ...]:
     views
         Of cameras that were seen before; those of the scene are added.
     """
+    if any(each.beside for each in scene.setups):
+        from wbplan.mixed.cameras import compare_cameras
+
     decided = []
     for number, setup in enumerate(scene.setups, 1):
         seen = views.find(setup.camera)

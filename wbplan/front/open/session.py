@@ -132,6 +132,8 @@ class Session:
             goes_on = bool(group) and last.group == group and self._at > 0
             base = self._steps[self._at - 1].document if goes_on else last.document
             made = apply_edit(base, said)
+            if made == last.document:  # nothing is changed, and nobody has to hear of it
+                return
             self._take(made, str(said.get("do")), group, goes_on)
 
     def _take(self, made: Document, said: str, group: str = "", goes_on: bool = False) -> None:
