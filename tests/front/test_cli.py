@@ -1,4 +1,4 @@
-"""The command line as a new user would try it, in processes of its own."""
+"""The command line as a new user would try it."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from fnmatch import fnmatch
 from pathlib import Path
 
 import pytest
+
+from tests.shared import call
 
 ROOT = Path(__file__).parents[2]
 
@@ -128,9 +130,12 @@ def test_same_input_same_bytes(planned: tuple[Path, str], tmp_path: Path) -> Non
     ],
 )
 def test_bad_input_ends_with_2_and_no_traceback(
-    arguments: tuple[str, ...], fragments: list[str], tmp_path: Path
+    arguments: tuple[str, ...],
+    fragments: list[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    done = run(*arguments, cwd=tmp_path)
+    done = call(*arguments, cwd=tmp_path, monkeypatch=monkeypatch)
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
     for fragment in fragments:

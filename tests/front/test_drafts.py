@@ -51,8 +51,8 @@ def test_a_folder_becomes_a_decision_without_a_question(walk: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert " set  " in done.stdout
     for word in ("camera", "key", "shooting"):
-        assert f"warning  {word}:" in done.stdout
-    assert "warning  lux" not in done.stdout
+        assert f"warning {word}:" in done.stdout
+    assert "warning lux" not in done.stdout
 
 
 def test_lux_names_and_places_are_those_of_the_readings(walk: Path) -> None:

@@ -174,7 +174,7 @@ def _read_mapping(said: Mapping[str, Any], camera: str | Camera | None, for_day:
     except InputError as error:
         if error.place.file != SCENE_NAME:
             raise
-        raise error.at(Place(field=error.place.field)) from None
+        raise error.move(lambda place: Place(field=place.field)) from None
 
 
 def read_record_scene(path: Path) -> Scene:

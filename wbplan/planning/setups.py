@@ -23,6 +23,7 @@ from wbplan.planning.looks import show_positions
 from wbplan.planning.luts import find_lut_trouble, plan_lut, plan_luts
 from wbplan.planning.positions import PositionPlan, plan_positions
 from wbplan.planning.response import SceneResponse, respond_to_scene
+from wbplan.planning.sun import note_sun_in_lens, view_sun_and_moon
 from wbplan.planning.trade_off import note_limits, weigh_settings
 from wbplan.planning.verdict import reach_verdict
 from wbplan.scene.cautions import choose_cautions
@@ -94,6 +95,7 @@ def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
     positions = plan_positions(scene, dial)
     exposure, exposure_notes = plan_exposure(scene, dial)
     red, green, blue = find_setting_gains(camera.locus, dial.mired, dial.tint_cc)[0]
+    bodies = view_sun_and_moon(setup)
     notes = (
         *exact_notes,
         *_note_setting(setup, exact, dial, left_over),
@@ -101,6 +103,7 @@ def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
         *exposure_notes,
         *note_doubts(scene, exposure),
         *note_limits(scene, tradeoff, dial),
+        *note_sun_in_lens(setup, bodies),
     )
     plan = SetupPlan(
         setup=setup,
@@ -117,6 +120,7 @@ def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
         exposure=exposure,
         tradeoff=tradeoff,
         stem=stem,
+        bodies=bodies,
     )
     return _Decided(scene, limits, plan)
 

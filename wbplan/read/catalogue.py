@@ -26,7 +26,9 @@ from wbplan.core.tables import SourceRecord, list_source_records, load_table
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.spectrum import Spectrum, check_range, note_extension
 from wbplan.read.profiles import read_profile
+from wbplan.read.yaml.fields import blame_path
 
+STAND_IN = "cfa-mid"  # for a camera that cannot be read, while further mistakes are looked for
 _NO_SCENARIO = (".csv", ".tsv", ".txt", ".xml", ".spdx", ".xlsx", ".sp", ".cgats", ".ccss", ".ti3")
 _SHIPPED_CAMERAS = "shipped-cameras"  # what a plan's record calls them
 
@@ -123,7 +125,10 @@ def find_camera(
     try:
         return _find_camera(name, folder, within)
     except InputError as error:
-        raise error if place is None or error.place.line else error.at(place) from None
+        if place is None or error.place.line:
+            raise
+        blamed = blame_path(error, name, place) if error.place.file else error.at(place)
+        raise blamed from None
 
 
 def find_given_camera(name: str) -> Camera:

@@ -22,6 +22,7 @@ from wbplan.front.cli.cameras import (
     add_learn_command,
     add_verify_command,
 )
+from wbplan.front.cli.check import add_check_command
 from wbplan.front.cli.completion import add_completion_command
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
@@ -58,7 +59,8 @@ def main(arguments: list[str] | None = None) -> int:
         options.run(options)
         sys.stdout.flush()
     except WbplanError as error:
-        print(f"wbplan: {escape_unprintable(str(error))}", file=sys.stderr)
+        for line in str(error).split("\n"):
+            print(f"wbplan: {escape_unprintable(line)}", file=sys.stderr)
         return 2
     except BrokenPipeError:  # the reader of our output left, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -128,6 +130,7 @@ def make_parser() -> Parser:
     )
     plan.set_defaults(run=_run_plan, band=None)
 
+    add_check_command(commands)
     add_day_command(commands)
 
     light = commands.add_parser(

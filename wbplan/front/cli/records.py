@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from wbplan.core.errors import InputError, Place
 from wbplan.front.cli.options import check_delivery, find_width, print_result, write_delivery
-from wbplan.record.schemas import SCHEMAS
+from wbplan.record.schemas import FILES, SCHEMAS
 
 if TYPE_CHECKING:
     from wbplan.planning.decisions import Plan
@@ -41,11 +41,18 @@ def add_record_commands(commands: Any) -> None:
     compare.set_defaults(run=_run_compare)
     schema = commands.add_parser(
         "schema",
-        help="print the JSON Schema of a plan, lights, plate notes, a day or a delivery",
-        description="Print the JSON Schema (draft 2020-12) of what this version writes.",
+        help="print the JSON Schema of what is written, or of a scenario, profile or lesson",
+        description="Print the JSON Schema (draft 2020-12) of what this version writes, "
+        "or of what it reads: scenario, profile and lesson, for editors that complete and check. "
+        "An editor finds one by the first line of a file: "
+        "# yaml-language-server: $schema=wbplan-scenario.schema.json",
     )
     schema.add_argument(
-        "record", nargs="?", default="plan", choices=SCHEMAS, help=f"one of {', '.join(SCHEMAS)}"
+        "record",
+        nargs="?",
+        default="plan",
+        choices=(*SCHEMAS, *FILES),
+        help=f"one of {', '.join((*SCHEMAS, *FILES))}",
     )
     schema.set_defaults(run=_run_schema)
 

@@ -15,7 +15,6 @@ from typing import Final, NamedTuple
 
 from wbplan.core.errors import InputError, Place, describe_choices
 from wbplan.core.files import read_bytes, show_value
-from wbplan.core.ledger import join_path
 from wbplan.read.spectra.upright import decode_text
 from wbplan.read.yaml.fields import Fields
 from wbplan.read.yaml.tree import CONTROL, Node
@@ -224,11 +223,11 @@ def open_positions(fields: Fields, known: Mapping[str, Source], folder: Path) ->
     """
     if "readings" not in fields:
         return fields.named_mappings("positions")
-    path = join_path(folder, fields.text("readings", max_length=1000))
+    path = fields.path("readings", folder)
     try:
         sheet = read_sheet(path)
     except InputError as error:
-        raise error if error.place.line else error.at(fields.place_of("readings")) from None
+        raise fields.blame("readings", error) from None
     for column, light in enumerate(sheet.lights, 2):
         if light not in known:
             place = Place(sheet.file, sheet.head_line, column)
@@ -244,7 +243,7 @@ def open_positions(fields: Fields, known: Mapping[str, Source], folder: Path) ->
         if name not in sheet.rows and "lux" not in each and "flash_lux_s" not in each:
             found = f"'{name}', which has no row in {path.name}"
             raise InputError(found, describe_choices(name, sheet.rows), each.place)
-    rows = {name: said.get(name) or fields.make_inner(name, "positions") for name in sheet.rows}
+    rows = {name: said.get(name) or fields.make_inner("positions", name) for name in sheet.rows}
     for name, each in rows.items():
         _lay_row(sheet, name, each, known)
     return rows | said
@@ -265,4 +264,4 @@ def _lay_row(sheet: ReadingsSheet, name: str, fields: Fields, known: Mapping[str
     for field, entries in parts.items():
         if entries:
             node = Node("mapping", line, 1, entries=entries)
-            fields.lay_in(field, Fields(node, sheet.file, name))
+            fields.lay_in(field, node, sheet.file, name)
