@@ -365,7 +365,8 @@ def test_a_new_scenario_is_written_when_it_is_kept(
     assert list(tmp_path.iterdir()) == []
     assert not session.show()["kept"]
     session.keep(session.version)
-    assert [each.name for each in tmp_path.iterdir()] == ["location.yaml"]
+    names = sorted(each.name for each in tmp_path.iterdir())
+    assert names == ["location.yaml", "wbplan-scenario.schema.json"]
     assert begin_session(".").show()["kept"]
     (tmp_path / "more").mkdir()
     write_reading(tmp_path / "more" / "lamp.csv", scale_to_lux(radiate_black_body(3000.0), 55.0))
