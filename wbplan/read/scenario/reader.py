@@ -327,7 +327,7 @@ class _Reader:
             when=when,
             lens=lens,
             layout=layout,
-            slate=read_slate(fields),
+            slate=read_slate(fields, places),
         )
 
     def _check_light(
