@@ -739,6 +739,12 @@ _SHAPES: Final[dict[str, Shape]] = {
                 for name in ("slate", "scene", "take", "clip")
             ),
             Field("notes", Text(1000), "up to 1000 characters"),
+            Field(
+                "lamps_seen_from",
+                Text(),
+                "a position or camera: lamps of known size are drawn into the picture of the sky "
+                "as seen from there",
+            ),
         )
     ),
 }

@@ -339,7 +339,7 @@ class _Reader:
             when=when,
             lens=lens,
             layout=layout,
-            slate=read_slate(fields),
+            slate=read_slate(fields, places),
         )
 
     def _check_light(
