@@ -23,6 +23,7 @@ from wbplan.core.notes import Note, warn
 from wbplan.description.camera import CameraFigures, see_by_camera
 from wbplan.description.eye import EyeFigures, see_fully
 from wbplan.description.gaps import GapFigures, list_gaps
+from wbplan.description.pairs import Pair, pair_lights
 from wbplan.light.colorimetry import DUV_LIMIT
 from wbplan.light.cri import MOST_CHROMATICITY_DIFFERENCE
 from wbplan.light.filters import Filter, find_loss_stops
@@ -69,7 +70,8 @@ class LightDescription:
 class LightSet(Displayed):
     """Lights described together.
 
-    ``refused`` are files of a folder that could not be read, with the reason.
+    ``refused`` are files of a folder that could not be read, with the reason; ``pairs`` the bare
+    lights each beside each.
     """
 
     lights: tuple[LightDescription, ...]
@@ -79,6 +81,7 @@ class LightSet(Displayed):
     filter_name: str
     refused: tuple[tuple[str, str], ...] = ()
     band_share: float = BAND_SHARE
+    pairs: tuple[Pair, ...] = ()
 
     @property
     def spectra(self) -> tuple[Spectrum, ...]:
@@ -124,7 +127,9 @@ def describe_lights(
         entries = [x for each in readings for x in ((each, 0.0), _filter(each, behind))]
     power = np.stack([each.spectrum.values for each, _ in entries])
     eye = see_fully(power)
-    views = [None] * len(entries) if camera is None else see_by_camera(power, camera)
+    views = (
+        [None] * len(entries) if camera is None else see_by_camera(power, eye.cct_kelvin, camera)
+    )
     changes: list[GapFigures | None] = [None] * len(entries)
     if behind is not None:
         for row, gap in enumerate(list_gaps(power[1::2], power[::2], "the bare light")):
@@ -154,9 +159,11 @@ def describe_lights(
         )
         for row, (entry, loss) in enumerate(entries)
     )
-    if camera is None:
-        return LightSet(lights, eye, None, against, name, refused)
-    return LightSet(lights, eye, camera.profile, against, name, refused, camera.band_share)
+    step = 1 if behind is None else 2
+    pairs = pair_lights(power[::step], [*range(0, len(entries), step)], camera)
+    profile = None if camera is None else camera.profile
+    share = BAND_SHARE if camera is None else camera.band_share
+    return LightSet(lights, eye, profile, against, name, refused, share, pairs)
 
 
 def _filter(reading: Reading, behind: Filter) -> tuple[Reading, float]:

@@ -127,15 +127,31 @@ def say_closing(gap: GapFigures) -> str:
     """Say the ideal filter that closes a gap."""
     if not math.isfinite(gap.closing_mired):
         return "no ideal filter"
+    return say_filter(gap.closing_mired, gap.closing_cc)
+
+
+def say_filter(mired: float, green_cc: float) -> str:
+    """Say an ideal filter: '65 mired cool, 4.3 CC plus green'."""
     parts = []
-    if round(abs(gap.closing_mired), 1) > 0:
-        size = abs(gap.closing_mired)
+    if round(abs(mired), 1) > 0:
+        size = abs(mired)
         shown = f"{size:.0f}" if size >= 9.95 else f"{size:.1f}"
-        parts.append(f"{shown} mired {'warm' if gap.closing_mired > 0 else 'cool'}")
-    if round(abs(gap.closing_cc), 1) > 0:
-        side = "plus green" if gap.closing_cc > 0 else "minus green"
-        parts.append(f"{abs(gap.closing_cc):.1f} CC {side}")
+        parts.append(f"{shown} mired {'warm' if mired > 0 else 'cool'}")
+    if round(abs(green_cc), 1) > 0:
+        side = "plus green" if green_cc > 0 else "minus green"
+        parts.append(f"{abs(green_cc):.1f} CC {side}")
     return ", ".join(parts) or "none needed"
+
+
+def say_steps(steps: float) -> str:
+    """Say a distance in steps of u', v': one decimal under 10."""
+    return f"{steps:.1f}" if steps < 9.95 else f"{steps:.0f}"
+
+
+def say_intent(levels: tuple[int, int, int]) -> str:
+    """Say the levels of TM-30's Annex E: 'P1 V3 F2'; a dash where none is reached."""
+    named = zip("PVF", levels, strict=True)
+    return " ".join(f"{letter}{level}" for letter, level in named if level) or NONE
 
 
 def say_percent_shift(ratio: float) -> str:
