@@ -29,6 +29,7 @@ from wbplan.light.cri import MOST_CHROMATICITY_DIFFERENCE
 from wbplan.light.filters import Filter, find_loss_stops
 from wbplan.light.illuminants import DAYLIGHT_RANGE_KELVIN, LOCUS_RANGE_KELVIN
 from wbplan.light.spectrum import Reading, Spectrum, StatedFigure
+from wbplan.light.waveform import FlickerFigures, find_flicker
 
 LUX_PER_FOOTCANDLE = 10.763910416709722  # 1 / 0.3048^2, exact
 
@@ -38,7 +39,8 @@ class LightDescription:
     """Everything said of one light. ``row`` is its place in the set's `EyeFigures`.
 
     ``behind`` names the filter before it, with ``loss_stops`` and the ``change`` from the bare
-    light; ``gap`` is that to the light the set is compared with.
+    light; ``gap`` is that to the light the set is compared with, ``flicker`` what the waveform of
+    its file is.
     """
 
     row: int
@@ -53,6 +55,7 @@ class LightDescription:
     change: GapFigures | None = None
     gap: GapFigures | None = None
     camera: CameraFigures | None = None
+    flicker: FlickerFigures | None = None
     notes: tuple[Note, ...] = field(default=())
 
     @property
@@ -138,6 +141,7 @@ def describe_lights(
     if against is not None:
         gaps = [*list_gaps(power, against.spectrum.values, against.name, camera)]
     name = "" if behind is None else behind.name
+    flickers = [_find_flicker(entry) for entry, _ in entries]
     lights = tuple(
         LightDescription(
             row=row,
@@ -152,8 +156,10 @@ def describe_lights(
             change=changes[row],
             gap=gaps[row],
             camera=views[row],
+            flicker=flickers[row][0],
             notes=(
                 *entry.spectrum.notes,
+                *flickers[row][1],
                 *_note_light(eye, row, entry, bool(name) and row % 2 == 1, views[row]),
             ),
         )
@@ -164,6 +170,16 @@ def describe_lights(
     profile = None if camera is None else camera.profile
     share = BAND_SHARE if camera is None else camera.band_share
     return LightSet(lights, eye, profile, against, name, refused, share, pairs)
+
+
+def _find_flicker(reading: Reading) -> tuple[FlickerFigures | None, tuple[Note, ...]]:
+    """Find the flicker of a reading's waveform, or say why there is none to be had."""
+    if reading.waveform is None:
+        return None, ()
+    try:
+        return find_flicker(reading.waveform), ()
+    except ValueError as error:
+        return None, (warn("no-flicker-figures", f"no flicker figures: {error}"),)
 
 
 def _filter(reading: Reading, behind: Filter) -> tuple[Reading, float]:

@@ -87,6 +87,13 @@ def _record_light(lights: LightSet, light: LightDescription) -> dict[str, Any]:
         "through_filter": None if light.change is None else _record_gap(light.change),
         "against": None if light.gap is None else _record_gap(light.gap),
         "camera": None if light.camera is None else _record_camera(light.camera),
+        "flicker": None
+        if light.flicker is None
+        else make_keys(
+            light_hz=light.flicker.light_hz,
+            depth_ratio=light.flicker.depth,
+            index_ratio=light.flicker.flicker_index,
+        ),
         "spectrum_relative": make_numbers(light.spectrum.values, SPECTRUM_DIGITS),
         "notes": make_notes(light.notes),
     }

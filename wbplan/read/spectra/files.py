@@ -22,6 +22,7 @@ from wbplan.core.files import read_bytes
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import Reading, Spectrum, find_illuminance_lux, resample
+from wbplan.light.waveform import Waveform
 from wbplan.read.spectra.cgats import is_cgats, parse_cgats
 from wbplan.read.spectra.json_tables import is_json, parse_json
 from wbplan.read.spectra.quantities import (
@@ -37,6 +38,7 @@ from wbplan.read.spectra.rows import split_lines
 from wbplan.read.spectra.stated import find_texts
 from wbplan.read.spectra.tm27 import is_xml, parse_tm27
 from wbplan.read.spectra.upright import MAX_TABLE_BYTES, Table, decode_text, parse_table
+from wbplan.read.spectra.waveforms import add_waveform, cut_waveform
 from wbplan.read.spectra.wide import parse_wide
 from wbplan.read.spectra.workbook import is_workbook, read_sheets
 
@@ -64,7 +66,13 @@ def _parse_workbook(raw: bytes, file: str) -> tuple[Table, ...]:
     """Parse the sheets of a workbook as text tables: those that are spectra, if any is."""
     found: list[Table] = []
     refused: list[SpectrumError] = []
-    for name, text in read_sheets(raw, file):
+    waveforms: list[Waveform] = []
+    for name, sheet in read_sheets(raw, file):
+        text, waveform = cut_waveform(sheet)
+        if waveform is not None:
+            waveforms.append(waveform)
+        if not text.strip():
+            continue
         try:
             table = _parse_text(text, file, None)
         except SpectrumError as error:
@@ -73,7 +81,7 @@ def _parse_workbook(raw: bytes, file: str) -> tuple[Table, ...]:
         found.append(replace(table, notes=(f"sheet '{name}' of a workbook", *table.notes)))
     if not found:
         raise refused[0] if refused else SpectrumError("a workbook without a filled sheet", "one")
-    return tuple(found)
+    return add_waveform(tuple(found), waveforms[0] if waveforms else None)
 
 
 FORMATS: Final = (
@@ -111,8 +119,11 @@ def parse_tables(raw: bytes, file: str, columns: int | None = None) -> tuple[Tab
         if each.recognise(raw):
             return each.parse(raw, file)
     text, decoded = decode_text(raw, file)
-    table = _parse_text(text.removeprefix("\ufeff"), file, columns)
-    return (replace(table, notes=(*decoded, *table.notes)),)
+    text, waveform = cut_waveform(text.removeprefix("\ufeff"))
+    if waveform is not None and not text.strip():
+        raise SpectrumError("a waveform without a spectrum", "a spectrum beside it", Place(file))
+    table = _parse_text(text, file, columns)
+    return add_waveform((replace(table, notes=(*decoded, *table.notes)),), waveform)
 
 
 def _parse_text(text: str, file: str, columns: int | None) -> Table:
@@ -262,7 +273,8 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
             about = (*notes, Note("stated-lux", text))
         spectrum = Spectrum(curve / curve.max(), name, f"read from {path.name}", notes=about)
         said = "; ".join([explain_curve(table, index), *find_texts(table.said)])
-        result.append(Reading(name, spectrum, level, said, path.name, stated))
+        waveform = table.waveform if alone else None
+        result.append(Reading(name, spectrum, level, said, path.name, stated, waveform))
     return result
 
 

@@ -36,6 +36,7 @@ from wbplan.light.spectrum import (
     check_range,
     freeze_fields,
 )
+from wbplan.light.waveform import Waveform
 from wbplan.read.spectra.noise import clear_noise
 from wbplan.read.spectra.quantities import (
     INCOMPLETE,
@@ -98,6 +99,8 @@ class Table:
         The lines of words around the numbers.
     stated
         For each curve, the figures that the file states of it; or empty.
+    waveform
+        Light over time, where the file carries it.
     counted_as, first_number
         What one curve is called in messages, and the number of the first.
     """
@@ -110,6 +113,7 @@ class Table:
     quantities: tuple[Quantity, ...] = ()
     said: tuple[str, ...] = ()
     stated: tuple[tuple[StatedFigure, ...], ...] = ()
+    waveform: Waveform | None = None
     counted_as: str = "column"
     first_number: int = 2
 

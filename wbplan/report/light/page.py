@@ -11,9 +11,16 @@ from wbplan.description.eye import LightFigures, pick_figures
 from wbplan.description.lights import LightDescription, LightSet
 from wbplan.description.pairs import Pair
 from wbplan.report.base.templates import load_template
+from wbplan.report.light import flicker as flickerwords
 from wbplan.report.light import pairs as pairwords
 from wbplan.report.light import words as lightwords
-from wbplan.report.light.figures import draw_chromaticity, draw_hue_bins, draw_key, draw_overlay
+from wbplan.report.light.figures import (
+    draw_chromaticity,
+    draw_hue_bins,
+    draw_key,
+    draw_overlay,
+    list_companions,
+)
 from wbplan.report.light.verdict import list_verdict
 from wbplan.scene.cautions import choose_reading_cautions
 
@@ -39,18 +46,23 @@ def render_light_page(lights: LightSet, version: str) -> str:
     rows = [_prepare(lights, each) for each in lights.lights]
     drawn = rows[:MOST_DRAWN]
     warnings, remarks = _collect(lights)
+    beside = list_companions(lights, [each.light for each in drawn])
+    points = [each.figures for each in drawn]
     return template.render(
         lights=lights,
         rows=rows,
         drawn=drawn,
-        overlay=draw_overlay([each.light for each in drawn], "overlay"),
-        diagram=draw_chromaticity([each.figures for each in drawn], "uv", whole=True),
-        close_up=draw_chromaticity([each.figures for each in drawn], "uv-near", whole=False),
+        beside=beside,
+        overlay=draw_overlay([each.light for each in drawn], "overlay", beside),
+        diagram=draw_chromaticity(points, "uv", True, beside),
+        close_up=draw_chromaticity(points, "uv-near", False, beside),
         warnings=warnings,
         remarks=remarks,
         pairs=pairwords.sort_pairs(lights)[:_MOST_PAIRS],
         square=_lay_square(lights),
         say=lightwords,
+        flickering=[each for each in rows if each.light.flicker is not None],
+        flickerwords=flickerwords,
         pairwords=pairwords,
         version=version,
         cautions=choose_reading_cautions(lights.spectra),

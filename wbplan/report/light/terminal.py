@@ -14,6 +14,7 @@ from wbplan.report.base import words
 from wbplan.report.base.columns import LINE, format_under, format_within
 from wbplan.report.light import pairs
 from wbplan.report.light import words as say
+from wbplan.report.light.flicker import SHOT_FPS, list_ripples, say_ripple
 from wbplan.report.light.verdict import list_verdict, say_skin_shortly
 from wbplan.scene.cautions import SUN, choose_reading_cautions
 
@@ -39,6 +40,8 @@ def format_lights(lights: LightSet) -> str:
     parts += [_format(_EYE, rows, _list_eye), _format(_RENDERING, rows, _list_rendering)]
     if is_detailed:
         parts += [_format(_SPECIAL, rows, _list_special), _format(_BINS, rows, _list_bins)]
+    flickering = [each for each in rows if each[0].flicker is not None]
+    parts.append(_format(_FLICKER, flickering, _list_flicker))
     if lights.filter_name:
         changed = [each for each in rows if each[0].change is not None]
         table = _format(_CHANGES, changed, _list_changes)
@@ -70,6 +73,7 @@ _EYE = ["light", "light level", "x", "y", "u'", "v'", "CCT", "Duv", "dominant, p
 _RENDERING = ["rendering", "Ra", "R9", "Rf", "Rg", "Rf skin", "TM-30 intent", "TLCI", "SSI"]
 _SPECIAL = ["CIE samples", *(f"R{number}" for number in range(1, 16))]
 _BINS = ["chroma %, hue bin", *(f"{number}" for number in range(1, 17))]
+_FLICKER = ["stops at 180°, fps", *(f"{fps:g}" for fps in SHOT_FPS)]
 _CHANGES = ["light", "costs", "by CCT", "by Duv", "xy apart", "SSI to the bare light"]
 _GAPS = [
     *("light", "by CCT", "by Duv", "ideal filter that closes it", "xy apart", "steps"),
@@ -173,6 +177,11 @@ def _list_special(light: LightDescription, figures: LightFigures) -> list[str]:
 
 def _list_bins(light: LightDescription, figures: LightFigures) -> list[str]:
     return [say.say_percent_shift(each).removesuffix(" %") for each in figures.bin_chroma]
+
+
+def _list_flicker(light: LightDescription, figures: LightFigures) -> list[str]:
+    assert light.flicker is not None
+    return [say_ripple(stops) for _, stops in list_ripples(light.flicker)]
 
 
 def _list_changes(light: LightDescription, figures: LightFigures) -> list[str]:

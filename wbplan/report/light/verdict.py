@@ -12,6 +12,7 @@ from wbplan.description.lights import LightDescription, LightSet
 from wbplan.planning.verdict import is_told
 from wbplan.report.base import words
 from wbplan.report.light import words as say
+from wbplan.report.light.flicker import say_flicker, say_shutters
 
 # Of CIEDE2000: 1 can just be told, 2 to 3 pass in a picture, over 5 anybody sees (`light.delta_e`).
 _SEEN, _PLAIN, _WRONG = 1.0, 3.0, 5.0
@@ -31,13 +32,23 @@ def list_verdict(
     if view is None:
         told.append(("skin", _say_skin_to_eye(figures)))
         told.append(("do", _say_doing_without(light.gap, figures)))
-        return told
+        return _add_flicker(told, light)
     assert lights.camera is not None
     told.append(("camera", _say_camera(clean_text(lights.camera.name), view, figures)))
     if not view.trouble:
         told.append(("skin", _say_skin(view)))
     told.append(("do", _say_doing(light, view, figures)))
-    return told
+    return _add_flicker(told, light)
+
+
+def _add_flicker(told: list[tuple[str, str]], light: LightDescription) -> list[tuple[str, str]]:
+    """Add how the light flickers before what to do, and the shutter to what to do."""
+    if light.flicker is None:
+        return told
+    *first, (head, doing) = told
+    shutters = say_shutters(light.flicker)
+    doing = f"{doing}; {shutters}" if shutters else doing
+    return [*first, ("flicker", say_flicker(light.flicker)), (head, doing)]
 
 
 def say_skin_shortly(view: CameraFigures) -> str:
