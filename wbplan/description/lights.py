@@ -24,6 +24,8 @@ from wbplan.description.camera import CameraFigures, see_by_camera
 from wbplan.description.eye import EyeFigures, see_fully
 from wbplan.description.gaps import GapFigures, list_gaps
 from wbplan.description.pairs import Pair, pair_lights
+from wbplan.description.repeats import Repeat, find_repeats
+from wbplan.description.sampling import SamplingBand, find_sampling_bands
 from wbplan.light.colorimetry import DUV_LIMIT
 from wbplan.light.cri import MOST_CHROMATICITY_DIFFERENCE
 from wbplan.light.filters import Filter, find_loss_stops
@@ -40,7 +42,7 @@ class LightDescription:
 
     ``behind`` names the filter before it, with ``loss_stops`` and the ``change`` from the bare
     light; ``gap`` is that to the light the set is compared with, ``flicker`` what the waveform of
-    its file is.
+    its file is, ``sampling`` how open coarse steps leave the figures of the bare light.
     """
 
     row: int
@@ -56,6 +58,7 @@ class LightDescription:
     gap: GapFigures | None = None
     camera: CameraFigures | None = None
     flicker: FlickerFigures | None = None
+    sampling: SamplingBand | None = None
     notes: tuple[Note, ...] = field(default=())
 
     @property
@@ -74,7 +77,7 @@ class LightSet(Displayed):
     """Lights described together.
 
     ``refused`` are files of a folder that could not be read, with the reason; ``pairs`` the bare
-    lights each beside each.
+    lights each beside each, ``repeats`` those that a file holds several times.
     """
 
     lights: tuple[LightDescription, ...]
@@ -85,6 +88,7 @@ class LightSet(Displayed):
     refused: tuple[tuple[str, str], ...] = ()
     band_share: float = BAND_SHARE
     pairs: tuple[Pair, ...] = ()
+    repeats: tuple[Repeat, ...] = ()
 
     @property
     def spectra(self) -> tuple[Spectrum, ...]:
@@ -141,6 +145,7 @@ def describe_lights(
     if against is not None:
         gaps = [*list_gaps(power, against.spectrum.values, against.name, camera)]
     name = "" if behind is None else behind.name
+    bands = find_sampling_bands(tuple(entry for entry, _ in entries))
     flickers = [_find_flicker(entry) for entry, _ in entries]
     lights = tuple(
         LightDescription(
@@ -157,6 +162,7 @@ def describe_lights(
             gap=gaps[row],
             camera=views[row],
             flicker=flickers[row][0],
+            sampling=bands[row],
             notes=(
                 *entry.spectrum.notes,
                 *flickers[row][1],
@@ -166,10 +172,12 @@ def describe_lights(
         for row, (entry, loss) in enumerate(entries)
     )
     step = 1 if behind is None else 2
-    pairs = pair_lights(power[::step], [*range(0, len(entries), step)], camera)
+    bare = [*range(0, len(entries), step)]
+    pairs = pair_lights(power[::step], bare, camera)
+    repeats = tuple(find_repeats(readings, bare, eye))
     profile = None if camera is None else camera.profile
     share = BAND_SHARE if camera is None else camera.band_share
-    return LightSet(lights, eye, profile, against, name, refused, share, pairs)
+    return LightSet(lights, eye, profile, against, name, refused, share, pairs, repeats)
 
 
 def _find_flicker(reading: Reading) -> tuple[FlickerFigures | None, tuple[Note, ...]]:
@@ -197,7 +205,8 @@ def _filter(reading: Reading, behind: Filter) -> tuple[Reading, float]:
     )
     name = f"{reading.name} behind {behind.name}"
     lux = reading.illuminance_lux * 2.0**-loss
-    return replace(reading, name=name, spectrum=seen, illuminance_lux=lux), loss
+    filtered = replace(reading, name=name, spectrum=seen, illuminance_lux=lux, sampling=None)
+    return filtered, loss
 
 
 def _name_ssi_reference(cct_kelvin: float) -> str:

@@ -300,13 +300,31 @@ class StatedFigure(NamedTuple):
     half_step: float
 
 
+COARSE_NM = 4.0  # steps from here on leave figures open
+
+
+@dataclass(frozen=True, eq=False)
+class Sampling:
+    """How coarse a reading is: its step [nm], and what the light may be instead.
+
+    ``alternatives`` (2, 401), relative: as if a bandwidth of one and of two steps had smeared it.
+    """
+
+    step_nm: float
+    alternatives: Array
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, "alternatives")
+
+
 @dataclass(frozen=True, eq=False)
 class Reading:
     """One light as a file, a dataset or a model gives it.
 
     ``illuminance_lux`` is NaN where the values are relative; ``understood`` says how a file was
     read, in a line; ``file`` is empty for a light that is not from one. ``stated`` are figures
-    that the file gives beside the spectrum, ``waveform`` its light over time if the file has it.
+    that the file gives beside the spectrum, ``waveform`` its light over time if the file has it,
+    ``sampling`` how open coarse steps leave it.
     """
 
     name: str
@@ -316,3 +334,4 @@ class Reading:
     file: str = ""
     stated: tuple[StatedFigure, ...] = ()
     waveform: Waveform | None = None
+    sampling: Sampling | None = None

@@ -9,6 +9,8 @@ from wbplan.description.eye import pick_figures
 from wbplan.description.gaps import GapFigures
 from wbplan.description.lights import LightDescription, LightSet
 from wbplan.description.pairs import Pair
+from wbplan.description.repeats import Repeat
+from wbplan.description.sampling import SamplingBand
 from wbplan.light.spectrum import STEP_NM, WAVELENGTHS_NM
 from wbplan.planning.casts import Cast
 from wbplan.record.numbers import (
@@ -46,6 +48,7 @@ def build_light_record(lights: LightSet, version: str) -> dict[str, Any]:
         else {"name": against.name, "is_model": against.spectrum.is_model},
         "lights": [_record_light(lights, each) for each in lights.lights],
         "pairs": [_record_pair(lights, each) for each in lights.pairs],
+        "repeats": [_record_repeat(each) for each in lights.repeats],
         "refused": [{"file": file, "reason": reason} for file, reason in lights.refused],
         "cautions": make_cautions(choose_reading_cautions(lights.spectra)),
         "cautions_defer_to": DEFERENCE,
@@ -94,6 +97,7 @@ def _record_light(lights: LightSet, light: LightDescription) -> dict[str, Any]:
             depth_ratio=light.flicker.depth,
             index_ratio=light.flicker.flicker_index,
         ),
+        "sampling": None if light.sampling is None else _record_sampling(light.sampling),
         "spectrum_relative": make_numbers(light.spectrum.values, SPECTRUM_DIGITS),
         "notes": make_notes(light.notes),
     }
@@ -112,6 +116,27 @@ def _record_gap(gap: GapFigures) -> dict[str, Any]:
 
 def _record_cast(cast: Cast | None) -> dict[str, Any] | None:
     return None if cast is None else make_keys(mired=cast.mired, green_cc=cast.green_cc)
+
+
+def _record_repeat(repeat: Repeat) -> dict[str, Any]:
+    return {
+        "name": repeat.name,
+        "reading_count": len(repeat.rows),
+        **make_keys(mean_lux=repeat.illuminance_lux.mean),
+        **make_keys(deviation_lux=repeat.illuminance_lux.deviation),
+        **make_keys(mean_mired=repeat.mired.mean, deviation_mired=repeat.mired.deviation),
+        **make_keys(mean_duv=repeat.duv.mean, deviation_duv=repeat.duv.deviation),
+        **make_keys(mean_cie_ra=repeat.ra.mean, deviation_cie_ra=repeat.ra.deviation),
+        **make_keys(mean_cie_r9=repeat.r9.mean, deviation_cie_r9=repeat.r9.deviation),
+    }
+
+
+def _record_sampling(band: SamplingBand) -> dict[str, Any]:
+    return {
+        **make_keys(step_nm=band.step_nm, cct_kelvin=band.cct_kelvin, duv=band.duv),
+        **make_keys(cie_ra=band.ra, cie_r9=band.r9, tm30_rf=band.rf, tlci_qa=band.tlci),
+        **make_keys(ssi=band.ssi),
+    }
 
 
 def _record_pair(lights: LightSet, pair: Pair) -> dict[str, Any]:

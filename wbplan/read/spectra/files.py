@@ -21,7 +21,15 @@ from wbplan.core.errors import Place, SpectrumError, UnknownNameError
 from wbplan.core.files import read_bytes
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.light.spectrum import Reading, Spectrum, find_illuminance_lux, resample
+from wbplan.light.bandpass import correct_bandwidth
+from wbplan.light.spectrum import (
+    COARSE_NM,
+    Reading,
+    Sampling,
+    Spectrum,
+    find_illuminance_lux,
+    resample,
+)
 from wbplan.light.waveform import Waveform
 from wbplan.read.spectra.cgats import is_cgats, parse_cgats
 from wbplan.read.spectra.json_tables import is_json, parse_json
@@ -35,7 +43,7 @@ from wbplan.read.spectra.quantities import (
     WAVELENGTHS,
 )
 from wbplan.read.spectra.rows import split_lines
-from wbplan.read.spectra.stated import find_texts
+from wbplan.read.spectra.stated import find_bandwidth_nm, find_texts
 from wbplan.read.spectra.tm27 import is_xml, parse_tm27
 from wbplan.read.spectra.upright import MAX_TABLE_BYTES, Table, decode_text, parse_table
 from wbplan.read.spectra.waveforms import add_waveform, cut_waveform
@@ -49,6 +57,9 @@ SPECTRUM_SUFFIXES: Final = (
 MOST_LUX: Final = 1e7  # the sun gives 1.3e5, a concentrated beam 1e6: common practice, no source
 # W m-2 nm-1 at 1 nm of 1 mol m-2 s-1 nm-1: N_A h c (SI Brochure, 9th ed., 2.2), nm for m
 _MOLE_ENERGY: Final = 6.02214076e23 * 6.62607015e-34 * 299792458.0 * 1e9
+
+
+_MOST_ENERGY: Final = 1e300  # so that sums of a few of them are finite
 
 
 class Format(NamedTuple):
@@ -249,9 +260,11 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
     path = Path(table.source)
     for index in indices:
         check_quantity(table, index, "spectrum_file")
-    values, extended = resample(table.wavelength_nm, _take_energy(table, indices))
+    energy, step, remarks = _correct_bandwidth(table, _take_energy(table, indices))
+    values, extended = resample(table.wavelength_nm, energy)
+    others = _find_alternatives(table.wavelength_nm, energy, step)
     lux = find_illuminance_lux(values.T)
-    notes = (*_note_table(table, path.name), *extended)
+    notes = (*_note_table(table, path.name), *remarks, *extended)
     result = []
     for column, index in enumerate(indices):
         curve: Array = values[:, column]
@@ -274,8 +287,45 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
         spectrum = Spectrum(curve / curve.max(), name, f"read from {path.name}", notes=about)
         said = "; ".join([explain_curve(table, index), *find_texts(table.said)])
         waveform = table.waveform if alone else None
-        result.append(Reading(name, spectrum, level, said, path.name, stated, waveform))
+        sampling = Sampling(step, others[:, :, column]) if step else None
+        result.append(Reading(name, spectrum, level, said, path.name, stated, waveform, sampling))
     return result
+
+
+def _correct_bandwidth(table: Table, energy: Array) -> tuple[Array, float, tuple[Note, ...]]:
+    """Correct curves (n, k) for the bandwidth that their file states.
+
+    Returns
+    -------
+    tuple
+        The curves, remarks, and between them the step [nm] of curves that may be smeared by a
+        bandwidth nobody stated; 0 for others.
+    """
+    steps = np.diff(table.wavelength_nm)
+    step = float(steps.mean())
+    if np.ptp(steps) > 1e-6 * step or step < 1.0 or energy.max() > _MOST_ENERGY:
+        return energy, 0.0, ()
+    about = Path(table.source).name
+    width = find_bandwidth_nm(table.said)
+    if width == 0:
+        text = "its bandwidth is corrected, as the file says"
+        return energy, 0.0, (Note("bandwidth", text, about),)
+    count = 0 if width is None else round(width / step)
+    if width is not None and count in (1, 2) and abs(width - count * step) <= 0.1 * step:
+        text = f"corrected for a bandwidth of {width:g} nm (Stearns and Stearns 1988)"
+        return correct_bandwidth(energy, count), 0.0, (Note("bandwidth", text, about),)
+    return energy, step if step >= COARSE_NM else 0.0, ()
+
+
+def _find_alternatives(wavelength_nm: Array, energy: Array, step: float) -> Array:
+    """Find what curves (n, k) would be if a bandwidth of one or two steps had smeared them.
+
+    (2, 401, k); empty for a step of 0.
+    """
+    if not step:
+        return np.empty((0, 0, 0))
+    pair = [resample(wavelength_nm, correct_bandwidth(energy, count))[0] for count in (1, 2)]
+    return np.stack(pair)
 
 
 def _take_energy(table: Table, indices: list[int]) -> Array:

@@ -61,6 +61,7 @@ def render_light_page(lights: LightSet, version: str) -> str:
         pairs=pairwords.sort_pairs(lights)[:_MOST_PAIRS],
         square=_lay_square(lights),
         say=lightwords,
+        coarse=[each for each in rows if each.light.sampling is not None],
         flickering=[each for each in rows if each.light.flicker is not None],
         flickerwords=flickerwords,
         pairwords=pairwords,

@@ -40,6 +40,14 @@ def format_lights(lights: LightSet) -> str:
     parts += [_format(_EYE, rows, _list_eye), _format(_RENDERING, rows, _list_rendering)]
     if is_detailed:
         parts += [_format(_SPECIAL, rows, _list_special), _format(_BINS, rows, _list_bins)]
+    if lights.repeats:
+        repeated = [
+            [f"{clean_text(each.name)}, {len(each.rows)} times", *say.list_repeat(each)]
+            for each in lights.repeats
+        ]
+        parts.append("\n".join(format_within([_REPEATS, *repeated])))
+    coarse = [each for each in rows if each[0].sampling is not None]
+    parts.append(_format(_SAMPLING, coarse, _list_sampling))
     flickering = [each for each in rows if each[0].flicker is not None]
     parts.append(_format(_FLICKER, flickering, _list_flicker))
     if lights.filter_name:
@@ -73,6 +81,8 @@ _EYE = ["light", "light level", "x", "y", "u'", "v'", "CCT", "Duv", "dominant, p
 _RENDERING = ["rendering", "Ra", "R9", "Rf", "Rg", "Rf skin", "TM-30 intent", "TLCI", "SSI"]
 _SPECIAL = ["CIE samples", *(f"R{number}" for number in range(1, 16))]
 _BINS = ["chroma %, hue bin", *(f"{number}" for number in range(1, 17))]
+_SAMPLING = ["steps leave open", "step", "CCT", "Duv", "Ra", "R9", "Rf", "TLCI", "SSI"]
+_REPEATS = ["readings scatter", "lux", "CCT", "Duv (+ green)", "Ra", "R9"]
 _FLICKER = ["stops at 180°, fps", *(f"{fps:g}" for fps in SHOT_FPS)]
 _CHANGES = ["light", "costs", "by CCT", "by Duv", "xy apart", "SSI to the bare light"]
 _GAPS = [
@@ -177,6 +187,11 @@ def _list_special(light: LightDescription, figures: LightFigures) -> list[str]:
 
 def _list_bins(light: LightDescription, figures: LightFigures) -> list[str]:
     return [say.say_percent_shift(each).removesuffix(" %") for each in figures.bin_chroma]
+
+
+def _list_sampling(light: LightDescription, figures: LightFigures) -> list[str]:
+    assert light.sampling is not None
+    return [f"{light.sampling.step_nm:g} nm", *say.list_sampling(light.sampling)]
 
 
 def _list_flicker(light: LightDescription, figures: LightFigures) -> list[str]:

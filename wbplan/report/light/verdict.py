@@ -20,6 +20,7 @@ _TURNED = 0.5  # of a CIELAB shift, for its direction to be named
 _WORTH = 1.0  # of CIEDE2000 that a matrix takes off skin, to be worth carrying
 _GOOD_TLCI, _EASY_TLCI, _HARD_TLCI, _POOR_TLCI = 85.0, 75.0, 50.0, 25.0  # EBU R 137
 _TRUE_RF, _NEAR_RF, _OFF_RF = 90.0, 80.0, 70.0  # common practice, no source
+_OPEN_MIRED, _OPEN_R9 = 4.0, 10.0  # what coarse steps leave open, from where on it is said
 _DULL = 0.05  # of the red bin's chroma
 
 
@@ -73,6 +74,13 @@ def _say_meter(light: LightDescription, figures: LightFigures) -> str:
         said += f"; Ra {say.say_whole(figures.ra)}, R9 {say.say_whole(figures.special[8])}"
     if math.isfinite(figures.tlci):
         said += f", TLCI {say.say_whole(figures.tlci)} ({_say_tlci(figures.tlci)})"
+    band = light.sampling
+    if band is not None and math.isfinite(band.r9.value):
+        open_mired = 1e6 / band.cct_kelvin.low - 1e6 / band.cct_kelvin.high
+        if open_mired > _OPEN_MIRED or band.r9.high - band.r9.low > _OPEN_R9:
+            ends = f"{words.say_kelvin_span(band.cct_kelvin)}, R9"
+            ends += f" {words.say_ends(band.r9, say.say_whole)}"
+            said += f"; steps of {band.step_nm:g} nm leave it open: {ends}"
     return said
 
 

@@ -11,7 +11,16 @@ from wbplan.description.camera import CameraFigures
 from wbplan.description.eye import LightFigures
 from wbplan.description.gaps import GapFigures
 from wbplan.description.lights import LightDescription
-from wbplan.report.base.words import say_duv, say_ends_apart, say_significant
+from wbplan.description.repeats import Repeat, Spread
+from wbplan.description.sampling import SamplingBand
+from wbplan.report.base.words import (
+    say_duv,
+    say_ends,
+    say_ends_apart,
+    say_kelvin,
+    say_kelvin_span,
+    say_significant,
+)
 
 NONE = "–"
 
@@ -152,6 +161,40 @@ def say_intent(levels: tuple[int, int, int]) -> str:
     """Say the levels of TM-30's Annex E: 'P1 V3 F2'; a dash where none is reached."""
     named = zip("PVF", levels, strict=True)
     return " ".join(f"{letter}{level}" for letter, level in named if level) or NONE
+
+
+def list_sampling(band: SamplingBand) -> list[str]:
+    """List what steps leave open: CCT, Duv, Ra, R9, Rf, TLCI, SSI, each from end to end."""
+    ends = (band.ra, band.r9, band.rf, band.tlci, band.ssi)
+    return [
+        say_kelvin_span(band.cct_kelvin) if math.isfinite(band.cct_kelvin.value) else NONE,
+        say_ends(band.duv, lambda end: say_duv(end).removeprefix("Duv ") or NONE),
+        *(say_ends(each, say_whole) for each in ends),
+    ]
+
+
+def list_repeat(repeat: Repeat) -> list[str]:
+    """List what readings of one light scatter by: lux, CCT, Duv, Ra, R9, with one deviation."""
+    lux, mired = repeat.illuminance_lux, repeat.mired
+    level = NONE
+    if math.isfinite(lux.mean):
+        level = f"{say_significant(lux.mean)} ± {100 * lux.deviation / lux.mean:.1f} %"
+    kelvin = NONE
+    if math.isfinite(mired.mean):
+        kelvin = f"{say_kelvin(1e6 / mired.mean)} ± {mired.deviation:.1f} mired"
+    return [
+        level,
+        kelvin,
+        _say_spread(repeat.duv, 4),
+        _say_spread(repeat.ra, 1),
+        _say_spread(repeat.r9, 1),
+    ]
+
+
+def _say_spread(spread: Spread, digits: int) -> str:
+    if not math.isfinite(spread.mean):
+        return NONE
+    return f"{say_digits(spread.mean, digits)} ± {say_digits(spread.deviation, digits)}"
 
 
 def say_percent_shift(ratio: float) -> str:
