@@ -30,6 +30,13 @@ def make_seeds() -> dict[str, bytes]:
     pulses = [1 + row % 4 for row in range(40)]
     over_time = "\n".join(f"{row / 2},{each}" for row, each in enumerate(pulses))
     return {
+        "side-by-side": (
+            "nm;a;nm;b\n"
+            + "\n".join(f"{x};{x % 7};{x + 10};1" for x in wavelengths)
+            + "\n720;1;;\n740;2;;\n"
+        ).encode(),
+        "bandwidth": f"Bandwidth (FWHM): 20 nm\nnm,y,y\n{rows.replace(',', ',1,')}\n".encode(),
+        "saturated": f"name,saturated,{across}\na,no,{values}\na,yes,{values}\n".encode(),
         "waveform": f"nm,y\n{rows}\n\ntime (ms),level\n{over_time}\n".encode(),
         "json-waveform": json.dumps(
             {

@@ -45,7 +45,13 @@ from wbplan.read.spectra.quantities import (
 from wbplan.read.spectra.rows import split_lines
 from wbplan.read.spectra.stated import find_bandwidth_nm, find_texts
 from wbplan.read.spectra.tm27 import is_xml, parse_tm27
-from wbplan.read.spectra.upright import MAX_TABLE_BYTES, Table, decode_text, parse_table
+from wbplan.read.spectra.upright import (
+    MAX_TABLE_BYTES,
+    Table,
+    decode_text,
+    parse_side_by_side,
+    parse_table,
+)
 from wbplan.read.spectra.waveforms import add_waveform, cut_waveform
 from wbplan.read.spectra.wide import parse_wide
 from wbplan.read.spectra.workbook import is_workbook, read_sheets
@@ -59,7 +65,7 @@ MOST_LUX: Final = 1e7  # the sun gives 1.3e5, a concentrated beam 1e6: common pr
 _MOLE_ENERGY: Final = 6.02214076e23 * 6.62607015e-34 * 299792458.0 * 1e9
 
 
-_MOST_ENERGY: Final = 1e300  # so that sums of a few of them are finite
+_MOST_VALUE: Final = 1e100  # of any unit; sums and products of a few of them are finite
 
 
 class Format(NamedTuple):
@@ -85,11 +91,12 @@ def _parse_workbook(raw: bytes, file: str) -> tuple[Table, ...]:
         if not text.strip():
             continue
         try:
-            table = _parse_text(text, file, None)
+            tables = _parse_text(text, file, None)
         except SpectrumError as error:
             refused.append(error)
             continue
-        found.append(replace(table, notes=(f"sheet '{name}' of a workbook", *table.notes)))
+        about = f"sheet '{name}' of a workbook"
+        found += (replace(each, notes=(about, *each.notes)) for each in tables)
     if not found:
         raise refused[0] if refused else SpectrumError("a workbook without a filled sheet", "one")
     return add_waveform(tuple(found), waveforms[0] if waveforms else None)
@@ -133,12 +140,18 @@ def parse_tables(raw: bytes, file: str, columns: int | None = None) -> tuple[Tab
     text, waveform = cut_waveform(text.removeprefix("\ufeff"))
     if waveform is not None and not text.strip():
         raise SpectrumError("a waveform without a spectrum", "a spectrum beside it", Place(file))
-    table = _parse_text(text, file, columns)
-    return add_waveform((replace(table, notes=(*decoded, *table.notes)),), waveform)
+    tables = _parse_text(text, file, columns)
+    told = tuple(replace(each, notes=(*decoded, *each.notes)) for each in tables)
+    return add_waveform(told, waveform)
 
 
-def _parse_text(text: str, file: str, columns: int | None) -> Table:
-    return parse_wide(split_lines(text, file), file) or parse_table(text, file, columns)
+def _parse_text(text: str, file: str, columns: int | None) -> tuple[Table, ...]:
+    lying = parse_wide(split_lines(text, file), file)
+    if lying is not None:
+        return (lying,)
+    if columns is not None:
+        return (parse_table(text, file, columns),)
+    return parse_side_by_side(text, file)
 
 
 def pick_curve(tables: tuple[Table, ...], column: str | int | None) -> tuple[Table, int]:
@@ -303,7 +316,7 @@ def _correct_bandwidth(table: Table, energy: Array) -> tuple[Array, float, tuple
     """
     steps = np.diff(table.wavelength_nm)
     step = float(steps.mean())
-    if np.ptp(steps) > 1e-6 * step or step < 1.0 or energy.max() > _MOST_ENERGY:
+    if np.ptp(steps) > 1e-6 * step or step < 1.0:
         return energy, 0.0, ()
     about = Path(table.source).name
     width = find_bandwidth_nm(table.said)
@@ -329,8 +342,17 @@ def _find_alternatives(wavelength_nm: Array, energy: Array, step: float) -> Arra
 
 
 def _take_energy(table: Table, indices: list[int]) -> Array:
-    """Give curves as energy per nm: one that counts photons is divided by its wavelengths."""
+    """Give curves as energy per nm: one that counts photons is divided by its wavelengths.
+
+    Raises
+    ------
+    SpectrumError
+        For values that no instrument writes.
+    """
     values = table.values[:, indices].copy()
+    if values.max(initial=0.0) > _MOST_VALUE:
+        found = f"a value of {values.max():.3g}"
+        raise SpectrumError(found, f"at most {_MOST_VALUE:g}", Place(table.source))
     for column, index in enumerate(indices):
         if table.find_quantity(index).name.startswith(PHOTONS):
             values[:, column] /= table.wavelength_nm
