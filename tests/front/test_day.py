@@ -64,7 +64,7 @@ def test_every_output_warns_of_the_sun(made: DayPlan) -> None:
     page = unescape(make_files(made)["day.html"].decode())
     assert SUN.text in page
     assert DEFERENCE in page
-    assert SUN.text in format_day_plan(made)
+    assert SUN.text in format_day_plan(made, width=400)
     assert SUN.text in make_files(made)["plan.json"].decode()
 
 
@@ -104,7 +104,7 @@ def test_filters_come_with_the_setting_under_them(made: DayPlan) -> None:
     page = unescape(make_files(made)["day.html"].decode())
     assert "Set with filters" in page
     assert f"<td>{under}</td>" in page
-    assert "with filters" in format_day_plan(made)
+    assert "with filters" in format_day_plan(made, "full", 400)
     assert page.index("Filters due") < page.rindex("<h3>Windows")  # what is due comes first
 
 
@@ -222,7 +222,7 @@ def test_a_day_goes_on_after_midnight(tmp_path: Path) -> None:
     assert np.ptp(day.scene.azimuth_deg) > 50
     files = make_files(made)
     assert any("-at-0100-next-day_" in name for name in files)
-    words = format_day_plan(made)
+    words = format_day_plan(made, "full", 400)
     assert "Sunday 21 June 2026 to Monday 22 June, Europe/Helsinki" in words
     assert "sunrise" not in words.split("golden")[0] or "the next day" in words
     record = json.loads(files["plan.json"])

@@ -19,7 +19,7 @@ from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.planning.channels import Relief
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.exposure import ExposurePlan
-from wbplan.planning.setups import plan_setup
+from wbplan.planning.setups import decide_setup
 from wbplan.read.catalogue import find_camera, find_source
 from wbplan.scene.setup import MeterError, Setup, Source
 
@@ -28,7 +28,7 @@ EXACT = find_camera("nikon-d5100", Path())
 
 
 def decide(setup: Setup) -> tuple[SetupPlan, ExposurePlan]:
-    plan = plan_setup(setup, view_camera(setup.camera), "x")
+    plan = decide_setup(setup, view_camera(setup.camera), "x")
     assert plan.exposure is not None
     return plan, plan.exposure
 

@@ -15,10 +15,11 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
     from wbplan.description.lights import LightSet
     from wbplan.front.cameras import LearnedCamera
     from wbplan.front.delivery import Delivery
+    from wbplan.front.drafts import Draft
     from wbplan.front.luts import LutSet
     from wbplan.front.verify import Verification
 
-    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet | Delivery | Verification
+    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet | Delivery | Verification | Draft
 
 DAY_PAGE, DAY_STRIP = "day.html", "strip.html"
 LIGHT_PAGE, LIGHT_RECORD = "lights.html", "lights.json"
@@ -32,8 +33,8 @@ def make_files(result: Result) -> dict[str, bytes]:
     result
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
         `plan_day` (page, printed sheet, record, LUTs), `deliver` (the LUTs in folders), `describe`
-        (page, record), `learn` (profile, its tables, record), `make_lut`, or `verify` (a lesson
-        with its lights).
+        (page, record), `learn` (profile, its tables, record), `make_lut`, `verify` (a lesson
+        with its lights), or `draft_scenario`.
 
     Returns
     -------
@@ -59,8 +60,9 @@ def make_files(result: Result) -> dict[str, bytes]:
     if isinstance(result, LightSet):
         return _make_light_files(result)
     from wbplan.front.delivery import Delivery
+    from wbplan.front.drafts import Draft
 
-    if isinstance(result, Delivery):
+    if isinstance(result, Delivery | Draft):
         return dict(result.files)
     if isinstance(result, LearnedCamera):
         from wbplan.report.camera.learned import build_teaching_files
@@ -79,10 +81,10 @@ def write(result: Result, folder: str | os.PathLike[str], replace: bool = False)
     result
         What `make_files` takes.
     folder
-        Made if it is not there. Of all but LUTs it holds nothing yet, or ``replace`` is given;
-        they are written all or none. LUTs go one by one beside what is there.
+        Made if it is not there. Of all but LUTs and drafts it holds nothing yet, or ``replace`` is
+        given; they are written all or none. LUTs and drafts go one by one beside what is there.
     replace
-        Leave to write over an earlier plan, or a LUT of the same name.
+        Leave to write over an earlier plan, or a LUT or scenario of the same name.
 
     Raises
     ------
@@ -102,9 +104,10 @@ def write(result: Result, folder: str | os.PathLike[str], replace: bool = False)
     if isinstance(result, Plan):
         write_folder(Path(folder), files, replace)
         return tuple(files)
+    from wbplan.front.drafts import Draft
     from wbplan.front.luts import LutSet
 
-    if isinstance(result, LutSet):
+    if isinstance(result, LutSet | Draft):
         for name in files:
             check_file(Path(folder) / name, replace)
         for name, data in files.items():

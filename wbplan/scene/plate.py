@@ -72,6 +72,13 @@ class PlateLens:
         across = self.sensor_width_mm * (self.squeeze_ratio or 1.0)
         return math.degrees(2.0 * math.atan(across / (2.0 * self.focal_length_mm)))
 
+    @property
+    def vertical_angle_deg(self) -> float | None:
+        """The angle of view up and down [degrees], 2 atan(h / 2 f); None where one is missing."""
+        if self.focal_length_mm is None or self.sensor_height_mm is None:
+            return None
+        return math.degrees(2.0 * math.atan(self.sensor_height_mm / (2.0 * self.focal_length_mm)))
+
 
 @dataclass(frozen=True, eq=False)
 class Lamp:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import os
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +20,7 @@ import numpy as np
 
 from wbplan.core.errors import Place, SpectrumError, UnknownNameError
 from wbplan.core.files import read_bytes
+from wbplan.core.ledger import recall
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.light.bandpass import correct_bandwidth
@@ -128,7 +130,8 @@ def read_tables(path: str | os.PathLike[str], columns: int | None = None) -> tup
     SpectrumError
         With file, line and column.
     """
-    return parse_tables(read_bytes(path, MAX_TABLE_BYTES, SpectrumError), os.fspath(path), columns)
+    raw, file = read_bytes(path, MAX_TABLE_BYTES, SpectrumError), os.fspath(path)
+    return recall(("tables", raw, file, columns), lambda: parse_tables(raw, file, columns))
 
 
 def parse_tables(raw: bytes, file: str, columns: int | None = None) -> tuple[Table, ...]:
@@ -420,6 +423,40 @@ def read_lights(path: str | os.PathLike[str], column: str | int | None = None) -
         for table, indices, alone in _find_lights(tables)
         for each in make_readings(table, indices, alone)
     ]
+
+
+class NamedReading(NamedTuple):
+    """A light of a file: its reading, what `read_curve` picks it by, and its name.
+
+    ``column`` is None where it is the only curve. ``name`` is the title that the file states, else
+    the file's own name; of one of several lights its label.
+    """
+
+    reading: Reading
+    column: str | int | None
+    name: str
+
+
+def name_lights(path: str | os.PathLike[str]) -> list[NamedReading]:
+    """Read every light of a file, each with what picks it there; raises as `read_lights`."""
+    tables = read_tables(path)
+    count = sum(len(each.labels) for each in tables)
+    found = []
+    for number, table in enumerate(tables):
+        for lit, indices, alone in _find_lights((table,)):
+            titles = [each[6:].strip() for each in find_texts(table.said) if each[:6] == "title:"]
+            for index, reading in zip(indices, make_readings(lit, indices, alone), strict=True):
+                column: str | int | None = None
+                name = titles[0] if titles and alone else Path(table.source).stem
+                if len(tables) == 1 and count > 1:
+                    column = index + table.first_number
+                elif count > 1:
+                    column = table.labels[index] if index else number + 1
+                if not alone or len(tables) > 1:
+                    label = table.labels[index]
+                    name = label if re.search(r"[^\W\d]", label) else f"{name} {label}"
+                found.append(NamedReading(reading, column, name))
+    return found
 
 
 def _find_lights(tables: tuple[Table, ...]) -> list[tuple[Table, list[int], bool]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Callable
 
 from wbplan.core.intervals import Interval
@@ -11,7 +10,7 @@ from wbplan.core.names import clean_text
 from wbplan.description.eye import LightFigures, pick_figures
 from wbplan.description.lights import LightDescription, LightSet
 from wbplan.report.base import words
-from wbplan.report.base.columns import LINE, format_under, format_within
+from wbplan.report.base.columns import PLAIN_WIDTH, format_columns, wrap_text
 from wbplan.report.light import pairs
 from wbplan.report.light import words as say
 from wbplan.report.light.flicker import SHOT_FPS, list_ripples, say_ripple
@@ -23,11 +22,12 @@ _MOST_PAIRS = 15
 _LONGEST_NAME = 22
 
 
-def format_lights(lights: LightSet) -> str:
-    """Format a set of lights for a terminal."""
+def format_lights(lights: LightSet, width: int = PLAIN_WIDTH) -> str:
+    """Format a set of lights for a terminal of a width."""
     rows = [(each, pick_figures(lights.eye, each.row)) for each in lights.lights]
     is_detailed = len(rows) <= _MOST_DETAILED
-    parts = [_format_verdicts(lights, rows) if is_detailed else _format_short(lights, rows)]
+    say_all = _format_verdicts if is_detailed else _format_short
+    parts = [say_all(lights, rows, width)]
     warnings = [
         ("warning", f"{say.say_name(each)}: {clean_text(note.text)}")
         for each, _ in rows
@@ -35,44 +35,50 @@ def format_lights(lights: LightSet) -> str:
         if note.weight == "warning"
     ]
     warnings += [("refused", clean_text(reason)) for _, reason in lights.refused]
-    parts.append(_format_under(list(dict.fromkeys(warnings))))
-    parts.append(_format_pairs(lights))
-    parts += [_format(_EYE, rows, _list_eye), _format(_RENDERING, rows, _list_rendering)]
+    parts.append(_format_under(list(dict.fromkeys(warnings)), width))
+    parts.append(_format_pairs(lights, width))
+    parts += [
+        _format(_EYE, rows, _list_eye, width),
+        _format(_RENDERING, rows, _list_rendering, width),
+    ]
     if is_detailed:
-        parts += [_format(_SPECIAL, rows, _list_special), _format(_BINS, rows, _list_bins)]
+        parts += [
+            _format(_SPECIAL, rows, _list_special, width),
+            _format(_BINS, rows, _list_bins, width),
+        ]
     if lights.repeats:
         repeated = [
             [f"{clean_text(each.name)}, {len(each.rows)} times", *say.list_repeat(each)]
             for each in lights.repeats
         ]
-        parts.append("\n".join(format_within([_REPEATS, *repeated])))
+        parts.append("\n".join(format_columns([_REPEATS, *repeated], width)))
     coarse = [each for each in rows if each[0].sampling is not None]
-    parts.append(_format(_SAMPLING, coarse, _list_sampling))
+    parts.append(_format(_SAMPLING, coarse, _list_sampling, width))
     flickering = [each for each in rows if each[0].flicker is not None]
-    parts.append(_format(_FLICKER, flickering, _list_flicker))
+    parts.append(_format(_FLICKER, flickering, _list_flicker, width))
     if lights.filter_name:
         changed = [each for each in rows if each[0].change is not None]
-        table = _format(_CHANGES, changed, _list_changes)
+        table = _format(_CHANGES, changed, _list_changes, width)
         parts.append(f"Behind {clean_text(lights.filter_name)}\n{table}")
     if lights.against is not None:
         other = clean_text(lights.against.name)
         model = " (model)" if lights.against.spectrum.is_model else ""
         compared = [each for each in rows if each[0].gap is not None]
         head = _GAPS if lights.camera is None else [*_GAPS, "to the camera"]
-        parts.append(f"Against {other}{model}\n{_format(head, compared, _list_gaps)}")
+        parts.append(f"Against {other}{model}\n{_format(head, compared, _list_gaps, width)}")
     if lights.camera is not None:
         seen = [each for each in rows if each[0].camera is not None]
         share = words.say_share(lights.band_share)
-        table = _format(_CAMERA, seen, _list_camera)
+        table = _format(_CAMERA, seen, _list_camera, width)
         parts.append(f"Camera {clean_text(lights.camera.name)}, intervals of {share}\n{table}")
     read = [
         ("read as", f"{clean_text(each.name)}: {clean_text(each.understood)}")
         for each, _ in rows
         if each.understood and not each.behind
     ]
-    parts.append(_format_under(read))
+    parts.append(_format_under(read, width))
     if SUN in choose_reading_cautions(lights.spectra):
-        parts.append(_format_under([("caution", SUN.text)]))
+        parts.append(_format_under([("caution", SUN.text)], width))
     return "\n\n".join(part for part in parts if part)
 
 
@@ -95,22 +101,22 @@ _CAMERA = [
 ]
 
 
-def _format_verdicts(lights: LightSet, rows: Rows) -> str:
+def _format_verdicts(lights: LightSet, rows: Rows, width: int) -> str:
     blocks = []
     for light, figures in rows:
         number = f"{light.row + 1}  " if len(rows) > 1 else ""
-        lines = textwrap.wrap(number + say.say_name(light), LINE, subsequent_indent="   ")
+        lines = wrap_text(number + say.say_name(light), width, "   ")
         for head, text in list_verdict(lights, light, figures):
-            lines += format_under(head, text)
+            lines += wrap_text(f"   {head:8}{text}", width, " " * 11)
         blocks.append("\n".join(lines))
     return "\n\n".join(blocks)
 
 
-def _format_short(lights: LightSet, rows: Rows) -> str:
+def _format_short(lights: LightSet, rows: Rows, width: int) -> str:
     """Set the verdicts of many lights in a row each."""
     head = ["light", "CCT", "Duv", "TLCI"]
     head += [] if lights.camera is None else ["dial", "the meter's Kelvin leaves", "skin"]
-    return _format(head, rows, _list_short)
+    return _format(head, rows, _list_short, width)
 
 
 def _list_short(light: LightDescription, figures: LightFigures) -> list[str]:
@@ -124,7 +130,7 @@ def _list_short(light: LightDescription, figures: LightFigures) -> list[str]:
     return cells
 
 
-def _format_pairs(lights: LightSet) -> str:
+def _format_pairs(lights: LightSet, width: int) -> str:
     said = pairs.say_pairs(lights)
     if not lights.pairs:
         return said
@@ -137,22 +143,27 @@ def _format_pairs(lights: LightSet) -> str:
         if lights.camera is not None:
             cells.append(pairs.say_cast_apart(each))
         table.append([*cells, pairs.say_match(lights, each)])
-    lines = [*textwrap.wrap(said, LINE), *format_within(table)]
+    lines = [*wrap_text(said, width, ""), *format_columns(table, width)]
     if len(ordered) > _MOST_PAIRS:
         lines.append(f"The {_MOST_PAIRS} nearest; the page and the record hold all.")
-    return "\n".join([*lines, *textwrap.wrap(pairs.MEANING, LINE)])
+    return "\n".join([*lines, *wrap_text(pairs.MEANING, width, "")])
 
 
-def _format_under(told: list[tuple[str, str]]) -> str:
-    return "\n".join(line for head, text in told for line in format_under(head, text, 12))
+def _format_under(told: list[tuple[str, str]], width: int) -> str:
+    return "\n".join(
+        line for head, text in told for line in wrap_text(f"   {head:9}{text}", width, " " * 12)
+    )
 
 
 def _format(
-    head: list[str], rows: Rows, list_cells: Callable[[LightDescription, LightFigures], list[str]]
+    head: list[str],
+    rows: Rows,
+    list_cells: Callable[[LightDescription, LightFigures], list[str]],
+    width: int,
 ) -> str:
     """Set a row for each light under a head, its name first; nothing where there is no light."""
     table = [[_name(light), *list_cells(light, figures)] for light, figures in rows]
-    return "\n".join(format_within([head, *table])) if table else ""
+    return "\n".join(format_columns([head, *table], width)) if table else ""
 
 
 def _name(light: LightDescription) -> str:

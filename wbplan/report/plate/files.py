@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.names import make_safe_name
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.lights import LightPlan
+from wbplan.record.numbers import make_channels, make_keys
 from wbplan.record.plan import format_record
+from wbplan.record.sheets import Cell, write_sheet
 from wbplan.record.spectra import format_spectrum_csv, format_tm27
 from wbplan.report.base.words import say_lux
 from wbplan.report.plate.page import render_plate_page
@@ -22,13 +25,46 @@ def make_plate_files(plan: Plan) -> dict[str, bytes]:
     for number, setup in enumerate(plan.setups, 1):
         if setup.plate is None:
             continue
-        spectra = tuple(_make_spectra(plan, setup, number))
-        record = format_record(build_plate_record(plan, setup, number, spectra))
-        page = render_plate_page(plan, setup, number, spectra)
+        files = (*_make_spectra(plan, setup, number), *_make_level_sheet(setup, number))
+        record = format_record(build_plate_record(plan, setup, number, files))
+        page = render_plate_page(plan, setup, number, files)
         made[f"{setup.stem}_plate.html"] = page.encode("utf-8")
         made[f"{setup.stem}_plate.json"] = record.encode("utf-8")
-        made |= {each.name: each.content for each in spectra}
+        made |= {each.name: each.content for each in files}
     return made
+
+
+def _make_level_sheet(setup: SetupPlan, number: int) -> Iterator[PlateFile]:
+    """Write what each light gives each position as a table, where there is anything."""
+    assert setup.plate is not None
+    levels = setup.plate.levels
+    rows: list[dict[str, Cell]] = []
+    for each in levels.at_places:
+        dial = next(one for one in levels.dials if one.light == each.light)
+        row: dict[str, Cell] = {
+            "setup_number": number,
+            "setup": setup.name,
+            "position": each.position,
+            "light": each.light,
+        }
+        row |= make_keys(illuminance_lux=each.lux)
+        for name, channels in (
+            ("acescg_linear", each.acescg),
+            ("raw_linear", each.raw),
+            ("under_main_stops", each.under_main_stops),
+        ):
+            row |= make_channels(name, channels)
+        for name, seen in (("camera", dial.camera), ("eye", dial.eye)):
+            colour = (None, None, None) if seen is None else seen.colour
+            keys = (f"{name}_dial_{channel}_ratio" for channel in CHANNELS)
+            row |= make_keys(
+                **{f"{name}_dial_exposure_stops": None if seen is None else seen.exposure_stops},
+                **dict(zip(keys, colour, strict=True)),
+            )
+        rows.append(row)
+    if rows:
+        name = f"{setup.stem}_plate_levels.csv"
+        yield PlateFile(name, "light by position, CSV", "", write_sheet(rows))
 
 
 def _make_spectra(plan: Plan, setup: SetupPlan, number: int) -> Iterator[PlateFile]:
