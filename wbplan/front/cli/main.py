@@ -362,6 +362,7 @@ def run_once(options: argparse.Namespace) -> None:
 def _run_describe(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
+    from wbplan.front.cli.options import find_width
     from wbplan.front.files import LIGHTS, make_light_record, write
     from wbplan.front.lights import describe
     from wbplan.report.light.terminal import format_lights
@@ -382,7 +383,7 @@ def _run_describe(options: argparse.Namespace) -> None:
     if options.json:
         print(make_light_record(lights), end="")
         return
-    print(format_lights(lights))
+    print(format_lights(lights, find_width()))
     if names:
         print(f"\nWritten to {options.out}: {', '.join(names)}")
 

@@ -41,6 +41,7 @@ LONGEST_NAME: Final = 80
 ASSUMED: Final = ("camera", "key", "shooting", "lux")
 
 _EI = ("iso", "asa")
+LEAST_TIME_S: Final = 1e-9  # that a shutter can be open: light comes 0.3 m far
 _KELVIN = Number(1000.0, MOST_KELVIN)
 _SIZE = Items(Number(above=0.0, high=1000.0), 2)
 _STOPS = Number(0.0, 20.0)
@@ -337,13 +338,13 @@ _SHAPES: Final[dict[str, Shape]] = {
         (
             Field(
                 "ei",
-                Number(above=0.0, high=1e12),
+                Number(0.01, 1e7),
                 "exposure index; the profile's base EI if left out",
                 also=_EI,
             ),
             Field(
                 "fps",
-                Number(above=0.0, high=100_000.0),
+                Number(1e-4, 100_000.0),
                 "frames a second",
                 is_required=True,
                 also=("frame_rate", "framerate"),
@@ -358,7 +359,7 @@ _SHAPES: Final[dict[str, Shape]] = {
             ),
             Field(
                 "shutter_time_s",
-                Number(above=0.0),
+                Number(LEAST_TIME_S),
                 "one of the two",
                 also=("shutter_speed", "shutter_time"),
                 example="0.02",
@@ -739,6 +740,12 @@ _SHAPES: Final[dict[str, Shape]] = {
                 for name in ("slate", "scene", "take", "clip")
             ),
             Field("notes", Text(1000), "up to 1000 characters"),
+            Field(
+                "lamps_seen_from",
+                Text(),
+                "a position or camera: lamps of known size are drawn into the picture of the sky "
+                "as seen from there",
+            ),
         )
     ),
 }
