@@ -372,7 +372,9 @@ def test_a_new_scenario_is_written_when_it_is_kept(
     assert begin_session(".").show()["kept"]
     (tmp_path / "more").mkdir()
     write_reading(tmp_path / "more" / "lamp.csv", scale_to_lux(radiate_black_body(3000.0), 55.0))
+    (tmp_path / "more" / "notes.txt").write_text("parked by the gate\n")
     shown = begin_session("more").show()
+    assert [each[:25] for each in shown["remarks"]] == ["notes.txt was passed over"]
     assert shown["setups"][0]["positions"][0]["lux"]["lamp"]["now"] == "55"
     copied = begin_session("dusk_workshop")
     copied.keep(copied.version)

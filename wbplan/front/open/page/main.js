@@ -268,4 +268,5 @@ narrow.addEventListener("change", show);
 const [first, known] = await Promise.all([look("/state"), look("/choices")]);
 if (known.status === 200) choices = known.said;
 take(first.status, first.said, "/state");
+if (state?.remarks.length) tell(state.remarks, "file");
 follow();
