@@ -140,13 +140,18 @@ class Spot:
 
 @dataclass(frozen=True)
 class Slate:
-    """What is written on the slate and in the notes of the day, as free text."""
+    """What is written on the slate and in the notes of the day, as free text.
+
+    ``lamps_seen_from`` is the position, or `CAMERA`, from where lamps of known size are drawn into
+    the picture of the sky; empty for none.
+    """
 
     slate: str = ""
     scene: str = ""
     take: str = ""
     clip: str = ""
     notes: str = ""
+    lamps_seen_from: str = ""
 
 
 @dataclass(frozen=True)

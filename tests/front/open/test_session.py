@@ -259,7 +259,7 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
     ({**LUX, "lux": float("inf")}, "a number"),
     ({"do": "key", "setup": 0, "position": "street doo"}, "one that is there"),
     ({"do": "filters", "setup": 0, "light": PANELS, "filters": ["blue glass"]}, "a generic filter"),
-    ({"do": "shooting", "setup": 0, "field": "fps", "value": 0}, "above 0"),
+    ({"do": "shooting", "setup": 0, "field": "fps", "value": 0}, "0.0001 to 100000"),
     ({"do": "shooting", "setup": 0, "field": "fps", "value": None}, "fps"),
     ({"do": "shooting", "setup": 0, "field": "name", "value": 3}, "one that is there"),
     ({"do": "camera", "setup": 0, "camera": "cfa-mif"}, "cfa-mid"),

@@ -13,10 +13,11 @@ import math
 import numpy as np
 
 from wbplan.core.notes import Note, warn
+from wbplan.core.tables import Array
 from wbplan.exposure.equation import MIDDLE_GREY
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.plate.panel import find_panel_lux
-from wbplan.planning.plate.space import find_aim, find_line_m, find_panel_m
+from wbplan.planning.plate.space import aim_along, find_aim, find_line_m, find_panel_m
 from wbplan.planning.plate.values import Bracket, Glow
 from wbplan.scene.plate import Spot
 
@@ -64,14 +65,20 @@ def find_reading_lux(
     aim = find_aim(light, layout, camera_m)
     line = find_line_m(light, place)
     given = aim is not None
-    if aim is None:
-        aim = line / np.linalg.norm(line)
-    surface = None
-    if place.aimed_at or place.tilt_deg is not None:
-        surface = find_aim(place, layout, camera_m)
+    aim = aim or aim_along(line)
+    if aim is None:  # in one place with it
+        return 0.0, False
     corners = find_panel_m(light, aim)
     at = corners.mean(axis=0) + line
-    return find_panel_lux(corners, at, surface), given
+    return find_panel_lux(corners, at, find_surface(place, layout, camera_m)), given
+
+
+def find_surface(place: Spot, layout: tuple[Spot, ...], camera_m: float | None) -> Array | None:
+    """Find which way a reading's surface faces, (3,); None where it faces each light."""
+    aim = None
+    if place.aimed_at or place.tilt_deg is not None:
+        aim = find_aim(place, layout, camera_m)
+    return None if aim is None else aim.vector
 
 
 def note_turned_away(plan: SetupPlan) -> tuple[Note, ...]:
@@ -89,7 +96,7 @@ def note_turned_away(plan: SetupPlan) -> tuple[Note, ...]:
             there = spots.get(place.name)
             if lit <= 0 or there is None:
                 continue
-            if aim @ find_line_m(spot, there) <= 0:
+            if aim.vector @ find_line_m(spot, there) <= 0:
                 text = (
                     f"points away from {place.name}, which gets {lit:.3g} lux of it: the layout's "
                     "direction is wrong, or that light comes back from something"
@@ -114,7 +121,7 @@ def _find_glows(plan: SetupPlan, grey: dict[str, float]) -> tuple[Glow, ...]:
         seen = []
         for each in plan.positions:
             lux, there = each.lux.value * each.shares[row], layout.get(each.name)
-            if lux > 0 and there is not None and np.linalg.norm(find_line_m(spot, there)) > 0:
+            if lux > 0 and there is not None:
                 share, given = find_reading_lux(spot, there, setup.layout, _camera_m(plan))
                 if share > 0:
                     seen.append((lux, lux / share, given, each))

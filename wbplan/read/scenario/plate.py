@@ -130,7 +130,7 @@ def _turn(degrees: float) -> float:
     return 180.0 - (180.0 - degrees) % 360.0
 
 
-def read_slate(fields: Fields) -> Slate | None:
+def read_slate(fields: Fields, positions: Iterable[str]) -> Slate | None:
     """Read what stands on the slate and in the notes; None where nothing is said."""
     if "plate" not in fields:
         return None
@@ -141,4 +141,5 @@ def read_slate(fields: Fields) -> Slate | None:
         take=plate.text("take", ""),
         clip=plate.text("clip", ""),
         notes=plate.text("notes", ""),
+        lamps_seen_from=plate.choice("lamps_seen_from", [CAMERA, *positions], ""),
     )

@@ -20,7 +20,7 @@ from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.eye_view import EyeView
-from wbplan.planning.plate.values import Bracket, Dial, Levels, PlateView, Triple
+from wbplan.planning.plate.values import Bracket, Dial, Levels, PlateView, Stage, Triple
 from wbplan.record.looks import record_bodies
 from wbplan.record.luts import record_encoding
 from wbplan.record.numbers import (
@@ -107,6 +107,11 @@ def build_plate_record(
             _record_light(setup_plan, view, row, files) for row in range(len(setup_plan.lights))
         ],
         "levels": _record_levels(view.levels),
+        "stage": _record_stage(setup_plan, view.stage),
+        "sky": {
+            "seen_from": setup.slate.lamps_seen_from or None if setup.slate else None,
+            "left_out": [{"name": name, "why": why} for name, why in view.sky_left_out],
+        },
         "not_given": {
             "lens": list_lens(setup.lens)[1],
             "places": list_unplaced(setup_plan),
@@ -351,6 +356,32 @@ def _record_levels(levels: Levels) -> dict[str, Any]:
             }
             for each in levels.dials
         ],
+    }
+
+
+def _record_stage(plan: SetupPlan, stage: Stage) -> dict[str, Any]:
+    units = {"panel": "cd_m2", "point": "candela", "sun": "lux", "dome": "ratio"}
+    return {
+        "minus_z": "true north" if stage.has_north else "lens",
+        "lights": [
+            {
+                "light": each.name,
+                "kind": each.kind,
+                **{
+                    f"strength_{unit}": make_number(each.strength) if kind == each.kind else None
+                    for kind, unit in units.items()
+                },
+                "reference": each.reference,
+                "positions": [
+                    {"position": place.name, **make_keys(read_lux=read, stage_lux=given)}
+                    for place, read, given in zip(
+                        plan.positions, each.read_lux, each.stage_lux, strict=True
+                    )
+                ],
+            }
+            for each in stage.lights
+        ],
+        "left_out": [{"name": name, "why": why} for name, why in stage.left_out],
     }
 
 

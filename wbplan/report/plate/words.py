@@ -15,7 +15,7 @@ from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.plate.values import Bracket, Dial, InPicture
+from wbplan.planning.plate.values import Bracket, Dial, InPicture, StageLight
 from wbplan.planning.sun import BodyView
 from wbplan.report.base import words
 from wbplan.report.exposure.words import say_nd_shot, say_time
@@ -25,6 +25,17 @@ from wbplan.scene.plate import CAMERA, PlateLens, Spot, find_separation
 BASIS = "common practice, no source"
 BRACKET_STEP_STOPS = 2
 SHORTEST_S = 1 / 8000  # what most cameras for stills reach (common practice, no source)
+SCENE_FACTS = (
+    "Metres, y up, -z true north where the lens has a heading.",
+    "Intensities: cd/m2 of panels, lux of the sun, four times candela of points (normalize on).",
+    "Colours: linear ACEScg of luminance 1, adapted to the dialled Kelvin.",
+    "Variants: readAt sets every light to the readings at one position, seenBy gives its colour "
+    "as the standard observer or this camera sees it.",
+    "No walls and no bounced light are in it: wbplan:stageLux beside wbplan:readLux tells what "
+    "that leaves out (-1: not known).",
+    "Never look into lamps or the sun to check it.",
+)
+_SAME_STOPS = 0.029  # 2 %
 MORE_FRAMES = 3  # beyond the darkest surface that is known, for lamps in the picture
 CAUTION = Caution(
     "plate",
@@ -79,6 +90,30 @@ def say_dial(dial: Dial | None, key: str) -> str:
     if dial.exposure_stops is None:
         return f"does not reach {key}; {colour}"
     return f"{dial.exposure_stops:+.2f} stops; {colour}".replace("-", "−")
+
+
+def say_strength(light: StageLight) -> str:
+    """Say how strong a light of the 3D scene is: '5210 cd/m²', '1.2 times the modelled sky'."""
+    said = words.say_significant(light.strength, 3)
+    unit = {"panel": "cd/m²", "point": "cd", "sun": "lux facing it"}
+    return f"{said} {unit.get(light.kind, 'times the modelled sky')}"
+
+
+def list_stage(light: StageLight, plan: SetupPlan) -> list[tuple[str, str, str]]:
+    """List position, lux read and lux in the 3D scene, where either is not 0."""
+    rows = []
+    for place, read, given in zip(plan.positions, light.read_lux, light.stage_lux, strict=True):
+        if read <= 0 and not given:
+            continue
+        said = "no place"
+        if given is not None:
+            said = words.say_lux(given) if given > 0 else "0"
+        if given and read > 0:
+            apart = math.log2(given / read)
+            if abs(apart) > _SAME_STOPS:
+                said += f", {words.say_stops(abs(apart))} {'more' if apart > 0 else 'less'}"
+        rows.append((place.name, words.say_lux(read) if read > 0 else "0", said))
+    return rows
 
 
 def say_nm_range(low: float, high: float) -> str:
