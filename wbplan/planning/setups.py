@@ -94,7 +94,7 @@ def plan_setup(
         luts=luts,
         exposure=exposure,
         tradeoff=tradeoff,
-        appearance=show_positions(scene, exact, dial, positions, lut is not None),
+        appearance=show_positions(scene, exact, dial, positions, lut.file if lut else None),
         stem=stem,
         verdict=reach_verdict(scene, exact.point, dial, limits, positions, lut is not None),
     )
