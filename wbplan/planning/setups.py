@@ -21,11 +21,9 @@ from wbplan.planning.luts import plan_lut, plan_luts
 from wbplan.planning.positions import PositionPlan, plan_positions
 from wbplan.planning.response import respond_to_scene
 from wbplan.planning.trade_off import note_limits, weigh_settings
-from wbplan.planning.verdict import reach_verdict
+from wbplan.planning.verdict import is_told, reach_verdict
 from wbplan.scene.cautions import choose_cautions
 from wbplan.scene.setup import Setup
-
-_NOTABLE_MIRED, _NOTABLE_CC = 5.0, 2.0
 
 
 def plan_setup(
@@ -128,7 +126,7 @@ def _note_setting(
                 "setting",
             )
         )
-    far = abs(left_over.mired.value) > _NOTABLE_MIRED or abs(left_over.green_cc.value) > _NOTABLE_CC
+    far = is_told(*left_over.point)
     if far and not notes:
         why = "the setting that is shot at" if setup.shot_at else "the menu's nearest setting"
         notes.append(warn("setting-leaves", f"{why} leaves {left_over.words}", "setting"))

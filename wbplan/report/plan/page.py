@@ -15,6 +15,7 @@ from jinja2 import Template
 
 from wbplan.lut.file import say_offset
 from wbplan.planning.decisions import Plan
+from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
 from wbplan.report.base import words
 from wbplan.report.base.svg import make_standalone
 from wbplan.report.base.templates import make_environment
@@ -93,6 +94,8 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
             data=list_data(plan, page.plan),
             has_meter=any(look.code == "meter" for place in page.looks for look in place.pictures),
             say_moment=say_moment,
+            told_mired=f"{TOLD_MIRED:g}",
+            told_cc=f"{TOLD_CC:g}",
         )
     day = {each.row: each for each in exposurewords.list_day(plan)}
     template = environment.get_template("plan/sheet.html.j2")
