@@ -1,8 +1,9 @@
 """Fixtures driven by the search against another method, on many random scenes.
 
-Run with ``python -m tests.bench.drive_trial [scenes]``. The other method has its own formulation:
-raw values by spectra and the camera's curves, coordinates by the full solve, and scipy's SLSQP
-from the best of 400 random drives for the settings of the menu around each of its minima. It
+Run with ``python -m tests.bench.drive_trial [scenes [first]]``. The other method has its own
+formulation: raw values by spectra and the camera's curves, coordinates by the full solve, and
+scipy's SLSQP from the best of 400 random drives for the settings of the menu around each of its
+minima. It
 prints how much worse the search is at most; 0.05 mired is allowed.
 """
 
@@ -143,10 +144,10 @@ def find_driven(scene: Scene) -> FoundPack:
     return min(search_packs(scene.problem).found, key=lambda each: each.left)
 
 
-def main(scenes: int) -> None:
+def main(scenes: int, first: int) -> None:
     """Compare so many scenes of two or three places and print the worst."""
     gaps = []
-    for seed in range(scenes):
+    for seed in range(first, first + scenes):
         size = (4, 5, 6)[seed % 3]
         scene = make_scene(seed, (size,), 2 + seed // 3 % 2)
         mine, other = find_driven(scene).left ** 0.5, solve_otherwise(scene, seed)
@@ -159,4 +160,4 @@ def main(scenes: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
+    main(*(int(given) for given in (*sys.argv[1:], *("200", "0")[len(sys.argv) - 1 :])))

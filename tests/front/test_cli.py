@@ -1,4 +1,4 @@
-"""The command line as a new user would try it, in processes of its own."""
+"""The command line as a new user would try it."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from fnmatch import fnmatch
 from pathlib import Path
 
 import pytest
+
+from tests.shared import call
 
 ROOT = Path(__file__).parents[2]
 
@@ -91,6 +93,7 @@ def test_existing_output_is_refused_and_left_alone(planned: tuple[Path, str]) ->
     before = {each.name: each.read_bytes() for each in folder.iterdir()}
     done = run("plan", "harbour_noon", "--out", str(folder))
     assert done.returncode == 2
+    assert "holds files already" in done.stderr
     assert "--force" in done.stderr
     assert {each.name: each.read_bytes() for each in folder.iterdir()} == before
 
@@ -130,9 +133,12 @@ def test_same_input_same_bytes(planned: tuple[Path, str], tmp_path: Path) -> Non
     ],
 )
 def test_bad_input_ends_with_2_and_no_traceback(
-    arguments: tuple[str, ...], fragments: list[str], tmp_path: Path
+    arguments: tuple[str, ...],
+    fragments: list[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    done = run(*arguments, cwd=tmp_path)
+    done = call(*arguments, cwd=tmp_path, monkeypatch=monkeypatch)
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
     for fragment in fragments:

@@ -19,6 +19,7 @@ from wbplan.report.mixed import words as mixed
 from wbplan.report.mixed.trade_off import draw_tradeoff
 from wbplan.report.plan.terminal import format_plan
 from wbplan.scene.changes import LevelRatio
+from wbplan.scene.dialling import DialPlace
 
 NASTY = "<b>\u202eit's</b> & co"
 
@@ -31,6 +32,20 @@ def advised() -> Plan:
 @pytest.fixture(scope="module")
 def record(advised: Plan) -> dict[str, Any]:
     return dict(json.loads(format_record(build_record(advised))))
+
+
+@pytest.mark.parametrize(
+    ("steps", "panel", "said"),
+    [
+        (255, None, "dial 4300 K, Duv 0.0020 green (warm 184, cool 255 of 255)"),
+        (0, DialPlace(4350, -2, 0.634), "set it to 4350 K, 2 CC magenta, level 63 %"),
+        (255, DialPlace(4350, 0, 160 / 255), "set it to 4350 K, level 160 of 255"),
+    ],
+)
+def test_a_fixture_is_said_as_it_can_be_set(steps: int, panel: DialPlace | None, said: str) -> None:
+    drives = (("warm", 184 / 255), ("cool", 1.0))
+    change = Change("panel", (), 0, drives, 0.0, 4300.0, 0.002, False, False)
+    assert mixed.say_change(replace(change, drive_steps=steps, panel=panel)) == said
 
 
 def test_record_holds_the_advice(advised: Plan, record: dict[str, Any]) -> None:

@@ -88,8 +88,9 @@ def test_page_is_closed_to_the_network(plan: Plan, hostile: Plan) -> None:
     luts = {
         lut.file_name for each in (plan, hostile) for one in each.setups for lut in one.lut_files
     }
+    pages = {**render_pages(plan), **render_pages(hostile)}
     for name, whole in (*render_pages(plan).items(), *render_pages(hostile).items()):
-        others = {*render_pages(plan), *render_pages(hostile), *luts} - {name}
+        others = {*pages, *luts} - {name}
         source = drop_script(whole)
         reader = Reader(source)
         assert not re.search(r"https?:|//[a-z]|url\((?!#)|@import", source, re.I)

@@ -54,11 +54,7 @@ class NeutralTable:
         ``red_blue`` is log2 R/B and ``green`` log2 G less the mean of the two [stops].
         """
         inside = (red_blue >= self.low) & (red_blue <= self.high)
-        count = self.mired.shape[0]
-        place = (red_blue - self.low) * ((count - 1) / (self.high - self.low))
-        place = np.minimum(np.maximum(place, 0.0), count - 1.000001)
-        row = np.maximum(place.astype(np.intp), 0)  # a dark place has no number, and no row
-        part = place - row
+        row, part = self._find_row(red_blue)
         if not self.is_plane:
             mired = self.mired[row]
             tint = self.tint_cc[row]
@@ -79,6 +75,20 @@ class NeutralTable:
             return np.asarray(left + part * (right - left))
 
         return blend(self.mired), blend(self.tint_cc), inside
+
+    def read_mired(self, red_blue: Array) -> Array:
+        """Read mired alone, of a line table."""
+        row, part = self._find_row(red_blue)
+        mired = self.mired.take(row)
+        return np.asarray(mired + part * (self.mired.take(row + 1) - mired))
+
+    def _find_row(self, red_blue: Array) -> tuple[np.ndarray, Array]:
+        """Find the row below a reading and which share of the way to the next it lies."""
+        count = self.mired.shape[0]
+        place = (red_blue - self.low) * ((count - 1) / (self.high - self.low))
+        place = np.minimum(np.maximum(place, 0.0), count - 1.000001)
+        row = np.maximum(place.astype(np.intp), 0)  # a dark place has no number, and no row
+        return row, np.asarray(place - row)
 
 
 def tabulate_neutrals(locus: LocusResponse) -> NeutralTable:

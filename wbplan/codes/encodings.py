@@ -411,6 +411,8 @@ def list_aliases(name: str) -> tuple[str, ...]:
 
 @lru_cache(256)
 def _match(name: str, known: tuple[str, ...], kind: str) -> str:
+    if name in known:
+        return name
     for each in known:
         if fold_name(name) in {fold_name(it) for it in (each, *list_aliases(each))}:
             return each

@@ -51,6 +51,7 @@ from wbplan.planning.limits import SLACK, find_excess, find_limits
 from wbplan.planning.response import respond_to_scene
 from wbplan.planning.trade_off import say_gap
 from wbplan.scene.changes import ChangeableLight, Preference, Wish
+from wbplan.scene.dialling import read_panel
 from wbplan.scene.fixtures import Fixture
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power, find_steady_share
 
@@ -59,6 +60,7 @@ _SEEN_MIRED = 1.0  # plans nearer to each other than this look the same
 _AGREES_MIRED = 5.0  # what can just be told side by side; common practice, no source
 _MOST_LEFT_MIRED = 15.0
 _CHOICE_CHANNELS = 4  # three or fewer leave none
+_NO_STEP = "no step of its fixtures keeps what has to be kept: a plan that drives them is out"
 _MOST_BEND_STOPS, _BEND_STOPS = 16.0, 0.05  # of ratios that cannot be had
 
 
@@ -130,7 +132,8 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
     as_it_is = _follow(scene, lists, FoundPack((0,) * len(problem.lights), 0.0, 0, 0.0))
     if not result.found:
         notes.append(warn("no-plan", "no setting of the camera serves these positions"))
-    plans = _choose_plans(scene, lists, problem, result, as_it_is)
+    plans, stepless = _choose_plans(scene, lists, problem, result, as_it_is)
+    notes += [warn("no-step", _NO_STEP)] if stepless else []
     best = plans[-1]
     suggested = next(
         row
@@ -138,14 +141,16 @@ def advise_setup(plan: SetupPlan, camera: CameraView, progress: Progress | None 
         if _rank(each) >= _rank(best) and each.rms_mired <= best.rms_mired + _SEEN_MIRED
     )
     plans = _offer_choices(scene, lists, problem, plans, suggested)
-    notes += _note_limits(plans, suggested, result.exact)
-    notes += _note_outcome(plans, suggested, lists, result.exact)
+    stepped = any(each.has_steps for each in _list_fixtures(setup, lists))
+    proven = result.exact and not stepped  # steps are walked to, not all tried
+    notes += _note_limits(plans, suggested, proven)
+    notes += _note_outcome(plans, suggested, lists, proven)
     notes += [note for each in plans[suggested].changes for note in each.notes]
     return Advice(
         plans=plans,
         suggested=suggested,
         packs_count=result.packs,
-        is_exact=result.exact,
+        is_exact=proven,
         least_rms_mired=math.sqrt(result.bound[-1]) if np.isfinite(result.bound[-1]) else math.nan,
         is_assumed=wish.assumed,
         fixtures=fixtures,
@@ -308,7 +313,7 @@ def _list_changes(setup: Setup, chosen: Sequence[tuple[OptionList, Option]]) -> 
     for each, option in chosen:
         source = setup.sources[each.row]
         eye = see_as_eye(option.power[None])[0]
-        channels = source.fixture.channels if source.fixture else ()
+        fixture = source.fixture if option.drives is not None else None
         drives = [] if option.drives is None else [float(share) for share in option.drives]
         area = each.wish.gel_m2
         how, spread = option.change, stack_filters(option.filters).spread_deg
@@ -319,12 +324,22 @@ def _list_changes(setup: Setup, chosen: Sequence[tuple[OptionList, Option]]) -> 
                 "get light that nobody read"
             )
             notes = (*notes, Note("spread-light", text, each.wish.light))
+        if (
+            fixture is not None
+            and fixture.kelvin_step
+            and len(fixture.channels) >= _CHOICE_CHANNELS
+        ):
+            text = (
+                "mixes its channels by itself, and the evenest mixture stands for what it does at "
+                "that Kelvin and tint: read it again when it is dialled"
+            )
+            notes = (*notes, Note("panel-mixture", text, each.wish.light))
         changes.append(
             Change(
                 light=each.wish.light,
                 filters=tuple(one.name for one in option.filters),
                 pieces=each.wish.pieces if option.filters else 0,
-                drives=tuple(zip(channels, drives, strict=True)) if drives else (),
+                drives=tuple(zip(fixture.channels, drives, strict=True)) if fixture else (),
                 loss_stops=option.loss_stops,
                 cct_kelvin=math.nan if option.is_off else eye.cct_kelvin,
                 duv=math.nan if option.is_off else eye.duv,
@@ -340,6 +355,8 @@ def _list_changes(setup: Setup, chosen: Sequence[tuple[OptionList, Option]]) -> 
                 gel_m2=None if area is None else area * len(option.filters),
                 trips=each.wish.trips,
                 notes=notes,
+                drive_steps=fixture.drive_steps if fixture else 0,
+                panel=read_panel(fixture, np.array(drives)) if fixture else None,
             )
         )
     return tuple(changes)
@@ -351,9 +368,11 @@ def _choose_plans(
     problem: Problem,
     result: SearchResult,
     as_it_is: ChangePlan,
-) -> tuple[ChangePlan, ...]:
-    """Choose the plans to show: as it is, then each that is better than every simpler one."""
-    plans = [as_it_is]
+) -> tuple[tuple[ChangePlan, ...], bool]:
+    """Choose the plans to show: as it is, then each that is better than every simpler one. Tell
+    also whether one was left out since its fixtures have no steps for it.
+    """
+    plans, stepless = [as_it_is], False
     found = [each for each in result.found if each.changes > 0]
     best = min(found, key=lambda e: (e.bent, round(e.left, 6), e.changes), default=None)
     fixtures = _list_fixtures(scene.setup, lists)
@@ -363,6 +382,9 @@ def _choose_plans(
             break
         made = choose_drives(problem, each, fixtures, prefer)
         stepped = round_drives(problem, made, fixtures)
+        if stepped is None:
+            stepless = True
+            continue
         followed = _follow(scene, lists, stepped)
         if stepped is not made:
             exact = _follow(scene, lists, made).rms_mired
@@ -372,7 +394,7 @@ def _choose_plans(
         nearer, before = _rank(followed), _rank(plans[-1])
         if nearer > before or (gain > worth and nearer == before):
             plans.append(followed)
-    return tuple(plans)
+    return tuple(plans), stepless
 
 
 def _rank(plan: ChangePlan) -> tuple[tuple[float, ...], bool, float]:
@@ -434,7 +456,7 @@ def _offer_choices(
     for way in get_args(Preference):
         other = pack if way == taken else choose_drives(problem, pack, fixtures, way)
         for each, fixture, shares in zip(tuned, fixtures, other.drives, strict=True):
-            if shares is None or len(shares) < _CHOICE_CHANNELS:
+            if shares is None or len(shares) < _CHOICE_CHANNELS or fixture.kelvin_step:
                 continue
             made = drive(scene.setup, each, shares)
             worn = scene.setup.sources[each.row].filter.transmittance

@@ -25,13 +25,15 @@ from wbplan.camera.neutral_table import RangeTable, tabulate_tint_ranges
 from wbplan.camera.sensitivities import STOPS_PER_CC
 from wbplan.camera.setting import MIRED_PER_CC
 from wbplan.core.tables import Array
-from wbplan.mixed.gel_packs import CC_WEIGHT, DriveRange, Problem
+from wbplan.mixed.gel_packs import CC_WEIGHT, DriveRange, Problem, find_menu_ends
 from wbplan.planning.limits import SLACK
 
-_NODES = 96
+_HALVES = (64, 32, 16, 8, 4, 2, 1)
+_NODES = 2 * _HALVES[0]
 _CORNERED = 8  # channels whose drives make a cube of which every corner is looked at
 _FEW = 40  # corners that are not worth a hull
 _PLANES = 90
+_SPREAD_STEPS = 4
 _LN2 = float(np.log(2.0))
 # The tables' own rounding: a bound this much lower is safe. [mired], [CC]
 _TABLE_MIRED, _TABLE_CC = 2e-3, 2e-3
@@ -43,7 +45,7 @@ class OpenLights:
 
     ``ratio`` (l,) values of red over blue, over which ``most`` and ``least`` (l,) are the greatest
     and least sum of R - ratio B; ``low`` and ``high`` (3,) the channels' own ends; ``add``
-    lists each open light's options there, (m, 3). None of it counts where ``add`` is empty.
+    lists each open light's corners there, (m, 3). None of it counts where ``add`` is empty.
     """
 
     ratio: Array
@@ -69,19 +71,19 @@ def prepare_bounds(problem: Problem) -> Bounds | None:
         return None
     count = len(problem.lights)
     places = problem.fixed.shape[0]
-    driven = tuple(list_corners(each) for each in problem.fixtures)
+    given = [each.response for each in problem.lights]
+    given += [list_corners(each) for each in problem.fixtures]
+    corners = [[_take_hull(each[:, row]) for each in given] for row in range(places)]
     levels = tuple(
-        tuple(_prepare_place(problem, driven, level, row) for row in range(places))
+        tuple(_prepare_place(problem.fixed[row], corners[row], level) for row in range(places))
         for level in range(count + 1)
     )
     return Bounds(problem, levels, tabulate_tint_ranges(problem.table))
 
 
-def _prepare_place(problem: Problem, driven: tuple[Array, ...], level: int, row: int) -> OpenLights:
-    lights = [np.ascontiguousarray(each.response[:, row]) for each in problem.lights]
-    lights += [np.ascontiguousarray(each[:, row]) for each in driven]
-    add = tuple(each for each in lights[level:] if each.any())
-    parts = np.concatenate([*lights, problem.fixed[row][None]])
+def _prepare_place(fixed: Array, corners: list[Array], level: int) -> OpenLights:
+    add = tuple(each for each in corners[level:] if each.any())
+    parts = np.concatenate([*corners, fixed[None]])
     parts = parts[parts.any(axis=1)]  # what gives nothing has no colour
     with np.errstate(divide="ignore"):
         ends = parts[:, 0] / parts[:, 2]
@@ -103,17 +105,14 @@ def _bound_ratio(place: OpenLights, red: Array, blue: Array) -> tuple[Array, Arr
     ends = []
     for table in (place.least, place.most):
         low = np.zeros(red.shape, dtype=np.intp)
-        high = np.full(red.shape, _NODES - 1, dtype=np.intp)
-        for _ in range(int(np.ceil(np.log2(_NODES)))):
-            middle = (low + high) // 2
-            above = red - place.ratio[middle] * blue + table[middle] > 0
-            low, high = np.where(above, middle, low), np.where(above, high, middle)
-        high = np.maximum(high, low + 1)
+        for step in _HALVES:
+            middle = low + step
+            above = red - place.ratio.take(middle) * blue + table.take(middle) > 0
+            low += np.multiply(above, step, dtype=np.intp)
         low = np.minimum(low, _NODES - 2)
-        high = np.minimum(high, _NODES - 1)
-        left, right = place.ratio[low], place.ratio[high]
-        at_left = red - left * blue + table[low]
-        at_right = red - right * blue + table[high]
+        left, right = place.ratio.take(low), place.ratio.take(low + 1)
+        at_left = red - left * blue + table.take(low)
+        at_right = red - right * blue + table.take(low + 1)
         gap = at_left - at_right
         share = np.clip(at_left / np.where(gap > 0, gap, 1.0), 0.0, 1.0)
         ends.append(left + share * (right - left))
@@ -147,6 +146,19 @@ def _bound_green(place: OpenLights, raw: Array) -> tuple[Array, Array]:
     return ends[0], ends[1]
 
 
+def _take_hull(points: Array) -> Array:
+    """Take the points (m, 3) at which linear forms are greatest and least."""
+    from scipy.spatial import ConvexHull, QhullError
+
+    points = np.ascontiguousarray(points)
+    if points.shape[0] <= _FEW or not points.any():
+        return points
+    try:
+        return np.asarray(points[ConvexHull(points / points.max(axis=0)).vertices])
+    except QhullError:
+        return points
+
+
 @dataclass(frozen=True, eq=False)
 class Bound:
     """What packs leave at least, (n,) [mired^2], and how far limits bend at least, (r, n) [mired].
@@ -172,48 +184,128 @@ def bound_packs(bounds: Bounds, level: int, raw: Array, cap: ArrayLike = np.inf)
     raw
         (3, q, n) native RGB of the fixed and the decided lights.
     cap
-        (n,) what a bound has to stay under to be of use: where mired alone pass it, CC are not
-        worked out.
+        (n,) what a bound has to stay under to be of use: where some positions pass it, the others
+        are not worked out, nor how far limits bend.
     """
-    problem = bounds.problem
-    places = bounds.levels[level]
-    least, most = np.empty(raw.shape[1:]), np.empty(raw.shape[1:])
+    problem, places = bounds.problem, bounds.levels[level]
+    count = raw.shape[2]
+    cap = np.broadcast_to(np.asarray(cap, dtype=np.float64), (count,))
+    bound = Bound(np.empty(count), *np.zeros((2, len(problem.ranks), count)))
+    rows = np.arange(count)
+    part = np.zeros(count)
+    # of each position red over blue, and mired: what is decided first, then the heaviest
+    here: dict[int, tuple[Array, Array]] = {}
+    mired: dict[int, tuple[Array, Array]] = {}
+    for row in sorted(range(len(places)), key=lambda e: (bool(places[e].add), -problem.weight[e])):
+        here[row] = _find_red_blue(places[row], np.take(raw[:, row], rows, axis=1))
+        aim = problem.want_mired[row]
+        mired[row] = (
+            problem.table.read_mired(here[row][0]) - _TABLE_MIRED - aim,
+            problem.table.read_mired(here[row][1]) + _TABLE_MIRED - aim,
+        )
+        part = part + _add_place(problem, mired, row, 0)
+        keep = part <= cap[rows]
+        if keep.all():
+            continue
+        bound.left[rows] = part
+        live = np.flatnonzero(keep)
+        rows, part = rows.take(live), part.take(live)
+        for known in (here, mired):
+            for each, (low, high) in known.items():
+                known[each] = low.take(live), high.take(live)
+    total, own, kept = _bound_axis(problem, *_stack_ends(mired), 0)
+    green: dict[int, tuple[Array, Array]] = {}
     for row, place in enumerate(places):
-        here = raw[:, row]
+        least, most = here[row]
+        seen = np.take(raw[:, row], rows, axis=1)
+        aim = problem.want_cc[row]
         if place.add:
-            ends = _bound_ratio(place, here[0], here[2])
-            least[row], most[row] = np.log2(np.maximum(ends[0], 1e-12)), np.log2(ends[1])
+            down, up = _bound_green(place, seen)
+            small, large = bounds.tint.read(least, most)
+            green[row] = (
+                small + down / STOPS_PER_CC - _TABLE_CC - aim,
+                large + up / STOPS_PER_CC + _TABLE_CC - aim,
+            )
         else:
-            with np.errstate(divide="ignore", invalid="ignore"):  # dark: not a number, and left out
-                least[row] = most[row] = np.log2(here[0] / here[2])
-    zero = np.zeros_like(least)
-    low = problem.table.read(least, zero)[0] - _TABLE_MIRED - problem.want_mired[:, None]
-    high = problem.table.read(most, zero)[0] + _TABLE_MIRED - problem.want_mired[:, None]
-    total, own, kept = _bound_axis(problem, low, high, 0)
-    rows = np.flatnonzero(total <= np.asarray(cap))
-    low, high = np.empty((len(places), rows.size)), np.empty((len(places), rows.size))
-    for row, place in enumerate(places):
-        here = raw[:, row, rows]
-        if place.add:
-            down, up = _bound_green(place, here)
-        else:
-            down = up = 0.5 * np.log2(here[1] ** 2 / (here[0] * here[2]))
-        small, large = bounds.tint.read(least[row, rows], most[row, rows])
-        low[row] = small + down / STOPS_PER_CC - _TABLE_CC - problem.want_cc[row]
-        high[row] = large + up / STOPS_PER_CC + _TABLE_CC - problem.want_cc[row]
-        if not place.add:
-            exact = problem.table.read(least[row, rows], down)[1] - problem.want_cc[row]
-            low[row], high[row] = exact, exact
-    more, own_cc, kept_cc = _bound_axis(problem, low, high, 1)
-    total[rows] += CC_WEIGHT * more
-    own[:, rows] = np.hypot(own[:, rows], MIRED_PER_CC * own_cc)
-    kept[:, rows] = np.hypot(kept[:, rows], MIRED_PER_CC * kept_cc)
-    return Bound(total, own, kept)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                even = 0.5 * np.log2(seen[1] ** 2 / (seen[0] * seen[2]))
+            exact = problem.table.read(least, even)[1] - aim
+            green[row] = exact, exact
+    more, own_cc, kept_cc = _bound_axis(problem, *_stack_ends(green), 1)
+    total += CC_WEIGHT * more
+    live = np.flatnonzero(total <= cap.take(rows))
+    if live.size and _find_only_setting(problem) is None:
+        ends = (np.take(each, live, axis=1) for each in (*_stack_ends(mired), *_stack_ends(green)))
+        total[live] = np.maximum(total[live], _bound_spread(problem, *ends))
+    bound.left[rows] = total
+    bound.own[:, rows] = np.hypot(own, MIRED_PER_CC * own_cc)
+    bound.kept[:, rows] = np.hypot(kept, MIRED_PER_CC * kept_cc)
+    return bound
+
+
+def _stack_ends(ends: dict[int, tuple[Array, Array]]) -> tuple[Array, Array]:
+    low, high = (np.stack([ends[row][end] for row in sorted(ends)]) for end in (0, 1))
+    return low, high
+
+
+def _find_red_blue(place: OpenLights, raw: Array) -> tuple[Array, Array]:
+    """Find the least and greatest red over blue [stops] for raw (3, n) decided."""
+    if place.add:
+        least, most = _bound_ratio(place, raw[0], raw[2])
+        return np.log2(np.maximum(least, 1e-12)), np.log2(most)
+    with np.errstate(divide="ignore", invalid="ignore"):  # dark: not a number, and left out
+        exact = np.log2(raw[0] / raw[2])
+    return exact, exact
+
+
+def _add_place(
+    problem: Problem, ends: dict[int, tuple[Array, Array]], row: int, axis: int
+) -> Array:
+    """Find what one more position adds to the part of an axis, squared."""
+    weight, (low, high) = problem.weight, ends[row]
+    at = _find_only_setting(problem)
+    if at is not None:
+        miss = np.maximum(np.maximum(low - at[axis], at[axis] - high), 0.0)
+        return np.asarray(weight[row] * miss**2)
+    added = np.zeros(low.shape)
+    for other, (down, up) in ends.items():
+        if other != row:
+            gap = np.maximum(np.maximum(low - up, down - high), 0.0)
+            added += weight[row] * weight[other] * gap**2
+    return added
+
+
+def _bound_spread(problem: Problem, *ends: Array) -> Array:
+    """Bound what positions within intervals (q, n) of mired and of CC leave at any one setting.
+
+    A convex function of the setting. Wherever the steps towards its least end, its tangent there
+    lies under it, and the menu has two ends.
+    """
+    weight, total = problem.weight, np.zeros(ends[0].shape[1])
+    for axis, scale in ((0, 1.0), (1, CC_WEIGHT)):
+        low, high = ends[2 * axis : 2 * axis + 2]
+        first, last = find_menu_ends(problem.menu)[axis]
+        at = np.clip(weight @ (low + high) / 2, first, last)
+        for step in range(_SPREAD_STEPS + 1):
+            off = at - np.minimum(np.maximum(at, low), high)
+            slope = weight @ off
+            if step < _SPREAD_STEPS:
+                pull = weight @ (off != 0)
+                at = np.clip(at - slope / np.where(pull > 0, pull, 1.0), first, last)
+        below = 2 * np.minimum(slope * (first - at), slope * (last - at))
+        total += scale * np.maximum(weight @ off**2 + below, 0.0)
+    return total
+
+
+def _find_only_setting(problem: Problem) -> Array | None:
+    """Find the setting if there is one alone, so that nothing adapts, (2,) [mired, CC]."""
+    menu = problem.menu
+    return menu.pairs[0] if menu.pairs.shape[0] == 1 and not menu.mired.size else None
 
 
 def _bound_axis(problem: Problem, low: Array, high: Array, axis: int) -> tuple[Array, Array, Array]:
     """Bound the part of mired (axis 0) or CC (1), squared, and the excess, from intervals."""
-    weight, menu = problem.weight, problem.menu
+    weight = problem.weight
     within = (problem.within_mired, problem.within_cc)[axis]
     total = np.zeros(low.shape[1])
     ranks = problem.ranks
@@ -230,9 +322,9 @@ def _bound_axis(problem: Problem, low: Array, high: Array, axis: int) -> tuple[A
                     own[a] = np.maximum(own[a], over / 2)
                 else:
                     kept[b] = np.maximum(kept[b], over)
-    if menu.pairs.shape[0] == 1 and not menu.mired.size:  # one setting alone: nothing adapts
-        at = menu.pairs[0, axis]
-        miss = np.maximum(np.maximum(low - at, at - high), 0.0)
+    only = _find_only_setting(problem)
+    if only is not None:
+        miss = np.maximum(np.maximum(low - only[axis], only[axis] - high), 0.0)
         total = np.asarray(weight @ miss**2)
         for number, rank in enumerate(ranks):
             over = (miss[rank] - within[rank][:, None] - 2 * SLACK).max(axis=0)
@@ -270,17 +362,7 @@ def _list_cut_corners(fixture: DriveRange) -> Array:
             drives = cube[crossed].copy()
             drives[:, channel] = share[crossed]
             found.append(drives)
-    drives = np.concatenate(found)
-    if drives.shape[0] <= _FEW:
-        return drives
-    from scipy.spatial import ConvexHull, QhullError
-
-    place = int(fixture.response.sum(axis=(0, 2)).argmax())
-    seen = drives @ fixture.response[:, place]
-    try:
-        return np.asarray(drives[ConvexHull(seen / seen.max(axis=0)).vertices])
-    except QhullError:
-        return drives
+    return np.concatenate(found)
 
 
 def _cut_out(own: Array, fixture: DriveRange) -> Array:

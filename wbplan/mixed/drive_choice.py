@@ -25,6 +25,7 @@ from wbplan.mixed.drives import add_drives, slice_drives
 from wbplan.mixed.gel_packs import DriveRange, Problem, add_lights, keeps_levels, score_packs
 from wbplan.mixed.search import FoundPack
 from wbplan.scene.changes import Preference
+from wbplan.scene.dialling import settle
 from wbplan.scene.fixtures import Fixture
 
 _FIRM = 1e4
@@ -70,16 +71,16 @@ def choose_drives(
         found = _choose(fixture, fixtures[row], own, prefer, free)
         found = np.where(found < _NOTHING, 0.0, np.where(found > 1 - _NOTHING, 1.0, found))
         chosen[row] = tuple(float(each) for each in found)
-    return _score_again(problem, replace(pack, drives=tuple(chosen)), pack)
+    return _score_again(problem, replace(pack, drives=tuple(chosen))) or pack
 
 
-def _score_again(problem: Problem, made: FoundPack, before: FoundPack) -> FoundPack:
-    """Score a pack with other drives; what it was before if it is not allowed."""
+def _score_again(problem: Problem, made: FoundPack) -> FoundPack | None:
+    """Score a pack with other drives; None if it is not allowed."""
     part, drives, raw = split_drives(problem, made)
     more, levels = add_drives(part, drives[None])
     bent, left = score_packs(part, raw + more)
     if not np.isfinite(left[0]) or not keeps_levels(part, part.fixed_levels + levels)[0]:
-        return before
+        return None
     return replace(made, bent=tuple(float(each) for each in bent[:, 0]), left=float(left[0]))
 
 
@@ -177,45 +178,40 @@ def _climb(
     return np.asarray(best)
 
 
-def round_drives(problem: Problem, pack: FoundPack, fixtures: Sequence[Fixture]) -> FoundPack:
-    """Round drives to the steps that fixtures have, so that as little as can be is left.
-
-    Each drive to its nearest step, then one step at a time to either side as long as that helps.
+def round_drives(
+    problem: Problem, pack: FoundPack, fixtures: Sequence[Fixture]
+) -> FoundPack | None:
+    """Settle the drives of a pack on what its fixtures can be set to, one after the other, so that
+    as little as can be is left; None where no step is allowed.
     """
     driven = [row for row, each in enumerate(pack.drives) if each is not None]
-    if not any(fixtures[row].drive_steps for row in driven):
+    if not any(fixtures[row].has_steps for row in driven):
         return pack
     part, drives, raw = split_drives(problem, pack)
-    steps = np.concatenate(
-        [np.full(len(fixtures[row].channels), fixtures[row].drive_steps or 0) for row in driven]
-    )
-    stepped = np.flatnonzero(steps > 0)
-    grid = np.where(steps > 0, steps, 1)
 
-    def weigh(tried: Array) -> list[tuple[float, ...]]:
+    def weigh(tried: Array) -> Array:
         more, levels = add_drives(part, tried)
         bent, left = score_packs(part, raw + more)
         fine = keeps_levels(part, part.fixed_levels + levels)
         for each, own in slice_drives(part.fixtures):
             output = tried[:, own] @ each.output
             fine &= (output >= each.least * (1 - 1e-6)) & (output <= each.most * (1 + 1e-6))
-        left = np.where(fine, left, np.inf)
-        return [(*(float(e) for e in bent[:, i]), float(left[i])) for i in range(left.size)]
+        return np.concatenate([bent, np.where(fine, left, np.inf)[None]]).T
 
-    whole = np.where(steps > 0, np.round(drives * grid) / grid, drives)
-    now = weigh(whole[None])[0]
-    for _ in range(_SWEEPS * stepped.size):
-        tried = np.repeat(whole[None], 2 * stepped.size, axis=0)
-        for number, column in enumerate(stepped):
-            tried[2 * number, column] += 1 / grid[column]
-            tried[2 * number + 1, column] -= 1 / grid[column]
-        tried = np.clip(tried, 0.0, 1.0)
-        found = weigh(tried)
-        best = min(range(len(found)), key=lambda row: found[row])
-        if found[best] >= now:
+    whole = drives.copy()
+    for _ in range(_SWEEPS):
+        before = whole.copy()
+        for row, (_, own) in zip(driven, slice_drives(part.fixtures), strict=True):
+
+            def weigh_own(tried: Array, own: slice = own) -> Array:
+                every = np.repeat(whole[None], len(tried), axis=0)
+                every[:, own] = tried
+                return weigh(every)
+
+            whole[own] = settle(fixtures[row], whole[own], weigh_own)
+        if sum(fixtures[row].has_steps for row in driven) < 2 or np.array_equal(before, whole):
             break
-        now, whole = found[best], tried[best]
     parts = list(pack.drives)
     for row, (_, own) in zip(driven, slice_drives(part.fixtures), strict=True):
         parts[row] = tuple(float(each) for each in whole[own])
-    return _score_again(problem, replace(pack, drives=tuple(parts)), pack)
+    return _score_again(problem, replace(pack, drives=tuple(parts)))

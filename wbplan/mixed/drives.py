@@ -26,7 +26,7 @@ import numpy as np
 
 from wbplan.camera.setting import MIRED_PER_CC
 from wbplan.core.tables import Array
-from wbplan.mixed.gel_packs import DriveRange, Problem
+from wbplan.mixed.gel_packs import DriveRange, Problem, find_menu_ends
 
 _LN2 = float(np.log(2.0))
 _STEPS = 40
@@ -184,7 +184,7 @@ def solve_drives(
     fixtures = problem.fixtures
     scale = np.array([1.0, MIRED_PER_CC])
     low, high = np.zeros((count, d + 4)), np.ones((count, d + 4))
-    ends = _find_menu_ends(problem) if settings is None else settings[:, None, :]
+    ends = find_menu_ends(problem.menu).T[None] if settings is None else settings[:, None, :]
     low[:, d : d + 2], high[:, d : d + 2] = ends[:, 0] * scale, ends[:, -1] * scale
     high[:, d + 2 :] = 1e4 if problem.is_limited else 0.0
     places = problem.weight.size
@@ -215,14 +215,6 @@ def solve_drives(
     off = _look(task, state)[0] - state[:, None, d : d + 2]
     left = np.tensordot((off**2).sum(axis=2), problem.weight, (1, 0))
     return Drives(fit_outputs(fixtures, state[:, :d]), state[:, d : d + 2] / scale, left)
-
-
-def _find_menu_ends(problem: Problem) -> Array:
-    """Find the least and greatest setting of the menu, (1, 2, 2)."""
-    menu = problem.menu
-    mired = np.concatenate([menu.mired, menu.pairs[:, 0]])
-    tint = np.concatenate([menu.tint_cc, menu.pairs[:, 1]])
-    return np.array([[[mired.min(), tint.min()], [mired.max(), tint.max()]]])
 
 
 def _bend(task: _Task, state: Array) -> Array:

@@ -58,6 +58,16 @@ class LightOptions:
         """How many options there are."""
         return int(self.changes.size)
 
+    def take(self, rows: np.ndarray) -> LightOptions:
+        """Take some of the options."""
+        return LightOptions(
+            self.response[rows],
+            self.levels[rows],
+            self.changes[rows],
+            self.loss_stops[rows],
+            self.use[rows],
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class DriveRange:
@@ -183,7 +193,7 @@ def read_coordinates(problem: Problem, raw: Array) -> tuple[Array, Array, np.nda
     return mired, cc, np.asarray(inside.all(axis=0))
 
 
-def score_packs(problem: Problem, raw: Array) -> tuple[Array, Array]:
+def score_packs(problem: Problem, raw: Array, cap: Array | None = None) -> tuple[Array, Array]:
     """Find how far packs bend the hard limits, and what they leave.
 
     Parameters
@@ -192,6 +202,8 @@ def score_packs(problem: Problem, raw: Array) -> tuple[Array, Array]:
         Stock and sums of lux do not count here.
     raw
         (3, q, n) native RGB at the positions.
+    cap
+        (n,) what a pack has to stay under to be of use [mired^2]: one that will not has infinity.
 
     Returns
     -------
@@ -200,12 +212,36 @@ def score_packs(problem: Problem, raw: Array) -> tuple[Array, Array]:
         menu at which limits bend least, mired and CC joined, in steps of `BENT_STEP`; and what
         that setting leaves, (n,) [mired^2], infinite where a position cannot be neutralised.
     """
+    if cap is not None and np.isfinite(cap).any() and not problem.table.is_plane:
+        rows = _find_hopeful(problem, raw, cap)
+        bent = np.full((len(problem.ranks), raw.shape[2]), np.inf)
+        left = np.full(raw.shape[2], np.inf)
+        bent[:, rows], left[rows] = score_packs(problem, raw.take(rows, axis=2))
+        return bent, left
     mired, cc, fine = read_coordinates(problem, raw)
     weight = problem.weight
     mean_m, mean_c = weight @ mired, weight @ cc
     spread = weight @ (mired - mean_m) ** 2 + CC_WEIGHT * (weight @ (cc - mean_c) ** 2)
     bent, miss = _find_menu_miss(problem, mired, cc, mean_m, mean_c)
     return np.where(fine, bent, np.inf), np.where(fine, spread + miss, np.inf)
+
+
+def _find_hopeful(problem: Problem, raw: Array, cap: Array) -> np.ndarray:
+    """Find the packs whose spread in mired alone leaves them under a cap, place by place."""
+    rows = np.arange(raw.shape[2])
+    known, (first, second, spread) = 0.0, np.zeros((3, rows.size))
+    roomy = cap * (1 + 1e-9) + 1e-8  # more than the arithmetic's error
+    for row in np.argsort(-problem.weight, kind="stable"):
+        weight = problem.weight[row]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            red_blue = np.log2(raw[0, row].take(rows) / raw[2, row].take(rows))
+        mired = problem.table.read_mired(red_blue) - problem.want_mired[row]
+        spread = spread + weight * ((known * mired - 2 * first) * mired + second)
+        known, first, second = known + weight, first + weight * mired, second + weight * mired**2
+        live = np.flatnonzero(spread <= roomy.take(rows))
+        rows = rows.take(live)
+        first, second, spread = (each.take(live) for each in (first, second, spread))
+    return rows
 
 
 def _find_menu_miss(
@@ -303,3 +339,10 @@ def make_menu(kelvin: tuple[float, ...], tint_cc: tuple[float, ...], pairs: Arra
     """Make a menu from a camera's figures."""
     mired = np.sort(1e6 / np.array(kelvin)) if kelvin else np.empty(0)
     return SettingMenu(freeze(mired), freeze(np.array(tint_cc)), freeze(pairs))
+
+
+def find_menu_ends(menu: SettingMenu) -> Array:
+    """Find the least and greatest setting of a menu: mired, then CC, (2, 2)."""
+    mired = np.concatenate([menu.mired, menu.pairs[:, 0]])
+    tint = np.concatenate([menu.tint_cc, menu.pairs[:, 1]])
+    return np.array([[mired.min(), mired.max()], [tint.min(), tint.max()]])

@@ -22,6 +22,7 @@ weight first (`gel_packs.score_packs`), and only then by what they leave.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
@@ -50,12 +51,15 @@ from wbplan.mixed.gel_packs import (
 EXACT_PACKS = 10_000_000
 PROVEN_MIRED = 0.05  # a bound this near to what a pack of drives leaves proves it
 _WORK = 4_000_000  # evaluations, where more packs exist
+_PROVABLE_PACKS = 10**11  # with more, a bound seldom comes near in any time
 _BOUND_WORK = 4  # a bound costs about as much as this many evaluations
 _BLOCK = 32_768
 _NODES = 2_048
 _TIE = 1e-9
 _ROUNDS = 12
-_MOST_TRIPLES = 800_000
+_MOST_AT_ONCE = 800_000  # packs that are tried to settle those of few changes
+_MOST_BASES = 16  # packs around which lights are exchanged
+_NEAR = 32  # options of each light that are exchanged for one another
 _MOST_LEAVES = 100_000  # packs with drives that are kept to be solved, for each set of fixtures
 _MOST_SOLVES = 2_000  # packs with drives that are solved, for all sets of fixtures
 _AT_ONCE = 64
@@ -118,8 +122,13 @@ class _Nodes:
     bound: Bound
 
     def take(self, rows: np.ndarray | slice) -> _Nodes:
+        if not isinstance(rows, slice):
+            rows = np.flatnonzero(rows) if rows.dtype == bool else rows
+            raw = self.raw.take(rows, axis=2)
+        else:
+            raw = self.raw[:, :, rows]
         return _Nodes(
-            self.raw[:, :, rows],
+            raw,
             self.picks[rows],
             self.changes[rows],
             self.loss[rows],
@@ -166,6 +175,13 @@ class _Known:
         bent, left = self.list_caps()
         row = np.minimum(changes, self.problem.most_changes)
         return np.where((bent[row] == 0).all(axis=1), left[row] + _TIE, np.inf)
+
+    def find_own_cap(self, changes: np.ndarray) -> Array:
+        """Find what packs have to stay under to be the best of just so many changes."""
+        caps = np.full(self.problem.most_changes + 1, np.inf)
+        for count, each in self.best.items():
+            caps[count] = np.inf if any(each.bent) else each.left + 2 * _TIE
+        return np.asarray(caps[changes])
 
     def find_live(
         self, changes: np.ndarray, bound: Bound, slack: Array | float = -_TIE
@@ -321,7 +337,8 @@ def _prepare(known: _Known, driven: tuple[int, ...]) -> _State:
     influence = [float(problem.weight @ _find_shares(problem, each)) for each in problem.lights]
     order = np.array(sorted(range(len(influence)), key=lambda row: -influence[row]), dtype=np.intp)
     turned = replace(problem, lights=tuple(problem.lights[row] for row in order))
-    budget = np.inf if whole.packs <= EXACT_PACKS else _WORK / 2 ** len(whole.fixtures)
+    work = _WORK if whole.packs <= _PROVABLE_PACKS else _WORK / 8
+    budget = np.inf if whole.packs <= EXACT_PACKS else work / 2 ** len(whole.fixtures)
     return _State(turned, known, prepare_bounds(turned), order, driven, budget)
 
 
@@ -334,7 +351,11 @@ def try_every_pack(problem: Problem) -> SearchResult:
     for begin in range(0, total, _BLOCK):
         number = np.arange(begin, min(begin + _BLOCK, total))
         picks = np.stack(np.unravel_index(number, counts), axis=1) if counts else number[:, None]
-        _evaluate(state, picks)
+        nodes = _pose_nodes(known.problem, picks[:, : len(counts)])
+        bent, left = score_packs(known.problem, nodes.raw)
+        fine = check_allowed(known.problem, nodes.picks)
+        score = bent, np.where(fine, left, np.inf)
+        state.offer(nodes.picks, score, nodes.changes, nodes.loss)
     bound = tuple(float(each) for each in known.list_caps()[1])
     return SearchResult(tuple(known.best[k] for k in sorted(known.best)), bound, total, True)
 
@@ -350,14 +371,16 @@ def _find_shares(problem: Problem, light: LightOptions) -> Array:
     return np.asarray(own / np.where(total > 0, total, 1.0))
 
 
-def _evaluate(state: _State, picks: np.ndarray) -> bool:
+def _evaluate(state: _State, nodes: _Nodes) -> bool:
+    """Offer packs of which every light is decided, fixtures driven where any are."""
     problem = state.problem
-    picks = picks[:, : len(problem.lights)]
     if problem.fixtures:
-        return _drive(state, _take_hopeful(state, _pose_nodes(problem, picks)))
-    bent, left = score_packs(problem, add_lights(problem, picks))
-    left = np.where(check_allowed(problem, picks), left, np.inf)
-    return state.offer(picks, (bent, left), *_count(problem, picks))
+        return _drive(state, _take_hopeful(state, nodes))
+    fine = keeps_levels(problem, nodes.levels) & (nodes.use <= problem.stock).all(axis=1)
+    cap = np.where(fine, state.known.find_own_cap(nodes.changes), 0.0)
+    bent, left = score_packs(problem, nodes.raw, cap)
+    score = bent, np.where(fine, left, np.inf)
+    return state.offer(nodes.picks, score, nodes.changes, nodes.loss)
 
 
 def _take_hopeful(state: _State, nodes: _Nodes) -> _Nodes:
@@ -401,36 +424,60 @@ def _start(state: _State) -> None:
     """Settle the packs of few changes, then exchange two lights at a time while that helps."""
     lights = state.problem.lights
     none = np.zeros(len(lights), dtype=np.intp)
-    at_once = 2
+    at_once = 1
     for size in (2, 3):
         groups = list(combinations(range(len(lights)), min(size, len(lights))))
         count = sum(float(np.prod([lights[row].count for row in each])) for each in groups)
-        if size == 2 or count <= _MOST_TRIPLES:
+        if count <= _MOST_AT_ONCE:
             at_once = size
-    _exchange(state, none, at_once)
+    every = [np.arange(each.count) for each in lights]
+    _exchange(state, none, at_once, every)
     state.settled = at_once if len(lights) > at_once else state.problem.most_changes
     tried = {tuple(int(each) for each in none)}
-    for _ in range(_ROUNDS):
-        bases = [e.picks for _, e in sorted(state.known.best.items()) if e.picks not in tried]
-        for base in bases:
-            tried.add(base)
-            _exchange(state, np.array(base, dtype=np.intp)[state.order], 2)
+    for _ in range(_MOST_BASES):
+        bases = [each for each in state.known.best.values() if each.picks not in tried]
         if not bases or state.settled == state.problem.most_changes:
             return
+        given = min(bases, key=lambda each: each.rank).picks
+        tried.add(given)
+        base = np.array(given, dtype=np.intp)[state.order]
+        _exchange(state, base, 2, _list_near_options(state, base))
 
 
-def _exchange(state: _State, base: np.ndarray, at_once: int) -> None:
-    """Try every option of every so many lights, the others as they are in ``base``."""
-    lights = state.problem.lights
+def _list_near_options(state: _State, base: np.ndarray) -> list[np.ndarray]:
+    """List for each light the options that are best by themselves beside ``base``."""
+    near = []
+    for row, light in enumerate(state.problem.lights):
+        picks = np.repeat(base[None], light.count, axis=0)
+        picks[:, row] = np.arange(light.count)
+        bent, left = score_packs(state.problem, add_lights(state.problem, picks))
+        near.append(np.sort(np.lexsort((left, *bent[::-1]))[:_NEAR]))
+    return near
+
+
+def _exchange(state: _State, base: np.ndarray, at_once: int, options: Sequence[np.ndarray]) -> None:
+    """Try every of some options of every so many lights, the others as they are in ``base``."""
+    problem = state.problem
+    lights = problem.lights
     for group in combinations(range(len(lights)), min(at_once, len(lights))):
-        counts = [lights[row].count for row in group]
-        total = int(np.prod(counts))
-        for begin in range(0, total, _BLOCK):
-            number = np.arange(begin, min(begin + _BLOCK, total))
-            picks = np.repeat(base[None], number.size, axis=0)
+        others = [row for row in range(len(lights)) if row not in group]
+        still = replace(problem, lights=tuple(lights[row] for row in others))
+        tried = tuple(lights[row].take(options[row]) for row in group)
+        nodes = _pose_nodes(still, base[None, others])
+        nodes.picks = nodes.picks[:, :0]
+        turned = replace(problem, lights=tried)
+        for level in range(len(group) - 1):
+            nodes = _branch(turned, nodes, level)
+        step = max(1, _BLOCK // tried[-1].count) if group else 1
+        for begin in range(0, nodes.changes.size, step):
+            block = nodes.take(slice(begin, begin + step))
             if group:
-                picks[:, group] = np.stack(np.unravel_index(number, counts), axis=1)
-            _evaluate(state, picks)
+                block = _branch(turned, block, len(group) - 1)
+            picks = np.repeat(base[None], block.changes.size, axis=0)
+            for column, row in enumerate(group):
+                picks[:, row] = options[row][block.picks[:, column]]
+            block.picks = picks
+            _evaluate(state, block)
 
 
 def _make_root(problem: Problem) -> _Nodes:
@@ -473,12 +520,9 @@ def _open(state: _State, nodes: _Nodes, level: int) -> None:
         if problem.fixtures:
             state.leaves.append(nodes.take(fine))
             return
-        bent, left = score_packs(problem, nodes.raw)
-        fine &= keeps_levels(problem, nodes.levels)
-        score = bent, np.where(fine, left, np.inf)
-        state.offer(nodes.picks, score, nodes.changes, nodes.loss)
-        state.work += left.size
-        _cover(state, left.size)
+        _evaluate(state, nodes)
+        state.work += nodes.changes.size
+        _cover(state, nodes.changes.size)
         return
     step = max(1, _BLOCK // lights[level].count)
     last = level == len(lights) - 1 and not problem.fixtures
@@ -534,11 +578,11 @@ def _leave(state: _State, nodes: _Nodes) -> None:
 
 def _search_driven(state: _State) -> None:
     """Search the packs with some fixtures let go: gather what the bounds leave, and solve it."""
-    known, lights = state.known, len(state.problem.lights)
+    known, lights = state.known, state.problem.lights
     most = known.solves + _MOST_SOLVES // (2 ** len(known.problem.fixtures) - 1)
-    none = np.zeros((1, lights), dtype=np.intp)
+    none = np.zeros((1, len(lights)), dtype=np.intp)
     seeds = [none, *(np.array([e.picks])[:, state.order] for _, e in sorted(known.best.items()))]
-    _evaluate(state, np.unique(np.concatenate(seeds), axis=0))
+    _evaluate(state, _pose_nodes(state.problem, np.unique(np.concatenate(seeds), axis=0)))
     tried: set[tuple[int, ...]] = set()
     for _ in range(_ROUNDS):
         own = [e for _, e in sorted(known.best.items()) if _list_driven(e) == state.driven]
@@ -548,7 +592,8 @@ def _search_driven(state: _State) -> None:
         tried.update(bases)
         for base in bases:
             if known.solves <= most:
-                _exchange(state, np.array(base, dtype=np.intp)[state.order], 1)
+                at = np.array(base, dtype=np.intp)[state.order]
+                _exchange(state, at, 1, [np.arange(each.count) for each in lights])
     root = _make_root(state.problem)
     if state.bounds is not None:
         root.bound = _bound(state, 0, root)

@@ -10,16 +10,18 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from wbplan.camera.setting import CameraView
+from wbplan.camera.setting import MIRED_PER_CC, CameraView
 from wbplan.core.notes import Note, warn
+from wbplan.core.tables import Array
 from wbplan.light.filters import name_cast
-from wbplan.light.spectrum import find_illuminance_lux
+from wbplan.light.spectrum import find_illuminance_lux, freeze
 from wbplan.planning.advice import TunedFixture
 from wbplan.planning.casts import name_setting, name_tint
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.eye_view import see_as_eye
 from wbplan.scene.changes import FixtureMatch
-from wbplan.scene.fixtures import solve_drives
+from wbplan.scene.dialling import read_panel, settle
+from wbplan.scene.fixtures import Tuning, find_tuning_miss, solve_drives
 
 
 def tune_fixtures(
@@ -70,6 +72,16 @@ def _tune(
         raise ValueError(f"'{match.fixture}' has no channels to tune")
     through = fixture.power * source.filter.transmittance
     found = solve_drives(through, camera.profile.sensitivities, camera.locus, mired, cc)
+    if fixture.has_steps:
+        aim = (through, camera.profile.sensitivities, camera.locus, mired, cc)
+
+        def weigh(drives: Array) -> Array:
+            distance = np.hypot(*np.moveaxis(find_tuning_miss(*aim, drives), -1, 0))
+            return np.stack([np.round(distance, 6), -find_illuminance_lux(drives @ through)], -1)
+
+        drives = settle(fixture, found.drives, weigh)
+        off = find_tuning_miss(*aim, drives)
+        found = Tuning(freeze(drives), float(off[0]), float(off[1]) / MIRED_PER_CC)
     power = found.drives @ through
     lux = find_illuminance_lux(power)
     scale = float(lux / find_illuminance_lux(fixture.drives @ fixture.power))
@@ -86,4 +98,6 @@ def _tune(
         loss_stops=float(np.log2(find_illuminance_lux(through.sum(axis=0)) / lux)),
         cct_kelvin=eye.cct_kelvin,
         duv=eye.duv,
+        drive_steps=fixture.drive_steps,
+        panel=read_panel(fixture, found.drives),
     )

@@ -12,6 +12,7 @@ from wbplan.camera.setting import Setting
 from wbplan.core.intervals import Interval
 from wbplan.core.notes import Note
 from wbplan.scene.changes import LevelRatio
+from wbplan.scene.dialling import DialPlace
 
 RATIO_SLACK_STOPS = 1e-5  # past which a ratio is not kept: more than the arithmetic's error
 
@@ -40,7 +41,8 @@ class Change:
     of all (None where nobody said it), ``spread_deg`` how wide they spread its beam, ``trips`` what
     it takes to get there. ``loss_stops`` is infinite for a light that is put out. ``is_generic``
     marks the catalogue's corrections, ``is_model`` any that nobody measured. ``choices`` are the
-    drives that a camera sees alike, and what each costs.
+    drives that a camera sees alike, and what each costs. ``drive_steps`` counts the steps of a
+    drive, or of the level of a fixture with a ``panel`` of its own, 0 where nobody stated any.
     """
 
     light: str
@@ -61,6 +63,8 @@ class Change:
     gel_m2: float | None = None
     trips: int = 1
     notes: tuple[Note, ...] = ()
+    drive_steps: int = 0
+    panel: DialPlace | None = None
 
     @property
     def count(self) -> int:
@@ -165,7 +169,7 @@ class TunedFixture:
 
     ``off_mired`` and ``off_green_cc`` are what the camera still sees of a difference. ``lux`` are
     (position, lux at full output), ``loss_stops`` against all channels at full. ``cct_kelvin`` and
-    ``duv`` are where a person would begin to dial.
+    ``duv`` are where a person would begin to dial; ``drive_steps`` and ``panel`` as in `Change`.
     """
 
     fixture: str
@@ -178,6 +182,8 @@ class TunedFixture:
     loss_stops: float
     cct_kelvin: float
     duv: float
+    drive_steps: int = 0
+    panel: DialPlace | None = None
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from wbplan.planning.lights import LightPlan
 from wbplan.planning.looks import Appearance
 from wbplan.planning.luts import LutPlan
 from wbplan.planning.positions import PositionPlan
+from wbplan.planning.sun import SunAndMoon
 from wbplan.planning.trade_off import TradeOff
 from wbplan.planning.verdict import Verdict
 from wbplan.scene.cautions import Caution
@@ -38,7 +39,8 @@ class SetupPlan:
 
     ``luts`` are those asked for besides the main ``lut``, and those of further cameras.
 
-    ``stem`` is what its files' names begin with.
+    ``stem`` is what its files' names begin with. ``bodies`` is where sun and moon stand, None
+    without a place and a time.
     """
 
     setup: Setup
@@ -61,6 +63,7 @@ class SetupPlan:
     stem: str = ""
     plate: PlateView | None = None
     verdict: Verdict | None = None
+    bodies: SunAndMoon | None = None
 
     @property
     def name(self) -> str:

@@ -104,7 +104,8 @@ def show_positions(
     exact: WantedSetting,
     dial: Setting,
     positions: tuple[PositionPlan, ...],
-    lut: LutFile | None,
+    has_lut: bool,
+    lut: LutFile | None = None,
 ) -> Appearance:
     """Work out how every position looks, and where lights and the camera's neutral lie.
 
@@ -112,8 +113,11 @@ def show_positions(
     ----------
     positions
         What was decided about them.
+    has_lut
+        Whether a LUT carries the dialled setting to the exact one.
     lut
-        The table that carries the dialled setting to the exact one, if there is one.
+        Its table, through which ``corrected`` is seen; the exact setting itself where none is made
+        yet.
     """
     setup, camera = scene.setup, scene.camera
     meter = positions[setup.key_row].eye.cct_kelvin
@@ -123,9 +127,14 @@ def show_positions(
     wishes.append(_Wish("dialled", dial.mired, dial.tint_cc))
     lit = np.flatnonzero(scene.position_power.sum(axis=-1) > 0)
     seen = {wish.code: _picture(camera, wish, scene.position_power[lit]) for wish in wishes}
-    if lut is not None:
-        wishes.append(_Wish("corrected", *exact.point))
-        seen["corrected"] = _picture_through(lut, scene, dial, scene.position_power[lit])
+    if has_lut:
+        corrected = _Wish("corrected", *exact.point)
+        wishes.append(corrected)
+        seen["corrected"] = (
+            _picture(camera, corrected, scene.position_power[lit])
+            if lut is None
+            else _picture_through(lut, scene, dial, scene.position_power[lit])
+        )
     rows = {int(row): number for number, row in enumerate(lit)}
     looks: list[PositionLooks] = []
     for row, position in enumerate(positions):

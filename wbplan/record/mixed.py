@@ -113,8 +113,27 @@ def _plan(row: int, plan: ChangePlan) -> dict[str, Any]:
     }
 
 
-def _drives(drives: tuple[tuple[str, float], ...]) -> list[dict[str, Any]]:
-    return [{"channel": name, "drive_percent": make_number(100 * each)} for name, each in drives]
+def _drives(made: Change | TunedFixture) -> list[dict[str, Any]]:
+    steps = 0 if made.panel else made.drive_steps
+    return [
+        {
+            "channel": name,
+            "drive_percent": make_number(100 * each),
+            "step": round(each * steps) if steps else None,
+        }
+        for name, each in made.drives
+    ]
+
+
+def _panel(made: Change | TunedFixture) -> dict[str, Any] | None:
+    panel, steps = made.panel, made.drive_steps
+    if panel is None:
+        return None
+    return {
+        **make_keys(kelvin=panel.kelvin, tint_green_cc=panel.tint_cc),
+        "level_percent": make_number(100 * panel.level),
+        "level_step": round(panel.level * steps) if steps else None,
+    }
 
 
 def _change(change: Change) -> dict[str, Any]:
@@ -124,7 +143,8 @@ def _change(change: Change) -> dict[str, Any]:
         "is_model": change.is_model,
         "is_generic": change.is_generic,
         "pieces_count": change.pieces,
-        "drives": _drives(change.drives),
+        "drives": _drives(change),
+        "panel": _panel(change),
         "drives_alike": [
             {
                 "name": each.name,
@@ -161,7 +181,8 @@ def _fixture(fixture: TunedFixture) -> dict[str, Any]:
         "light": fixture.fixture,
         "wanted": fixture.wanted,
         "is_reached": fixture.reached,
-        "drives": _drives(fixture.drives),
+        "drives": _drives(fixture),
+        "panel": _panel(fixture),
         **make_keys(off_mired=fixture.off_mired, off_green_cc=fixture.off_green_cc),
         **make_keys(loss_stops=fixture.loss_stops, cct_kelvin=fixture.cct_kelvin, duv=fixture.duv),
         "positions": [

@@ -43,19 +43,28 @@ class Fixture:
 
     ``power`` (n, 401) is each channel alone at full drive [W m-2 nm-1], all read at one place;
     ``drives`` (n,), 0 to 1, is how it burned when the positions were read. ``drive_steps`` counts
-    the steps of a channel from nothing to all, 0 where it has none that anybody stated.
+    the steps of a channel from nothing to all. Where it is set by a panel of its own
+    ``kelvin_step`` and ``tint_step_cc`` are that panel's, and ``drive_steps`` those of its level.
+    Each is 0 where it has none that anybody stated.
     """
 
     channels: tuple[str, ...]
     power: Array
     drives: Array
     drive_steps: int = 0
+    kelvin_step: float = 0.0
+    tint_step_cc: float = 0.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "power", freeze(self.power, (WAVELENGTHS_NM.size,)))
         object.__setattr__(self, "drives", freeze(self.drives, (len(self.channels),)))
         if ((self.drives < 0) | (self.drives > 1)).any() or self.drives.max() <= 0:
             raise ValueError("drives lie from 0 to 1, and one at least is above 0")
+
+    @property
+    def has_steps(self) -> bool:
+        """Whether it can be set to some drives only."""
+        return bool(self.drive_steps or self.kelvin_step)
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,6 +90,21 @@ def _see(locus: LocusResponse, raw: Array) -> Array:
 def _level(raw: Array) -> float:
     """Find the geometric mean of RGB, a blind channel floored."""
     return float(np.exp(np.log(np.maximum(raw, _LEAST * raw.max())).mean()))
+
+
+def find_tuning_miss(
+    channel_power: ArrayLike,
+    sensitivities: ArrayLike,
+    locus: LocusResponse,
+    mired: float,
+    tint_cc: float,
+    drives: Array,
+) -> Array:
+    """Find what drives (..., n) leave of what is wanted, (..., 2), mired and CC as mired; the rest
+    as for `solve_drives`.
+    """
+    seen = respond(channel_power, sensitivities)
+    return np.asarray(_see(locus, drives @ seen) - np.array([mired, MIRED_PER_CC * tint_cc]))
 
 
 def solve_drives(

@@ -103,6 +103,21 @@ BAD = [
     ("key_loss_stops: 1", "key_loss_stops: 1\n      prefer: best", "prefer", "brightest"),
     ("key_loss_stops: 1", "key_loss_stops: 1\n      prefer: [evenest]", "prefer", ""),
     ("cool: 0.5}", "cool: 0.5}\n    dmx_bits: 12", "dmx_bits", "16"),
+    ("cool: 0.5}", "cool: 0.5}\n    kelvin_step: 0", "kelvin_step", "above 0"),
+    ("cool: 0.5}", "cool: 0.5}\n    kelvin_step: fine", "kelvin_step", "number"),
+    ("cool: 0.5}", "cool: 0.5}\n    tint_step_cc: 1", "tint_step_cc", "both"),
+    (
+        "cool: 0.5}",
+        "cool: 0.5}\n    kelvin_step: 50\n    tint_step_cc: 1",
+        "tint_step_cc",
+        "three channels",
+    ),
+    (
+        "{warm: {lamp: LED-B1, lux: 300}, cool: {lamp: LED-B5, lux: 500}}",
+        "{warm: {lamp: HP1, lux: 300}, cool: {lamp: HP1, lux: 9}}\n    kelvin_step: 50",
+        "kelvin_step",
+        "white",
+    ),
     ("cool: 0.5}", "cool: 0.5}\n    dmx_bits: true", "dmx_bits", ""),
     ("{mired: 10, cc: 2}", "{mired: 0}", "within.mired", "above 0"),
     ("within: {mired: 30}", "within: {}", "within", "mapping"),
@@ -158,6 +173,10 @@ def test_what_fixtures_may_do_is_read(tmp_path: Path) -> None:
     assert setup.sources[2].fixture.drive_steps == 2**16 - 1  # ANSI E1.11 slots are of 8 bits
     assert setup.wish is not None
     assert setup.wish.prefer == "truest"
+    stepped = GOOD.replace("cool: 0.5}", "cool: 0.5}\n    kelvin_step: 50")
+    panel = read(tmp_path, stepped).setups[0].sources[2].fixture
+    assert panel is not None
+    assert (panel.kelvin_step, panel.tint_step_cc, panel.drive_steps) == (50, 0, 0)
     assert setup.wish.lights[2].max_gain_stops == 0.5
 
 

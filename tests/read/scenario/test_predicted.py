@@ -160,7 +160,7 @@ def test_what_is_doubtful_is_said(
         (("aimed_at: face,", "tilt_deg: -30,"), "facing_deg: found a tilt without"),
         (("distance_m: 1,", "distance_m: 3,"), "aimed_at: found 'face', which is in the same place"),
         (("distance_m: 1, bearing_deg: 0, height_m: 1.5, aimed_at: face", "distance_m: 3, bearing_deg: 0, height_m: 1.5, tilt_deg: -90"), "distance_m: found where 'face' is"),
-        (("panel.ies", "none.ies"), "none.ies: found no such file"),
+        (("panel.ies", "none.ies"), "found no such file: 'none.ies'; allowed: did you mean 'panel.ies'"),
         (("dimmer: 0.5", "dimmer: 1.5"), "dimmer: found 1.5; allowed: a number from 0 to 1"),
         (("dimmer: 0.5", "band_percent: [5, 10]"), "band_percent: found from 5 to 10 %"),
         (("wall: {distance_m: 5,", "wall: {dimmer: 1, distance_m: 5,"), "dimmer: found dimmer without photometry"),

@@ -207,7 +207,7 @@ def test_records_of_lights_and_plate_notes_warn_of_the_sun(tmp_path: Path) -> No
         ("kelvin: 6800", "kelvin: 3000", "from 4500 to 12000"),
         ("share_of_sky: 0.4", "share_of_sky: 1.4", "above 0"),
         ("share_of_sky: 0.4", "facing: up", "unknown field 'facing'"),
-        ("sun: model, ", "sun: modell, ", "did you mean 'model'"),
+        ("sun: model, ", "sun: modell, ", "or model, or a mapping"),
         ("sun: model, ", "sun: -3, ", "from 0"),
         ("lamp: 80", "lamp: model", "a number"),
         ("lamp: 80", "lamp: {share: 1}", "a number"),

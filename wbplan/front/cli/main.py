@@ -22,11 +22,14 @@ from wbplan.front.cli.cameras import (
     add_learn_command,
     add_verify_command,
 )
+from wbplan.front.cli.check import add_check_command
 from wbplan.front.cli.completion import add_completion_command
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
+from wbplan.front.cli.new import add_new_command
 from wbplan.front.cli.next_step import tell_next
+from wbplan.front.cli.open import add_open_command
 from wbplan.front.cli.options import (
     add_delivery,
     add_detail,
@@ -56,7 +59,8 @@ def main(arguments: list[str] | None = None) -> int:
         options.run(options)
         sys.stdout.flush()
     except WbplanError as error:
-        print(f"wbplan: {escape_unprintable(str(error))}", file=sys.stderr)
+        for line in str(error).split("\n"):
+            print(f"wbplan: {escape_unprintable(line)}", file=sys.stderr)
         return 2
     except BrokenPipeError:  # the reader of our output left, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -77,6 +81,8 @@ def make_parser() -> Parser:
     parser.add_argument("-V", "--version", action="version", version=f"wbplan {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 
+    add_new_command(commands)
+    add_open_command(commands)
     plan = commands.add_parser(
         "plan",
         help="decide the setting, casts, exposure and LUT of each setup in a scenario",
@@ -99,7 +105,9 @@ def make_parser() -> Parser:
         "--camera", metavar="PROFILE", help="use this profile for every setup: a name or a path"
     )
     plan.add_argument(
-        "--force", action="store_true", help="replace the plan that the folder holds already"
+        "--force",
+        action="store_true",
+        help="replace what is in the folder even if it is another plan, or changed since",
     )
     _add_band(plan)
     plan.add_argument(
@@ -124,6 +132,7 @@ def make_parser() -> Parser:
     )
     plan.set_defaults(run=_run_plan, band=None)
 
+    add_check_command(commands)
     add_day_command(commands)
 
     light = commands.add_parser(
@@ -309,13 +318,13 @@ def _run_plan(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
     from wbplan.front.cli.records import print_plan
-    from wbplan.front.files import write
+    from wbplan.front.files import say_plan, write
     from wbplan.front.plans import plan
     from wbplan.read.catalogue import find_scenario_file
 
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
-    check_folder(folder, options.force)
+    check_folder(folder, options.force, say_plan(path.name))
     check_delivery(options, folder)
     decided = plan(
         path,
@@ -334,12 +343,13 @@ def _run_plan(options: argparse.Namespace) -> None:
 def _run_describe(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
-    from wbplan.front.files import make_light_record, write
+    from wbplan.front.cli.options import find_width
+    from wbplan.front.files import LIGHTS, make_light_record, write
     from wbplan.front.lights import describe
     from wbplan.report.light.terminal import format_lights
 
     if options.out:
-        check_folder(Path(options.out), options.force)
+        check_folder(Path(options.out), options.force, LIGHTS)
     column = options.column
     lights = describe(
         options.files,
@@ -354,7 +364,7 @@ def _run_describe(options: argparse.Namespace) -> None:
     if options.json:
         print(make_light_record(lights), end="")
         return
-    print(format_lights(lights))
+    print(format_lights(lights, find_width()))
     if names:
         print(f"\nWritten to {options.out}: {', '.join(names)}")
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from wbplan.core.errors import InputError, Place
 from wbplan.front.cli.options import check_delivery, find_width, print_result, write_delivery
-from wbplan.record.schemas import SCHEMAS
+from wbplan.record.schemas import FILES, SCHEMAS
 
 if TYPE_CHECKING:
     from wbplan.planning.decisions import Plan
@@ -41,11 +41,18 @@ def add_record_commands(commands: Any) -> None:
     compare.set_defaults(run=_run_compare)
     schema = commands.add_parser(
         "schema",
-        help="print the JSON Schema of a plan, lights, plate notes, a day or a delivery",
-        description="Print the JSON Schema (draft 2020-12) of what this version writes.",
+        help="print the JSON Schema of what is written, or of a scenario, profile or lesson",
+        description="Print the JSON Schema (draft 2020-12) of what this version writes, "
+        "or of what it reads: scenario, profile and lesson, for editors that complete and check. "
+        "An editor finds one by the first line of a file: "
+        "# yaml-language-server: $schema=wbplan-scenario.schema.json",
     )
     schema.add_argument(
-        "record", nargs="?", default="plan", choices=SCHEMAS, help=f"one of {', '.join(SCHEMAS)}"
+        "record",
+        nargs="?",
+        default="plan",
+        choices=(*SCHEMAS, *FILES),
+        help=f"one of {', '.join((*SCHEMAS, *FILES))}",
     )
     schema.set_defaults(run=_run_schema)
 
@@ -75,24 +82,22 @@ def run_rebuild(options: argparse.Namespace) -> None:
     from wbplan.core.names import clean_text
     from wbplan.core.output import RECORD_NAME, check_folder, write_folder
     from wbplan.core.progress import make_bar
-    from wbplan.front.files import make_files
+    from wbplan.front.files import make_files, say_plan
     from wbplan.front.plans import plan
     from wbplan.front.scenes import read_record_scene
     from wbplan.read.json_fields import MOST_RECORD_BYTES
     from wbplan.record.file import find_record_file
 
     _refuse_beside_record(options)
-    if options.out:
-        check_folder(Path(options.out), options.force)
     path = find_record_file(options.record)
     scene = read_record_scene(path)
     folder = Path(options.out or f"{Path(scene.file).stem}-plan")
-    check_folder(folder, options.force)
+    check_folder(folder, options.force, say_plan(scene.file))
     check_delivery(options, folder)
     decided = plan(scene, progress=make_bar())
     files = make_files(decided)
     is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
-    write_folder(folder, files, options.force)
+    write_folder(folder, files, options.force, say_plan(scene.file))
     for note in scene.notes:
         print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
     if is_same and options.detail != "brief":

@@ -11,7 +11,7 @@ from wbplan.report.base.words import say_lux, say_setting
 from wbplan.report.mixed import words as mixed
 
 if TYPE_CHECKING:
-    from wbplan.planning.advice import Advice, Agreement, ChangePlan
+    from wbplan.planning.advice import Advice, Agreement, ChangePlan, TunedFixture
 
 _INDENT = "   "
 
@@ -52,13 +52,19 @@ def _format_advice(plan: SetupPlan, advice: Advice, width: int) -> list[str]:
             "",
             f"{_INDENT}tune    {clean_text(fixture.fixture)} to {clean_text(fixture.wanted)}: "
             f"{mixed.say_fixture_left(fixture)}",
-            f"{_INDENT}        begin at {mixed.say_start(fixture.cct_kelvin, fixture.duv)}; "
-            f"{clean_text(mixed.say_drives(fixture.drives))}",
+            f"{_INDENT}        {clean_text(_say_begin(fixture))}",
             f"{_INDENT}        leaves {say_lux(lux)} at {clean_text(where)}, "
             f"{mixed.say_loss(fixture.loss_stops)} against all channels at full",
         ]
     notes = [f"{_INDENT}{_name(note.weight)}  {clean_text(str(note))}" for note in advice.notes]
     return [*lines, *(["", *notes] if notes else [])]
+
+
+def _say_begin(fixture: TunedFixture) -> str:
+    if fixture.panel:
+        return mixed.say_dial(fixture)
+    start = mixed.say_start(fixture.cct_kelvin, fixture.duv)
+    return f"begin at {start}; {mixed.say_drives(fixture.drives, fixture.drive_steps)}"
 
 
 def _name(weight: str) -> str:

@@ -26,9 +26,32 @@ if TYPE_CHECKING:
     )
 
 
-def say_drives(drives: tuple[tuple[str, float], ...]) -> str:
-    """Say channel drives: 'warm 72 %, cool 100 %'."""
+def say_drives(drives: tuple[tuple[str, float], ...], steps: int = 0) -> str:
+    """Say channel drives: 'warm 72 %, cool 100 %', or in steps: 'warm 184, cool 255 of 255'."""
+    if steps:
+        return ", ".join(f"{name} {round(each * steps)}" for name, each in drives) + f" of {steps}"
     return ", ".join(f"{name} {words.say_percent(100 * each)}" for name, each in drives)
+
+
+def say_dial(each: Change | TunedFixture) -> str:
+    """Say what a fixture is set to: the step of its panel, or its channels and where to begin."""
+    panel = each.panel
+    if panel is None:
+        start = say_start(each.cct_kelvin, each.duv)
+        return f"dial {start} ({say_drives(each.drives, each.drive_steps)})"
+    steps = each.drive_steps
+    level = (
+        f"{round(panel.level * steps)} of {steps}"
+        if steps
+        else words.say_percent(100 * panel.level)
+    )
+    tint = say_fixture_tint(panel.tint_cc)
+    return f"set it to {words.say_kelvin(panel.kelvin)}{tint}, level {level}"
+
+
+def say_fixture_tint(cc: float) -> str:
+    """Say a tint of a fixture's own light: ', 3 CC green'; nothing for none."""
+    return f", {abs(cc):.12g} CC {'green' if cc > 0 else 'magenta'}" if cc else ""
 
 
 def say_start(cct_kelvin: float, duv: float) -> str:
@@ -41,8 +64,7 @@ def say_start(cct_kelvin: float, duv: float) -> str:
 def say_change(change: Change) -> str:
     """Say what is done to a light, without its name."""
     if change.drives:
-        start = say_start(change.cct_kelvin, change.duv)
-        return f"dial {start} ({say_drives(change.drives)})"
+        return say_dial(change)
     parts = [_say_burning(change)] if change.kind else []
     if change.filters:
         hung = [_say_times(each, n) for each, n in Counter(change.filters).items()]
