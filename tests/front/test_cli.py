@@ -91,6 +91,7 @@ def test_existing_output_is_refused_and_left_alone(planned: tuple[Path, str]) ->
     before = {each.name: each.read_bytes() for each in folder.iterdir()}
     done = run("plan", "harbour_noon", "--out", str(folder))
     assert done.returncode == 2
+    assert "holds files already" in done.stderr
     assert "--force" in done.stderr
     assert {each.name: each.read_bytes() for each in folder.iterdir()} == before
 
@@ -198,6 +199,8 @@ def test_library_call_of_the_readme(tmp_path: Path) -> None:
     assert sorted(names) == sorted(
         each.name for each in (tmp_path / "out").iterdir() if each.name != "SHA256SUMS"
     )
+    assert wbplan.write(decided, tmp_path / "out") == names  # its own, which nobody changed
+    (tmp_path / "out" / "plan.json").write_text("mine")
     with pytest.raises(wbplan.OutputError):
         wbplan.write(decided, tmp_path / "out")
     with pytest.raises(AttributeError):

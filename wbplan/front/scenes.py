@@ -103,13 +103,20 @@ def read_edited(
     memory
         Keeps the tables of spectra that were read, for the next time.
 
+    Returns
+    -------
+    Scene
+        Without the files that it came from.
+
     Raises
     ------
     InputError
         As `read_scene`.
     """
     given = {f"scenario/{name}": data for name, data in files.items()}
-    return _read(Ledger(given=given, memory=memory), path, None)
+    ledger = Ledger(given=given, memory=memory)
+    with ledger.scope("scenario", path.parent):
+        return read_scenario(path)
 
 
 def take_scene(scene: SceneLike, camera: str | Camera | None, for_day: bool = False) -> Scene:

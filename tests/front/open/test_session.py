@@ -258,7 +258,7 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
     ({**LUX, "lux": float("inf")}, "a number"),
     ({"do": "key", "setup": 0, "position": "street doo"}, "one that is there"),
     ({"do": "filters", "setup": 0, "light": PANELS, "filters": ["blue glass"]}, "a generic filter"),
-    ({"do": "shooting", "setup": 0, "field": "fps", "value": 0}, "above 0"),
+    ({"do": "shooting", "setup": 0, "field": "fps", "value": 0}, "0.0001 to 100000"),
     ({"do": "shooting", "setup": 0, "field": "fps", "value": None}, "fps"),
     ({"do": "shooting", "setup": 0, "field": "name", "value": 3}, "one that is there"),
     ({"do": "camera", "setup": 0, "camera": "cfa-mif"}, "cfa-mid"),
@@ -365,7 +365,8 @@ def test_a_new_scenario_is_written_when_it_is_kept(
     assert list(tmp_path.iterdir()) == []
     assert not session.show()["kept"]
     session.keep(session.version)
-    assert [each.name for each in tmp_path.iterdir()] == ["location.yaml"]
+    names = sorted(each.name for each in tmp_path.iterdir())
+    assert names == ["location.yaml", "wbplan-scenario.schema.json"]
     assert begin_session(".").show()["kept"]
     (tmp_path / "more").mkdir()
     write_reading(tmp_path / "more" / "lamp.csv", scale_to_lux(radiate_black_body(3000.0), 55.0))

@@ -74,14 +74,14 @@ def run_day(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
     from wbplan.front.days import plan_day
-    from wbplan.front.files import write
+    from wbplan.front.files import say_plan, write
     from wbplan.read.catalogue import find_scenario_file
     from wbplan.report.day.terminal import format_day_decisions, format_day_plan
     from wbplan.report.plan.terminal import list_written
 
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-day")
-    check_folder(folder, options.force)
+    check_folder(folder, options.force, say_plan(path.name, "day"))
     check_delivery(options, folder)
     with name_options(_OPTIONS):
         planned = plan_day(

@@ -105,7 +105,9 @@ def make_parser() -> Parser:
         "--camera", metavar="PROFILE", help="use this profile for every setup: a name or a path"
     )
     plan.add_argument(
-        "--force", action="store_true", help="replace the plan that the folder holds already"
+        "--force",
+        action="store_true",
+        help="replace what is in the folder even if it is another plan, or changed since",
     )
     _add_band(plan)
     plan.add_argument(
@@ -316,13 +318,13 @@ def _run_plan(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
     from wbplan.front.cli.records import print_plan
-    from wbplan.front.files import write
+    from wbplan.front.files import say_plan, write
     from wbplan.front.plans import plan
     from wbplan.read.catalogue import find_scenario_file
 
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
-    check_folder(folder, options.force)
+    check_folder(folder, options.force, say_plan(path.name))
     check_delivery(options, folder)
     decided = plan(
         path,
@@ -341,12 +343,13 @@ def _run_plan(options: argparse.Namespace) -> None:
 def _run_describe(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
-    from wbplan.front.files import make_light_record, write
+    from wbplan.front.cli.options import find_width
+    from wbplan.front.files import LIGHTS, make_light_record, write
     from wbplan.front.lights import describe
     from wbplan.report.light.terminal import format_lights
 
     if options.out:
-        check_folder(Path(options.out), options.force)
+        check_folder(Path(options.out), options.force, LIGHTS)
     column = options.column
     lights = describe(
         options.files,
@@ -361,7 +364,7 @@ def _run_describe(options: argparse.Namespace) -> None:
     if options.json:
         print(make_light_record(lights), end="")
         return
-    print(format_lights(lights))
+    print(format_lights(lights, find_width()))
     if names:
         print(f"\nWritten to {options.out}: {', '.join(names)}")
 

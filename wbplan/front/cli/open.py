@@ -63,7 +63,7 @@ def _run_open(options: argparse.Namespace) -> None:
         threading.Thread(target=_open_browser, args=(server.make_url(),), daemon=True).start()
     with server, contextlib.suppress(KeyboardInterrupt):
         server.serve_forever(poll_interval=0.05)
-    if not session.show()["kept"]:
+    if session.version > 1 and not session.show()["kept"]:
         print("wbplan: warning: ended with changes that were not saved", file=sys.stderr)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path, PurePath
 from typing import Any, Final
 
@@ -52,9 +53,9 @@ class Document:
         """The scenario's text."""
         return self.files[self.name].decode("utf-8")
 
-    @property
+    @cached_property
     def tree(self) -> Node:
-        """The scenario as it is written."""
+        """The scenario as it is written; to be read only."""
         return build_tree(self.text, self.name)
 
     def put(self, name: str, text: str) -> Document:

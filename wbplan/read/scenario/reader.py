@@ -34,7 +34,7 @@ from wbplan.light.filters import (
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.read.catalogue import STAND_IN, find_camera, find_given_camera
 from wbplan.read.mistakes import read_file
-from wbplan.read.model.scenario import FORMAT_VERSION, SCENARIO
+from wbplan.read.model.scenario import FORMAT_VERSION, LEAST_TIME_S, SCENARIO
 from wbplan.read.profiles import check_on_menu, explain_menu
 from wbplan.read.scenario.changes import (
     read_beside,
@@ -254,6 +254,7 @@ class _Reader:
 
     def read_setup(self, fields: Fields) -> Setup:
         name = fields.text("name")
+        fields.text("like", "")  # what it stands for is filled in already
         camera = fields.attempt(lambda: self._read_camera(fields), None)
         camera = camera or find_camera(STAND_IN, self._folder)
         own = {
@@ -468,6 +469,12 @@ class _Reader:
         if fields.kind(("shutter_angle_deg", "shutter_time_s")) == "shutter_angle_deg":
             angle = fields.number("shutter_angle_deg")
             time = float(find_exposure_time_s(angle, fps))
+            if time < LEAST_TIME_S:
+                raise fields.refuse(
+                    "shutter_angle_deg",
+                    f"{angle:g}, which is {time:.3g} s at {fps:g} fps",
+                    f"an angle that is open for at least {LEAST_TIME_S:g} s",
+                )
         else:
             time = fields.number("shutter_time_s")
             if time > longest * (1 + 1e-9):

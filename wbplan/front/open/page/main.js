@@ -2,7 +2,7 @@
 
 import { sayDecision, showDecision } from "./decision.js";
 import { draw, make, makeId, readNumber } from "./parts.js";
-import { change, drop, isIdle, look } from "./server.js";
+import { change, drop, forget, isIdle, look } from "./server.js";
 import { Sheet } from "./sheet.js";
 
 const get = (id) => document.getElementById(id);
@@ -20,6 +20,7 @@ const sheet = new Sheet(get("sheet"), (edit, group) => ask("/edit", { edit }, gr
 
 function take(status, said, path) {
   if (said.decided) state = said;
+  if (status === 409) forget();
   if (status === 200) {
     if (get("notice").dataset.kind !== "file") tell("");
   } else if (status === 409 && said.decided && path === "/keep" && said.trouble.includes("disk")) {
