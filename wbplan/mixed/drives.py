@@ -169,8 +169,8 @@ def solve_drives(
     start
         (n, d) drives to begin from.
     settings
-        (n, 2) the setting of each pack [mired, CC]; None to let it go anywhere between the ends
-        of the menu.
+        (n, 2) the setting of each pack [mired, CC], not a number on an axis that may go anywhere
+        between the ends of the menu; None for both.
     cap
         (n,) what a pack has to stay under, limits kept, to be of use [mired^2]: one that will not
         is left half solved; infinite or None to solve it to its end, limits bent if they must.
@@ -184,7 +184,9 @@ def solve_drives(
     fixtures = problem.fixtures
     scale = np.array([1.0, MIRED_PER_CC])
     low, high = np.zeros((count, d + 4)), np.ones((count, d + 4))
-    ends = find_menu_ends(problem.menu).T[None] if settings is None else settings[:, None, :]
+    ends = np.broadcast_to(find_menu_ends(problem.menu).T, (count, 2, 2))
+    if settings is not None:
+        ends = np.where(np.isnan(settings)[:, None, :], ends, settings[:, None, :])
     low[:, d : d + 2], high[:, d : d + 2] = ends[:, 0] * scale, ends[:, -1] * scale
     high[:, d + 2 :] = 1e4 if problem.is_limited else 0.0
     places = problem.weight.size
