@@ -674,6 +674,27 @@ def _drive(state: _State, nodes: _Nodes, thorough: bool = False) -> bool:
         better |= _offer_driven(state, part, fixed.drives)
     if thorough:
         better |= _follow_valley(state, nodes.take(rows), free.drives[rows], free.setting[rows])
+        better |= _polish(state)
+    return better
+
+
+def _polish(state: _State) -> bool:
+    """Solve the best packs on from where they are, patiently, at the entries of the menu around."""
+    known = state.known
+    own = [e for _, e in sorted(known.best.items()) if _list_driven(e) == state.driven]
+    if not own:
+        return False
+    nodes = _pose_nodes(state.problem, np.array([e.picks for e in own])[:, state.order])
+    parts = [[share for part in each.drives if part is not None for share in part] for each in own]
+    start = np.array(parts)
+    free = solve_drives(state.problem, nodes.raw, nodes.levels, start, patient=True)
+    better = _offer_driven(state, nodes, free.drives)
+    settings = _list_near(state.problem, free.setting, True)
+    known.solves += len(own) * (1 + settings.shape[1])
+    for number in range(settings.shape[1]):
+        at, cap = settings[:, number], known.find_cap(nodes.changes)
+        made = solve_drives(state.problem, nodes.raw, nodes.levels, free.drives, at, cap, True)
+        better |= _offer_driven(state, nodes, made.drives)
     return better
 
 
