@@ -5,7 +5,10 @@ Fixtures made of it stand in `conftest`, so that each is made once in a run.
 
 from __future__ import annotations
 
+import io
+import subprocess
 from collections.abc import Iterator
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
@@ -13,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 from numpy.typing import ArrayLike
 
 from wbplan.camera.sensitivities import Camera, Family, Menu
@@ -21,6 +25,7 @@ from wbplan.codes.encodings import find_encoding
 from wbplan.core.notes import warn
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import Shooting
+from wbplan.front.cli.main import main
 from wbplan.front.plans import plan as plan_scenario
 from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
@@ -134,6 +139,20 @@ def make_setup(
 def plan_shipped(name: str, advise: bool = False, plate: bool = False) -> Plan:
     """A shipped scenario's plan; each is made once in a run, since nothing can change it."""
     return plan_scenario(name, advise=advise, plate=plate)
+
+
+def call(
+    *arguments: str, cwd: Path, monkeypatch: pytest.MonkeyPatch
+) -> subprocess.CompletedProcess[str]:
+    """Run the command line in this process: a tenth of what a process of its own takes."""
+    out, err = io.StringIO(), io.StringIO()
+    with monkeypatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
+        patch.chdir(cwd)
+        try:
+            code = main(list(arguments))
+        except SystemExit as caught:  # of the parser
+            code = caught.code if isinstance(caught.code, int) else 1
+    return subprocess.CompletedProcess(arguments, code, out.getvalue(), err.getvalue())
 
 
 def render_all(plan: Plan) -> str:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from wbplan.front.cameras import find_camera, learn, solve_settings
     from wbplan.front.catalogue import list_known, read_schema
     from wbplan.front.days import plan_day
+    from wbplan.front.drafts import draft_scenario
     from wbplan.front.exposures import find_nd_packs, find_safe_shutters, solve_exposure
     from wbplan.front.files import make_files, write
     from wbplan.front.lights import describe, find_light, read_spectra
@@ -50,6 +51,7 @@ _HOMES = {
     "compare": "record.compare",
     "deliver": "front.delivery",
     "describe": "front.lights",
+    "draft_scenario": "front.drafts",
     "find_camera": "front.cameras",
     "find_light": "front.lights",
     "find_nd_packs": "front.exposures",
@@ -81,6 +83,7 @@ __all__ = [
     "compare",
     "deliver",
     "describe",
+    "draft_scenario",
     "find_camera",
     "find_light",
     "find_nd_packs",

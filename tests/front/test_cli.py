@@ -1,4 +1,4 @@
-"""The command line as a new user would try it, in processes of its own."""
+"""The command line as a new user would try it."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ import json
 import os
 import subprocess
 import sys
+from fnmatch import fnmatch
 from pathlib import Path
 
 import pytest
+
+from tests.shared import call
 
 ROOT = Path(__file__).parents[2]
 
@@ -34,7 +37,7 @@ def test_a_console_that_lacks_a_letter_is_no_traceback(tmp_path: Path) -> None:
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    assert "shutter 180?" in done.stdout
+    assert "shutter 180 deg" in done.stdout
 
 
 def test_an_error_turns_no_text_around(tmp_path: Path) -> None:
@@ -76,8 +79,11 @@ def test_plan_writes_report_record_and_luts(planned: tuple[Path, str]) -> None:
     record = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
     assert sorted(record["files"]) == names
     assert said.index("set ") < said.index("position")  # the decision first
+    assert "Written to dusk_workshop-plan: report.html, plan.json" in said
     for name in names:
-        assert name in said
+        assert name.endswith((".html", ".json", ".csv")) or [
+            each for each in said.split() if fnmatch(name, each)
+        ]
 
 
 def test_existing_output_is_refused_and_left_alone(planned: tuple[Path, str]) -> None:
@@ -85,6 +91,7 @@ def test_existing_output_is_refused_and_left_alone(planned: tuple[Path, str]) ->
     before = {each.name: each.read_bytes() for each in folder.iterdir()}
     done = run("plan", "harbour_noon", "--out", str(folder))
     assert done.returncode == 2
+    assert "holds files already" in done.stderr
     assert "--force" in done.stderr
     assert {each.name: each.read_bytes() for each in folder.iterdir()} == before
 
@@ -118,13 +125,18 @@ def test_same_input_same_bytes(planned: tuple[Path, str], tmp_path: Path) -> Non
         (("sources", "zzz"), ["zzz"]),
         (("plan",), ["SCENARIO"]),
         (("paln",), ["paln", "plan"]),
-        ((), ["COMMAND"]),
+        (("plan", "dusk_workshop", "--forse"), ["--forse", "--force"]),
+        (("plan", "dusk_workshop", "-q", "-v"), ["not allowed with"]),
+        (("completion", "csh"), ["bash", "zsh", "fish"]),
     ],
 )
 def test_bad_input_ends_with_2_and_no_traceback(
-    arguments: tuple[str, ...], fragments: list[str], tmp_path: Path
+    arguments: tuple[str, ...],
+    fragments: list[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    done = run(*arguments, cwd=tmp_path)
+    done = call(*arguments, cwd=tmp_path, monkeypatch=monkeypatch)
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
     for fragment in fragments:
@@ -187,6 +199,8 @@ def test_library_call_of_the_readme(tmp_path: Path) -> None:
     assert sorted(names) == sorted(
         each.name for each in (tmp_path / "out").iterdir() if each.name != "SHA256SUMS"
     )
+    assert wbplan.write(decided, tmp_path / "out") == names  # its own, which nobody changed
+    (tmp_path / "out" / "plan.json").write_text("mine")
     with pytest.raises(wbplan.OutputError):
         wbplan.write(decided, tmp_path / "out")
     with pytest.raises(AttributeError):

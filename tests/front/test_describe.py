@@ -1,4 +1,4 @@
-"""`wbplan describe` as a new user would try it, in processes of its own."""
+"""`wbplan describe` as a new user would try it."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ import sys
 from pathlib import Path
 
 import pytest
+
+from tests.shared import call
 
 ROWS = "\n".join(f"{x};{1 + x / 1000}".replace(".", ",") for x in range(380, 781))
 
@@ -71,9 +73,9 @@ def test_json_and_files(folder: Path) -> None:
     ],
 )
 def test_bad_input_ends_with_2_and_writes_nothing(
-    folder: Path, arguments: tuple[str, ...], fragments: list[str]
+    folder: Path, arguments: tuple[str, ...], fragments: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    done = run(*arguments, cwd=folder)
+    done = call("describe", *arguments, cwd=folder, monkeypatch=monkeypatch)
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
     assert done.stdout == ""

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import ast
 import json
 import re
 import shlex
 import subprocess
 import sys
-from collections.abc import Iterator
 from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
@@ -21,12 +19,16 @@ from tests.read.photometry_files import write_lm63
 from tests.read.test_lesson import write_lesson
 from wbplan.core.tables import load_table
 from wbplan.front.cli.guide import TOPICS, read_topic
-from wbplan.front.cli.main import _make_parser
+from wbplan.front.cli.main import make_parser
 from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.read.catalogue import find_camera, list_shipped
 from wbplan.read.lesson import read_lesson
+from wbplan.read.model.forms import Map
+from wbplan.read.model.lights import LIGHT_SHAPES
 from wbplan.read.scenario.reader import read_scenario
+from wbplan.read.schema import find_model
 from wbplan.read.yaml.fields import Fields
+from wbplan.sky.source import SKY_KINDS
 
 PACKAGE = Path(str(files("wbplan")))
 CHECKOUT = Path(__file__).parent.parent.parent
@@ -77,6 +79,7 @@ def write_files(folder: Path, topic: str, number: int) -> Path:
     for name in ("panel", "gel", "bare", "behind"):
         write_table(folder / f"{name}.csv", {"value": 0.002})
     write_table(folder / "channels.csv", {"warm": 0.002, "cool": -0.002})
+    (folder / "readings.csv").write_text("lux,window,lamp\nAnna,310,45\nsink,,110\n")
     (folder / "fixture.ies").write_text(write_lm63([0], [0, 90], np.array([[900.0, 0.0]])))
     if topic == "profiles":
         read = find_camera("nikon-d5100", Path()).sensitivities
@@ -154,126 +157,52 @@ def test_every_example_is_read_by_the_real_reader(tmp_path: Path, topic: str, nu
     read_example(topic, write_files(tmp_path, topic, number))
 
 
-class Listener:
-    """Listens to what a reader asks of its files: names, and the limits of numbers."""
-
-    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        self.opened: list[Fields] = []
-        self.limits: dict[str, set[tuple[float, float]]] = {}
-        self.names: set[str] = set()
-        self._named_by_user: set[int] = set()
-        begin, keys = Fields.__init__, Fields.keys
-
-        def remember(fields: Fields, node: object, file: str, path: str = "") -> None:
-            begin(fields, node, file, path)  # type: ignore[arg-type]
-            self.opened.append(fields)
-
-        def pass_keys(fields: Fields) -> Iterator[str]:
-            self._named_by_user.add(id(fields))  # its names are the user's, not the format's
-            return keys(fields)
-
-        monkeypatch.setattr(Fields, "__init__", remember)
-        monkeypatch.setattr(Fields, "keys", pass_keys)
-        for getter in ("number", "whole"):
-            monkeypatch.setattr(Fields, getter, self._listen(getattr(Fields, getter)))
-
-    def _listen(self, getter):  # type: ignore[no-untyped-def]
-        def ask(fields: Fields, name: str, *rest: object, **limits: float) -> object:
-            if "high" in limits:
-                low = limits.get("low", limits.get("above", 0.0))
-                self.limits.setdefault(name, set()).add((low, limits["high"]))
-            return getter(fields, name, *rest, **limits)
-
-        return ask
-
-    def list_names(self, file: Path) -> set[str]:
-        """List the names that were asked for in one file."""
-        return {
-            name
-            for each in self.opened
-            if each.place.file == str(file) and id(each) not in self._named_by_user
-            for name in each._known
-        }
-
-
-def listen_to(topic: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> Listener:
-    listener = Listener(monkeypatch)
-    paths = [write_files(folder, topic, number) for number in range(len(list_blocks(topic)))]
-    for path in paths:
-        read_example(topic, path)
-    if topic == "scenario":
-        paths += list_shipped("scenarios").values()
-    if topic == "profiles":
-        paths += list_shipped("camera_profiles").values()
-    for path in paths:
-        read_example(topic, path)
-    listener.names = set().union(*(listener.list_names(path) for path in paths))
-    return listener
+MODELS = {"scenario": "scenario", "profiles": "profile", "lessons": "lesson"}
 
 
 @pytest.mark.parametrize("topic", READERS)
-def test_every_field_is_listed_and_no_other(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, topic: str
-) -> None:
-    pytest.importorskip("pvlib")
-    known = listen_to(topic, tmp_path, monkeypatch).names
+def test_every_field_of_the_model_is_listed_and_no_other(topic: str) -> None:
     listed = set(list_names(read_topic(topic)))
+    known = {field.name for _, field in find_model(MODELS[topic]).walk()}
     if topic == "lessons":  # what it says of a light is a scenario's, and stands there
         known -= set(list_names(read_topic("scenario"))) - listed
-    assert known - listed == set(), "fields that the topic leaves out"
-    assert listed - known == set(), "fields that no reader knows"
-
-
-def list_literal_names(modules: list[Path]) -> set[str]:
-    """List the field names that stand in the readers' code, whichever example reaches them."""
-    getters = {
-        *("text", "number", "whole", "flag", "choice", "numbers", "texts", "mapping", "mappings"),
-        *("named_mappings", "named_numbers", "kind"),
-    }
-    found: set[str] = set()
-    for path in modules:
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
-            if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Attribute):
-                continue
-            if node.func.attr in getters and node.args:
-                found |= {
-                    each.value
-                    for each in ast.walk(node.args[0])
-                    if isinstance(each, ast.Constant) and isinstance(each.value, str)
-                }
-    return found
-
-
-@pytest.mark.parametrize(
-    ("topic", "modules"),
-    [
-        ("scenario", sorted((PACKAGE / "read" / "scenario").glob("*.py"))),
-        ("profiles", [PACKAGE / "read" / "profiles.py"]),
-        ("lessons", [PACKAGE / "read" / "lesson.py"]),
-    ],
-)
-def test_no_field_of_the_code_is_missed_by_the_examples(topic: str, modules: list[Path]) -> None:
-    named = list_literal_names(modules)
-    assert len(named) > 8
-    assert named - set(list_names(read_topic(topic))) == set()
+    assert known == listed
 
 
 @pytest.mark.parametrize("topic", READERS)
-def test_ranges_are_those_of_the_readers(
+def test_readers_ask_for_every_field_of_the_model_and_no_other(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, topic: str
 ) -> None:
     pytest.importorskip("pvlib")
-    limits = listen_to(topic, tmp_path, monkeypatch).limits
-    checked = 0
-    for names, meaning in list_entries(read_topic(topic)):
-        said = re.search(r"(?<![\w.])(-?[\d.]*\d) to (-?[\d.]*\d)(?![\d:\w])", meaning)
-        for name in names.split(", ") if said else []:
-            if name not in limits:
-                continue
-            assert said
-            assert (float(said[1]), float(said[2])) in limits[name], f"{name}: {meaning}"
-            checked += 1
-    assert checked >= {"scenario": 30, "profiles": 3, "lessons": 0}[topic]
+    opened: list[Fields] = []
+    begin = Fields.__init__
+
+    def remember(fields: Fields, *rest: object, **more: object) -> None:
+        begin(fields, *rest, **more)  # type: ignore[arg-type]
+        opened.append(fields)
+
+    monkeypatch.setattr(Fields, "__init__", remember)
+    paths = [write_files(tmp_path, topic, number) for number in range(len(list_blocks(topic)))]
+    if topic == "scenario":
+        text = next(each for path in paths if "xy: [" in (each := path.read_text("utf-8")))
+        paths.append(tmp_path / "by_kelvin.yaml")
+        paths[-1].write_text(text.replace("xy: [0.35, 0.36]", "cct_kelvin: 4300"), "utf-8")
+        paths += list_shipped("scenarios").values()
+    for path in paths:
+        read_example(topic, path)
+    model = find_model(MODELS[topic])
+    asked: dict[str, set[str]] = {name: set() for name in model.shapes}
+    for each in opened:
+        if each._model is model and isinstance(each._form, Map):
+            asked[each._form.shape] |= set(each._known)
+    unknown = {"channels", *SKY_KINDS}  # looked for in order to say that they cannot be there
+    for name, shape in model.shapes.items():
+        assert asked[name] - unknown <= {*shape.by_name}, name
+        if topic == "lessons" and name in LIGHT_SHAPES:
+            continue  # read by what reads a scenario's
+        other = {"mix_part": "light", "channel": "light", "surface": "move"}.get(name, name)
+        seen = asked[name] | asked[other]
+        assert set(shape.by_name) <= seen, f"{name}: fields that no reader asks for"
 
 
 def find_part(text: str, heading: str) -> str:
@@ -331,7 +260,7 @@ def test_the_records_topic_has_the_columns_of_the_tables(tmp_path: Path) -> None
 @pytest.mark.parametrize("topic", TOPICS)
 def test_commands_and_topics_that_the_guide_names_are_there(topic: str) -> None:
     text = read_topic(topic)
-    parser = _make_parser()
+    parser = make_parser()
     helped = parser.format_help()
     for name in re.findall(r"wbplan guide ([a-z]+)", text):
         assert name in TOPICS, name

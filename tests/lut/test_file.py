@@ -307,7 +307,7 @@ def test_record_page_and_terminal_list_them_all(planned: Plan, luts: tuple[LutFi
             assert max(scene, grey) == entry["error"]["tetrahedral"]["worst_ten_bit_codes"]
     match = next(each for each in record["luts"] if each["kind"] == "light-match")["match"]
     assert match["after"]["mean_ciede2000"] < match["before"]["mean_ciede2000"]
-    page, terminal = render_all(planned), format_plan(planned)
+    page, terminal = render_all(planned), format_plan(planned, width=200)
     for lut in luts:
         assert lut.file_name in page
         assert lut.file_name in terminal

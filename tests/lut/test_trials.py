@@ -147,7 +147,7 @@ def test_the_same_colours_every_time_and_others_for_another_seed():
 def test_every_trial_colour_belongs_to_its_kind():
     correction, linear = make_case("ARRI LogC3")
     for trial in draw_trials(correction, linear):
-        assert trial.admit(trial.codes).all()
+        assert trial.admit(trial.codes)[0].all()
         assert trial.codes.min() >= 0
         assert trial.codes.max() <= 1
         light = correction.encoding.decode(trial.codes)

@@ -375,6 +375,39 @@ def test_cameras_are_set_so_that_they_agree_best(tmp_path: Path) -> None:
         best = min(left)
         assert (each.dial.kelvin, each.dial.tint_cc) == best[1:]
         assert each.rms_mired == pytest.approx(np.sqrt(best[0]))
+        left_m, left_c = off_m - each.dial.mired, off_c - each.dial.tint_cc
+        assert each.worst_mired == pytest.approx(np.sqrt(left_m**2 + 49 * left_c**2).max())
+        assert not each.notes or {note.code for note in each.notes} == {"cameras-apart"}
+
+
+def test_a_place_that_is_watched_does_not_pull_a_second_camera(tmp_path: Path) -> None:
+    made = decide(
+        tmp_path,
+        advise="",
+        positions="      face: {lux: {tubes: 100}}\n      door: {lux: {window: 100}}\n",
+        extra="    also_cameras: [layered-measured]",
+    )
+    assert made.agreement is not None
+    (other,) = made.agreement.cameras
+    assert other.judged == (True, False)
+    _, mired, green = other.apart[0]
+    assert other.rms_mired == pytest.approx(float(find_distance(mired.value, green.value)))
+    assert other.worst_mired == pytest.approx(other.rms_mired)
+    assert "cameras-unjudged" not in {note.code for note in other.notes}
+
+
+def test_cameras_that_nothing_judges_say_so(tmp_path: Path) -> None:
+    made = decide(
+        tmp_path,
+        advise="",
+        positions="      face: {lux: {line: 20}}\n",
+        extra="    also_cameras: [layered-measured]\n"
+        "    sources: {line: {lamp: sodium-low-pressure-1700k}}",
+    )
+    assert made.agreement is not None
+    (other,) = made.agreement.cameras
+    assert {note.code for note in other.notes} == {"cameras-unjudged"}
+    assert other.worst_mired == 0
 
 
 def test_cameras_that_show_a_face_10_mired_apart_are_warned_of(tmp_path: Path) -> None:

@@ -27,7 +27,7 @@ from wbplan.planning.limits import (
     move_inside,
     round_within_limits,
 )
-from wbplan.planning.setups import plan_setup
+from wbplan.planning.setups import decide_setup
 from wbplan.read.catalogue import find_camera
 from wbplan.scene.setup import Intent, Setup
 
@@ -41,7 +41,7 @@ VIEW = view_camera(find_camera("cfa-mid", Path()))
 
 
 def decide(setup: Setup) -> SetupPlan:
-    return plan_setup(setup, VIEW, "01-test")
+    return decide_setup(setup, VIEW, "01-test")
 
 
 def limit(setup: Setup, *limits: tuple[float, float]) -> Setup:

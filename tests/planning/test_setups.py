@@ -17,12 +17,16 @@ from wbplan.light.filters import make_ideal_filter
 from wbplan.light.illuminants import radiate_black_body
 from wbplan.light.spectrum import Spectrum
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.setups import plan_setup
+from wbplan.planning.setups import decide_setup, plan_setup
 from wbplan.read.catalogue import find_camera, find_source, list_shipped
 from wbplan.scene.setup import Intent, Setup, Source, find_position_lux, find_source_power
 
 
 def decide(setup: Setup) -> SetupPlan:
+    return decide_setup(setup, view_camera(setup.camera), "01-test")
+
+
+def decide_with_lut(setup: Setup) -> SetupPlan:
     return plan_setup(setup, view_camera(setup.camera), "01-test")
 
 
@@ -138,7 +142,7 @@ def test_filter_costs_light_and_changes_the_cast() -> None:
 )
 def test_a_light_that_no_setting_neutralises_is_called_that(source: Source, fragment: str) -> None:
     setup = replace(make_setup([[100.0]], ("A",)), sources=(source,))
-    decided = decide(setup)
+    decided = decide_with_lut(setup)
     assert fragment in decided.positions[0].trouble
     assert fragment in decided.lights[0].trouble
     assert decided.lut is None
@@ -153,7 +157,7 @@ def test_a_light_that_no_setting_neutralises_is_called_that(source: Source, frag
 def test_a_hopeless_position_does_not_pull_the_others() -> None:
     setup = make_setup([[100.0, 0.0], [0.0, 100.0]], ("D55", "D65"))
     bad = replace(setup, sources=(setup.sources[0], with_line(589)))
-    decided = decide(bad)
+    decided = decide_with_lut(bad)
     assert decided.exact.mired.value == pytest.approx(1e6 / 5503, abs=1.0)
     assert decided.lut is not None
 
@@ -186,7 +190,7 @@ def test_dark_position_is_said_and_does_not_count() -> None:
 
 def test_lut_carries_a_grey_from_the_dial_to_neutral() -> None:
     setup = make_setup([[0.0, 100.0, 0.0]], shot_at=Setting(5600.0, 0.0))
-    decided = decide(setup)
+    decided = decide_with_lut(setup)
     assert decided.lut is not None
     from wbplan.lut.correction import Shot, find_surface_rgb
 
@@ -204,7 +208,9 @@ def test_lut_carries_a_grey_from_the_dial_to_neutral() -> None:
 
 @pytest.mark.parametrize("keep", ["green", "no_clip"])
 def test_level_kept_is_the_one_asked_for(keep: str) -> None:
-    decided = decide(make_setup([[0.0, 100.0, 0.0]], shot_at=Setting(5600.0, 0.0), keep=keep))
+    decided = decide_with_lut(
+        make_setup([[0.0, 100.0, 0.0]], shot_at=Setting(5600.0, 0.0), keep=keep)
+    )
     assert decided.lut is not None
     if keep == "green":
         assert decided.lut.file.recipe.cost_stops == 0.0
@@ -216,7 +222,7 @@ def test_level_kept_is_the_one_asked_for(keep: str) -> None:
 
 def test_plans_are_pure() -> None:
     setup = make_setup([[100.0, 300.0, 20.0]])
-    one, two = decide(setup), decide(setup)
+    one, two = decide_with_lut(setup), decide_with_lut(setup)
     assert one.exact == two.exact
     assert one.positions[0].cast == two.positions[0].cast
     assert one.lut is not None

@@ -12,7 +12,7 @@ from tests.planning.test_response import make_setup
 from wbplan.camera.setting import Setting, find_distance, view_camera
 from wbplan.light.generic_filters import GELS, make_gel
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.setups import plan_setup
+from wbplan.planning.setups import decide_setup
 from wbplan.planning.verdict import Verdict
 from wbplan.read.catalogue import find_camera
 from wbplan.report.plan.verdict import say_solved, say_verdict
@@ -24,7 +24,7 @@ WATCHED = Intent(weight=0.0, aim="watched")
 
 
 def decide(setup: Setup) -> tuple[SetupPlan, Verdict]:
-    plan = plan_setup(setup, VIEW, "01-test")
+    plan = decide_setup(setup, VIEW, "01-test")
     assert plan.verdict is not None
     return plan, plan.verdict
 

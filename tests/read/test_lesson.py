@@ -77,7 +77,7 @@ def test_bad_lessons_are_refused(
 
 
 def test_empty_lesson_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="nothing to learn from"):
+    with pytest.raises(InputError, match="at least one of frames, neutrals, matrices"):
         read_lesson(write_lesson(tmp_path, GOOD.split("frames:")[0]))
 
 
@@ -157,6 +157,23 @@ def test_a_learned_profile_is_taken_by_every_command(tmp_path: Path) -> None:
         for each in plans
     ]
     assert widths[0] < 0.5 * widths[1]
+
+
+def test_what_counts_as_an_outlier(tmp_path: Path) -> None:
+    """A patch too dark in all channels; not one 5 % off, nor one whose green alone is wrong.
+
+    The 8 % between is our own figure; a channel by itself may be noise or a reflection.
+    """
+    path = write_lesson(tmp_path, GOOD.split("neutrals:")[0])
+    lines = (tmp_path / "A.csv").read_text().splitlines()
+    for row, factors in ((6, (0.6, 0.6, 0.6)), (8, (1.05, 1.05, 1.05)), (10, (1.0, 1.15, 1.0))):
+        name, *cells = lines[row].rsplit(",", 3)
+        changed = (f"{by * float(each):.1f}" for by, each in zip(factors, cells, strict=True))
+        lines[row] = ",".join([name, *changed])
+    (tmp_path / "A.csv").write_text("\n".join(lines))
+    said = [n.text for n in teach(read_lesson(path)).notes if n.code == "patch-outlier"]
+    assert len(said) == 1
+    assert PATCHES[5] in said[0]
 
 
 def test_an_outlier_is_left_out_and_a_bad_frame_is_called_poor(tmp_path: Path) -> None:

@@ -22,6 +22,11 @@ from wbplan.record.values import Shade
 from wbplan.report.compare.record import build_comparison
 from wbplan.report.compare.terminal import format_comparison
 
+
+def say_wide(found: Comparison, show_all: bool = False) -> str:
+    return format_comparison(found, show_all, 400)
+
+
 Record = dict[str, Any]
 Edit = Callable[[Record], Any]
 
@@ -56,9 +61,9 @@ def only(found: Comparison, setup: int = 0) -> Change:
 def test_nothing_differs(edited: Callable[..., Comparison]) -> None:
     found = edited()
     assert found.is_same
-    assert format_comparison(found).endswith("Nothing differs, and both have the same inputs.")
+    assert say_wide(found).endswith("Nothing differs, and both have the same inputs.")
     found = edited(lambda r: r.update(digest_sha256="0" * 64))
-    assert format_comparison(found).endswith("Nothing differs.")
+    assert say_wide(found).endswith("Nothing differs.")
 
 
 def test_what_is_dialled_in_is_told_however_little(edited: Callable[..., Comparison]) -> None:
@@ -73,7 +78,7 @@ def test_what_is_dialled_in_is_told_however_little(edited: Callable[..., Compari
     assert change.shift.mired == pytest.approx(2.612, abs=1e-3)
     assert change.shift.cc == pytest.approx(-0.5)
     assert change.can_be_told
-    said = format_comparison(found)
+    said = say_wide(found)
     assert "set   4400 K, magenta 2 CC  4350 K, magenta 1.5 CC" in said
     assert "2.6 mired, for warmer light; 0.5 CC more green - too little to be told" in said
     found = edited(lambda r: r["setups"][0]["dialled_setting"].update(preset="Cloudy"))
@@ -107,10 +112,10 @@ def test_settings_and_casts(
         assert change.what == what
         assert change.shift == Shade(pytest.approx(mired, abs=1e-9), pytest.approx(cc, abs=1e-9))
         assert change.can_be_told is told
-    said = format_comparison(edited(shift(path, 6, 2)))
+    said = say_wide(edited(shift(path, 6, 2)))
     assert f"6 {words[0]}" in said
     assert f"2 CC {words[1]}" in said
-    other = format_comparison(edited(shift(path, -6, -2)))
+    other = say_wide(edited(shift(path, -6, -2)))
     assert "6 mired" in other
     assert "cooler" in other
     assert ("more green" if what == "exact_setting" else "more magenta") in other
@@ -118,7 +123,7 @@ def test_settings_and_casts(
 
 def test_invented_data_are_marked_and_are_another_input(edited: Callable[..., Comparison]) -> None:
     found = edited(lambda record: record.update(invented=False))
-    said = format_comparison(found)
+    said = say_wide(found)
     assert said.count(", invented data") == 1
     assert said.endswith("Nothing differs.")
     assert build_comparison(found)["first"]["invented"] is True
@@ -129,7 +134,7 @@ def test_a_spectrum_all_apart_is_said_in_plain_digits(edited: Callable[..., Comp
         light = record["setups"][0]["lights"][0]
         light["spectrum_relative"] = [0.0] * 400 + [1.0]
 
-    said = format_comparison(edited(flip))
+    said = say_wide(edited(flip))
     assert re.search(r"up to \d+ % of its peak apart", said)
 
 
@@ -137,10 +142,10 @@ def test_a_lut_that_does_the_same_is_no_small_difference(
     edited: Callable[..., Comparison],
 ) -> None:
     found = edited(lambda r: r["setups"][0]["lut"].update(sha256="0" * 64))
-    said = format_comparison(found)
+    said = say_wide(found)
     assert "LUT does the same, in a file of another digest; --all lists them" in said
     assert "too small" not in said
-    assert "0" * 64 in format_comparison(found, show_all=True)
+    assert "0" * 64 in say_wide(found, show_all=True)
 
 
 def test_small_differences_are_counted(edited: Callable[..., Comparison]) -> None:
@@ -150,13 +155,13 @@ def test_small_differences_are_counted(edited: Callable[..., Comparison]) -> Non
         shift(["positions", "1", "cast"], 1e-6, 0),  # the last digits of another machine
         lambda r: r["setups"][0]["positions"][1].update(from_key_stops=0.15),
     )
-    said = format_comparison(found)
+    said = say_wide(found)
     assert (
         "3 differences are too small to be told (under 5 mired, 1 CC, 0.1 stop: common practice, "
         "no source); --all lists them"
     ) in said
     assert "will look" not in said
-    listed = format_comparison(found, show_all=True)
+    listed = say_wide(found, show_all=True)
     assert "potter's face: will look" in listed
     assert "under 0.1 stops brighter" in listed
     assert "--all" not in listed
@@ -172,7 +177,7 @@ def test_stops(edited: Callable[..., Comparison]) -> None:
     assert (stop.what, nd.what) == ("t_stop", "nd")
     assert stop.stops == pytest.approx(1)
     assert nd.stops == pytest.approx(-1.3)
-    said = format_comparison(found)
+    said = say_wide(found)
     assert "1 stop closed down" in said
     assert "1.3 stops less" in said
 
@@ -190,16 +195,16 @@ def test_light_at_each_position_in_stops(edited: Callable[..., Comparison]) -> N
     assert (change.subject, change.name, change.at) == ("light", "dusk window", "potter's face")
     assert change.stops == pytest.approx(1, abs=1e-6)
     assert "dusk window: lux at potter's face  45.0 lux  90.0 lux  1 stop brighter" in (
-        format_comparison(edited(brighten))
+        say_wide(edited(brighten))
     )
-    said = format_comparison(edited(before=brighten))
+    said = say_wide(edited(before=brighten))
     assert "1 stop darker" in said
 
     def go_dark(record: Record) -> None:
         brighten(record)
         record["setups"][0]["positions"][0]["shares"][0]["share_percent"] = 0
 
-    assert "90.0 lux  no light" in format_comparison(edited(go_dark, before=brighten))
+    assert "90.0 lux  no light" in say_wide(edited(go_dark, before=brighten))
 
 
 def put(path: str, value: Any) -> Edit:
@@ -238,7 +243,7 @@ def test_what_is_told_in_words(
 ) -> None:
     found = edited(put(path, value))
     assert only(found).can_be_told
-    squeezed = " ".join(format_comparison(found).split())
+    squeezed = " ".join(say_wide(found).split())
     assert " ".join(said.split()) in squeezed
 
 
@@ -248,7 +253,7 @@ def test_band(edited: Callable[..., Comparison]) -> None:
 
     change = only(edited(widen))
     assert (change.what, change.can_be_told) == ("band", True)
-    assert "its band  4135 to 4581 K" in format_comparison(edited(widen))
+    assert "its band  4135 to 4581 K" in say_wide(edited(widen))
 
 
 def test_spectra(edited: Callable[..., Comparison]) -> None:
@@ -266,7 +271,7 @@ def test_luts_of_other_bytes(edited: Callable[..., Comparison]) -> None:
     """A comment in a file changes its digest, and nothing that it does."""
     digest = put("lut.sha256", "0" * 64)
     assert not only(edited(digest)).can_be_told
-    assert "the same matrix in other bytes" in format_comparison(edited(digest), show_all=True)
+    assert "the same matrix in other bytes" in say_wide(edited(digest), show_all=True)
     change = only(edited(digest, put("lut.matrix_linear_ratio.0", [2, 0, 0])))
     assert change.can_be_told
 
@@ -285,8 +290,8 @@ def test_warnings_that_came_and_went(edited: Callable[..., Comparison]) -> None:
         record["setups"][0]["lights"][0]["notes"].append({**note, "weight": "remark"})
         record["setups"][0]["lights"][1]["notes"].append(note)
 
-    assert "   warning new: mind the step\n" in format_comparison(edited(add))
-    assert "warning gone: ceiling panels: mind the step" in format_comparison(edited(before=add))
+    assert "   warning new: mind the step\n" in say_wide(edited(add))
+    assert "warning gone: ceiling panels: mind the step" in say_wide(edited(before=add))
 
 
 def test_what_came_and_what_went(edited: Callable[..., Comparison]) -> None:
@@ -295,7 +300,7 @@ def test_what_came_and_what_went(edited: Callable[..., Comparison]) -> None:
         record["setups"][0]["positions"][4]["name"] = "door"
         record["setups"][0]["lights"][0]["name"] = "window"
 
-    said = format_comparison(edited(rename))
+    said = say_wide(edited(rename))
     assert "2  Close on the wheel: gone: only in the first plan" in said
     assert "3  Close on the bowl: new: only in the second plan" in said
     for name, was, now, size in (
@@ -311,7 +316,7 @@ def test_what_else_makes_figures_differ(edited: Callable[..., Comparison]) -> No
     found = edited(
         lambda r: r.update(wbplan_version="0.0.1", interval_percent=80), put("camera.name", "x")
     )
-    said = format_comparison(found)
+    said = say_wide(found)
     assert "made by wbplan 0.1.0 and 0.0.1: figures may differ for that alone" in said
     assert "the bands hold 90 % and 80 %" in said
 
@@ -418,6 +423,6 @@ def test_names_cannot_reach_the_terminal(hostile: Plan, plan: Plan, tmp_path: Pa
     record["setups"][0]["notes"] = []
     (tmp_path / "c.json").write_text(json.dumps(record))
     for first, second in (("a", "b"), ("b", "a"), ("a", "c.json")):
-        said = format_comparison(compare(tmp_path / first, tmp_path / second), True)
+        said = say_wide(compare(tmp_path / first, tmp_path / second), True)
         assert not {*"\x07\x1b\u202e\u2066"} & {*said}
         assert "script" in said

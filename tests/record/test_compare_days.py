@@ -27,6 +27,11 @@ from wbplan.record.schemas import read_schema_text
 from wbplan.report.compare.record import build_comparison
 from wbplan.report.compare.terminal import format_comparison
 
+
+def say_wide(found: DayComparison, show_all: bool = False) -> str:
+    return format_comparison(found, show_all, 400)
+
+
 Record = dict[str, Any]
 Edit = Callable[[Record], Any]
 HOSTILE = "\x1b[2J\u202e</td><script>=1+1\x07\n\u2066"
@@ -266,12 +271,12 @@ def test_the_hand_made_record_is_one() -> None:
 def test_nothing_differs(edited: Callable[..., DayComparison]) -> None:
     found = edited()
     assert found.is_same
-    said = format_comparison(found, True)
+    said = say_wide(found, True)
     assert "Nothing differs, and both have the same inputs." in said.splitlines()
     assert "Never look into the sun through a lens" in said.splitlines()[-1]
     assert build_comparison(found)["is_same"] is True
     other = edited(lambda r: r.update(digest_sha256="1" * 64))
-    assert "Nothing differs." in format_comparison(other).splitlines()
+    assert "Nothing differs." in say_wide(other).splitlines()
     assert build_comparison(other)["cautions"][0]["code"] == "sun"
 
 
@@ -284,14 +289,14 @@ def test_the_largest_and_when_it_can_be_told(edited: Callable[..., DayComparison
     exact = course(found, "exact_setting")
     assert exact.largest == 1
     assert exact.told == (0, 1, 4)
-    said = squeeze(format_comparison(found))
+    said = squeeze(say_wide(found))
     # 1e6/212 = 4717 K
     assert (
         "exact setting 10:00 5000 K, magenta 1 CC 4717 K, magenta 1 CC 12 mired, for warmer light "
         "09:00 to 10:00, 13:00"
     ) in said
     assert "11:00" not in said
-    hours = format_comparison(found, True)
+    hours = say_wide(found, True)
     assert "   11:00  4.9 mired, for warmer light; 0.9 CC more magenta" in hours
     assert "   12:00  same" in hours
     assert "   13:00  5 mired, for cooler light" in hours
@@ -310,7 +315,7 @@ def test_stops_and_light(edited: Callable[..., DayComparison]) -> None:
     stop = course(found, "t_stop").changes[1]
     assert stop is not None
     assert stop.stops == pytest.approx(2)
-    said = squeeze(format_comparison(found))
+    said = squeeze(say_wide(found))
     for line in (
         "stop at the key 10:00 T4 T8 2 stops closed down 10:00",
         "ND for the wanted stop 10:00 ND of 1 stop ND of 3 stops 2 stops more 10:00",
@@ -320,7 +325,7 @@ def test_stops_and_light(edited: Callable[..., DayComparison]) -> None:
         "wall: trouble 11:00 none not to be neutralised 11:00",
     ):
         assert line in said
-    assert "500 lux, then no light" in format_comparison(found, True)
+    assert "500 lux, then no light" in say_wide(found, True)
 
 
 def test_small_differences_are_counted(edited: Callable[..., DayComparison]) -> None:
@@ -331,17 +336,17 @@ def test_small_differences_are_counted(edited: Callable[..., DayComparison]) -> 
         put("luts.luts.0.sha256", "b" * 64),
         put("whole_day_setting.windows.0.t_stop", 4.05),
     )
-    said = format_comparison(found)
+    said = say_wide(found)
     assert said.splitlines()[-3] == (
         "   3 differences are too small to be told (under 5 mired, 1 CC, 0.1 stop: common "
         "practice, no source); --all lists them"
     )
     assert "   1 LUT does the same, in a file of another digest; --all lists them" in said
     assert len(said.splitlines()) == 8
-    listed = squeeze(format_comparison(found, True))
+    listed = squeeze(say_wide(found, True))
     assert "T4 T4 under 0.1 stops closed down never" in listed
     assert "the same correction in other bytes" in listed
-    said = format_comparison(edited(put("luts.luts.0.sha256", "b" * 64)))
+    said = say_wide(edited(put("luts.luts.0.sha256", "b" * 64)))
     assert "of another digest" in said
     assert "too small" not in said  # a file that does the same is no small difference
 
@@ -350,7 +355,7 @@ def test_how_the_camera_is_run_is_a_cause_that_is_named(
     edited: Callable[..., DayComparison],
 ) -> None:
     found = edited(put("shooting.ei", 400), put("shooting.wanted_t_stop", 2.8))
-    said = squeeze(format_comparison(found))
+    said = squeeze(say_wide(found))
     assert "shooting EI 800, 24 fps, 180°, for T5.6 EI 400, 24 fps, 180°, for T2.8" in said
     older = edited(lambda record: record["setups"][0].pop("shooting"))
     assert older.is_same
@@ -366,26 +371,26 @@ def test_windows(edited: Callable[..., DayComparison]) -> None:
             ],
         )
     )
-    said = format_comparison(found)
+    said = say_wide(found)
     assert (
         "   serves was 10:00 to 13:00 at T4\n          is  09:00 at T8; 11:00 to 12:00 at T2.8"
         in said
     )
     assert "begins 60 minutes earlier, ends 60 minutes earlier" in said
     found = edited(put("whole_day_setting.windows", []))
-    assert "is  at none of these times" in format_comparison(found)
+    assert "is  at none of these times" in say_wide(found)
     found = edited(put("whole_day_setting", None))
-    said = squeeze(format_comparison(found))
+    said = squeeze(say_wide(found))
     assert "set 5000 K, magenta 1 CC none" in said
 
 
 def test_what_is_dialled_is_told_however_little(edited: Callable[..., DayComparison]) -> None:
     # 1e6/4950 - 1e6/5000 = 2.02 mired
     found = edited(put("whole_day_setting.setting", make_setting(4950, 1)))
-    said = squeeze(format_comparison(found))
+    said = squeeze(say_wide(found))
     assert "set 5000 K, magenta 1 CC 4950 K, magenta 1 CC 2 mired, for warmer light - too" in said
     found = edited(put("whole_day_setting.setting", make_setting(5000, -1.5)))
-    assert "2.5 CC more green" in format_comparison(found)
+    assert "2.5 CC more green" in say_wide(found)
 
 
 def touch(hour: int, light: str = "lamp", after: tuple[str, ...] = ("half blue",)) -> Record:
@@ -397,7 +402,7 @@ def test_filters_due(edited: Callable[..., DayComparison]) -> None:
         put("filters.changes", [touch(9, "bulb"), touch(12)]),
         before=put("filters.changes", [touch(10), touch(11, after=("full blue",))]),
     )
-    said = squeeze(format_comparison(found))
+    said = squeeze(say_wide(found))
     assert "bulb: hang half blue, due not due 09:00 new" in said
     assert "lamp: hang half blue, due 10:00 12:00 120 minutes later" in said
     assert "lamp: hang full blue, due 11:00 not due gone" in said
@@ -412,14 +417,14 @@ def test_filters_due(edited: Callable[..., DayComparison]) -> None:
 def test_luts(edited: Callable[..., DayComparison]) -> None:
     luts = [make_lut("one.cube", [at(9), at(10), at(13)]), make_lut("two.cube", [at(11)])]
     found = edited(put("luts.luts", luts), put("luts.by", "hour"))
-    said = format_comparison(found)
+    said = say_wide(found)
     assert "LUTs  1 by cast  2 by hour" in said
     assert "LUT files: 1 new; --all lists them" in said
     assert "   times of one.cube was 09:00 to 14:00\n" in said
     assert " is  09:00 to 10:00, 13:00\n" in said
-    assert "LUT new: two.cube" in format_comparison(found, True)
+    assert "LUT new: two.cube" in say_wide(found, True)
     found = edited(put("luts.luts.0.sha256", "b" * 64), put("luts.luts.0.to_mired", 196))
-    assert f"is  one.cube, SHA-256 {'b' * 64}" in format_comparison(found)
+    assert f"is  one.cube, SHA-256 {'b' * 64}" in say_wide(found)
     assert not edited(put("luts", None)).is_same
 
 
@@ -458,12 +463,12 @@ def test_what_is_told_in_words(
 ) -> None:
     found = edited(put(path, value))
     assert not found.is_same
-    words = squeeze(format_comparison(found))
+    words = squeeze(say_wide(found))
     assert said in words or said.replace("sky: what", "is none") in words
 
 
 def test_setups_that_came_and_went(edited: Callable[..., DayComparison]) -> None:
-    said = format_comparison(edited(put("name", "Room")))
+    said = say_wide(edited(put("name", "Room")))
     assert "1  Yard: gone: only in the first day" in said
     assert "2  Room: new: only in the second day" in said
 
@@ -485,11 +490,11 @@ def test_other_steps_and_other_hours(folder: Path) -> None:
     (setup,) = found.setups
     assert [each.words for each in setup.clock] == ["10:00", "11:00"]
     assert (setup.only_first, setup.only_second) == (4, 1)
-    said = squeeze(format_comparison(found))
+    said = squeeze(say_wide(found))
     assert "day Saturday 20 June 2026 Sunday 21 June 2026" in said
     assert "2 in both (10:00 to 11:00), 4 in the first alone, 1 in the second alone" in said
     late = write(folder, "c.json", make_record([at(20), at(21), at(22), at(23)]))
-    said = format_comparison(wbplan.compare(first, late), True)
+    said = say_wide(wbplan.compare(first, late), True)
     assert "no time of the clock is in both days: 6 in the first alone, 4 in the second" in said
     assert json.dumps(build_comparison(wbplan.compare(first, late)), allow_nan=False)
 
@@ -591,7 +596,7 @@ def test_no_text_of_a_record_reaches_the_terminal(edited: Callable[..., DayCompa
         record.update(spoiled)
 
     for found in (edited(spoil_all), edited(before=spoil_all)):
-        said = format_comparison(found, True)
+        said = say_wide(found, True)
         assert not {*"\x07\x1b\u202e\u2066"} & {*said}
         assert said.count("<script>") > 10
     assert edited(spoil_all, before=spoil_all).is_same
@@ -610,7 +615,7 @@ def test_any_number_can_be_said(edited: Callable[..., DayComparison], value: flo
         setup["luts"]["luts"][0].update(to_mired=value, size_points=value, sha256="b" * 64)
 
     for found in (edited(spoil), edited(before=spoil)):
-        assert "nan" not in format_comparison(found, True)
+        assert "nan" not in say_wide(found, True)
         json.dumps(build_comparison(found), allow_nan=False)
     assert edited(spoil, before=spoil).is_same
 
@@ -672,7 +677,7 @@ def test_the_laws_of_a_comparison(
     assert isinstance(back, DayComparison)
     assert there.is_same == back.is_same
     for found in (there, back):
-        format_comparison(found, True)
+        say_wide(found, True)
         json.dumps(build_comparison(found), allow_nan=False)
     turned = {each.name: each for each in back.setups}
     assert len(turned) == len(there.setups)
@@ -853,7 +858,7 @@ def test_two_dates(planned: dict[str, Path]) -> None:
     late = [row for row, each in enumerate(columns[1]["refused"]) if each]
     early = [row for row, each in enumerate(columns[0]["refused"]) if each]
     assert found.setups[0].refused_second == tuple(row for row in late if row not in early)
-    assert "day   Saturday 20 June 2026  Monday 21 September 2026" in format_comparison(found)
+    assert "day   Saturday 20 June 2026  Monday 21 September 2026" in say_wide(found)
 
 
 def test_haze_weakens_the_sun_over_its_shade(planned: dict[str, Path]) -> None:
@@ -864,7 +869,7 @@ def test_haze_weakens_the_sun_over_its_shade(planned: dict[str, Path]) -> None:
     stops = [each.stops for each in sun.changes if each is not None and each.stops is not None]
     assert len(stops) > 10
     assert max(stops) < 0
-    said = squeeze(format_comparison(found))
+    said = squeeze(say_wide(found))
     assert "sun on the face: air aerosol depth 0.1 at 500 nm (exponent 1.14)" in said
     # The workroom's window has air of its own, so nothing that can be told has changed there.
     assert "2 Workroom by the window day" not in said

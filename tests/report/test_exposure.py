@@ -120,8 +120,8 @@ def test_page_says_it(plan: Plan) -> None:
 
 
 def test_terminal_says_it(plan: Plan) -> None:
-    text = format_plan(plan)
-    for each in ("pack    ", "flash   face", "flicker lamp", "lands at", "widest", "The day in"):
+    text = format_plan(plan, "full", 200)
+    for each in ("pack    ", "flash   face", "flicker lamp", "lands at", "widest", "gains"):
         assert each in text, each
     assert "nan" not in text.split()
 

@@ -109,7 +109,7 @@ def test_page_without_advice_keeps_quiet(advised: Plan) -> None:
 
 
 def test_terminal_says_the_plans(advised: Plan) -> None:
-    said = format_plan(advised)
+    said = format_plan(advised, "full", 400)
     advice = advised.setups[0].advice
     assert advice is not None
     assert f">{advice.suggested}" in said
@@ -118,6 +118,7 @@ def test_terminal_says_the_plans(advised: Plan) -> None:
     for fixture in advice.fixtures:
         assert mixed.say_drives(fixture.drives) in said
     assert "cfa-duv-tint" in said
+    assert max(map(len, format_plan(advised).splitlines())) <= 80
 
 
 def test_nasty_names_stay_text(advised: Plan) -> None:

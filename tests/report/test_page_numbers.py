@@ -96,7 +96,7 @@ def say_stop(t_number: float) -> str:
 def made(request: pytest.FixtureRequest) -> tuple[dict[str, Any], dict[str, bytes], str]:
     plan = plan_shipped(request.param, advise=True, plate=True)
     files = make_files(plan)
-    return json.loads(files["plan.json"]), files, format_plan(plan)
+    return json.loads(files["plan.json"]), files, format_plan(plan, "full", 400)
 
 
 def open_page(files: dict[str, bytes], number: int, kind: str) -> Texts:

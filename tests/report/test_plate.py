@@ -36,12 +36,13 @@ from wbplan.front.plans import plan as plan_file
 from wbplan.light.filters import make_measured_filter
 from wbplan.light.spectrum import Spectrum
 from wbplan.planning.decisions import Plan
+from wbplan.planning.plate.space import place_in_picture
 from wbplan.planning.plate.view import view_plate
 from wbplan.read.catalogue import list_shipped
 from wbplan.record.schemas import read_schema_text
 from wbplan.report.base import words
 from wbplan.report.plate import words as said
-from wbplan.report.plate.figure import draw_layout, mark_spots
+from wbplan.report.plate.figure import draw_heights, draw_layout, mark_spots
 from wbplan.report.plate.files import make_plate_files
 from wbplan.scene.plate import PlateLens, Slate, Spot
 from wbplan.sky.site import Site
@@ -212,7 +213,10 @@ def test_files_are_named_and_digested(
         for entry in each["files"]:
             assert hashlib.sha256(files[entry["file"]]).hexdigest() == entry["sha256"]
     assert sum(name.endswith(".xml") for name in files) == 5 + 5 + 4
-    assert sum(name.endswith(".csv") for name in files) == 5 + 5 + 4
+    assert sum(name.endswith(".csv") for name in files) == 5 + 1 + 5 + 4 + 1
+    levels = files["01-kitchen_plate_levels.csv"].decode("utf-8-sig").splitlines()
+    assert len(levels) == 1 + 4 + 3 + 2 + 1 - 1  # lights at face, wall, corridor, alley; spare off
+    assert levels[0].startswith("setup_number,setup,position,light,illuminance_lux,red_acescg")
 
 
 def test_the_same_plan_gives_the_same_bytes(full: Plan, files: dict[str, bytes]) -> None:
@@ -242,6 +246,8 @@ def test_page_says_it(page: PageReader) -> None:
         "No place is given for: tube, street",
         "ACES, through the LUT",
         "standard observer",
+        "Light by position",
+        "To dial in a 3D scene",
         "100 Hz, 30 %, square, on 40 %",
         "01-kitchen_plate_light-01-window.xml",
         "data from 410 to 780 nm",
@@ -264,7 +270,7 @@ def test_page_is_reachable_and_named(page: PageReader) -> None:
     assert [each["id"] for each in boxes] == labels
     assert {each["type"] for each in boxes} == {"checkbox"}
     assert page.count("caption") == page.count("table")
-    assert page.count("figure") == page.count("svg") == page.count("desc") == 1
+    assert page.count("figure") == page.count("svg") == page.count("desc") == 2
     regions = [a for t, a in page.found if t == "div" and "scroll" in str(a.get("class"))]
     assert len(regions) == page.count("table")
     for each in regions:
@@ -315,6 +321,9 @@ def test_nasty_text_stays_text(hostile: Plan) -> None:
     assert record["slate"]["scene"] == nasty
     for name, raw in files.items():
         if name.endswith(".csv"):
+            if name.endswith("_levels.csv"):
+                assert b"\n<script>" not in raw
+                continue
             assert re.fullmatch(rb"[a-z_,\r\n0-9.e-]+", raw)
 
 
@@ -323,13 +332,85 @@ def test_figure_marks_each_kind_its_own_way() -> None:
     assert marks["light", "l0"] == "A"
     assert marks["light", "l27"] == "AB"
     assert marks["position", "l0"] == "2"
-    one = draw_layout((Spot("face", "position", 0.0, 0.0),), marks, None, "x")
+    alone = (Spot("face", "position", 0.0, 0.0),)
+    one = draw_layout(alone, (None,), marks, None, "x")
     assert one.count("<circle") >= 1  # a single spot, at the camera, is drawn all the same
-    for view in (None, 40.0, 179.0):
-        drawn = str(draw_layout(LAYOUT, mark_spots(["window", "lamp"], ["face"]), view, "x"))
-        numbers = [float(each) for each in re.findall(r"-?\d+\.?\d*", drawn.partition("<desc")[0])]
-        assert all(abs(each) < 1e4 for each in numbers)
-        assert "nan" not in drawn
+    assert draw_heights(alone, (None,), marks, None, "x") is None
+    for focal in (None, 5.0, 400.0):
+        lens = replace(LENS, focal_length_mm=focal)
+        seen = [place_in_picture(lens, each, LAYOUT) for each in LAYOUT]
+        shown = mark_spots(["window", "lamp"], ["face"])
+        for draw in (draw_layout, draw_heights):
+            drawn = str(draw(LAYOUT, seen, shown, lens, "x"))
+            numbers = re.findall(r"-?\d+\.?\d*", drawn.partition("<desc")[0])
+            assert all(abs(float(each)) < 1e4 for each in numbers)
+            assert "nan" not in drawn
+
+
+def list_dotted(drawn: str) -> list[tuple[float, float]]:
+    """List the dotted lines of a drawing as steps across and down."""
+    found = re.findall(r'd="M(\S+) (\S+)L(\S+) (\S+)"[^>]*stroke-dasharray="2 4"', drawn)
+    return [(float(c) - float(a), float(d) - float(b)) for a, b, c, d in found]
+
+
+@pytest.mark.parametrize("layout", [LAYOUT, (Spot("far", "light", 40.0, 3.0, 1.5),), LAYOUT[2:]])
+@pytest.mark.parametrize("focal", [18.0, 32.0, 50.0, 200.0])
+def test_the_edges_of_the_picture_are_drawn_at_their_angle(
+    layout: tuple[Spot, ...], focal: float
+) -> None:
+    """2 atan(w s / 2 f) and 2 atan(h / 2 f), in drawings that are wide, tall or square."""
+    lens = replace(LENS, focal_length_mm=focal, roll_deg=0.0)
+    shown = mark_spots(["window", "lamp", "far"], ["face"])
+    above = list_dotted(draw_layout(layout, [None] * len(layout), shown, lens, "x"))
+    ends = [np.degrees(np.arctan2(x, -y)) for x, y in above]
+    across = np.degrees(2 * np.arctan(36.0 * 2 / (2 * focal)))
+    assert ends[1] - ends[0] == pytest.approx(across, abs=0.2)
+    assert ends[0] + ends[1] == pytest.approx(0.0, abs=0.2)
+    side = draw_heights(layout, [None] * len(layout), shown, lens, "x")
+    if side is not None:
+        ends = [np.degrees(np.arctan2(-y, x)) for x, y in list_dotted(side)]
+        up = np.degrees(2 * np.arctan(24.0 / (2 * focal)))
+        assert abs(ends[1] - ends[0]) == pytest.approx(up, abs=0.2)
+        assert sum(ends) / 2 == pytest.approx(-4.0, abs=0.2)
+
+
+def test_what_is_in_the_picture_is_said_and_drawn_alike() -> None:
+    """The shipped stall's sign stands 19 degrees off the axis of a view of 47 degrees."""
+    plan = plan_shipped("night_market", plate=True)
+    files = make_plate_files(plan)
+    made = plan.setups[0]
+    view = made.plate
+    assert view is not None
+    page = files[f"{made.stem}_plate.html"].decode("utf-8")
+    record = json.loads(files[f"{made.stem}_plate.json"])
+    start = page.index('aria-labelledby="plan-view')
+    figure = page[start : page.index("</svg>", start)]
+    classes = {"in": "seen", "out": "unseen", "partly": "partly", "open": "open"}
+    for where, drawn in classes.items():
+        said = sum(each is not None and each.where == where for each in view.pictured)
+        assert figure.count(f'class="{drawn}"') == said
+    stood = [*record["lights"], *record["positions"]]
+    told = {each["name"]: each["place"]["in_picture"] for each in stood if each["place"]}
+    assert told == {
+        "festoon": "out",
+        "sign": "partly",  # 1.2 m wide: its middle is in, its right end is not
+        "vendor": "in",
+        "back of the stall": "in",
+    }
+    assert "partly in the picture, its middle in it" in page
+
+
+def test_a_scale_is_left_where_rings_have_no_room() -> None:
+    near = tuple(Spot(f"l{n}", "light", 0.5 * n, 0.0, 1.0) for n in range(1, 9))
+    shown = mark_spots([each.name for each in near], [])
+    drawn = str(draw_layout(near, [None] * 8, shown, None, "x"))
+    bar = re.search(r'd="M10 (\S+)L(\S+) \1"', drawn)
+    said = re.search(r">([0-9.]+) m</text>", drawn)
+    assert bar is not None
+    assert said is not None
+    places = [float(each) for each in re.findall(r'd="M\S+ (\S+)h10v10h-10z"', drawn)]
+    metre = (max(places) - min(places)) / 3.5
+    assert (float(bar[2]) - 10) / metre == pytest.approx(float(said[1]), rel=0.01)
 
 
 @pytest.mark.parametrize(
@@ -396,14 +477,13 @@ def test_a_flash_has_to_fire(tmp_path: Path) -> None:
     assert "strobe is a flash: keep the planned shutter" in told["bracket"]
 
 
-def test_command_writes_and_clears_them(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_command_writes_and_clears_them(tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert main(["plan", "night_market", "--plate", "--out", str(out)]) == 0
-    assert "01-stall_plate.html" in capsys.readouterr().out
     names = {each.name for each in out.iterdir()}
     record = json.loads((out / "plan.json").read_text("utf-8"))
     assert {"SHA256SUMS", *record["files"]} == names
-    assert sum("_plate" in name for name in names) == 3 * (2 + 2 * 2)
+    assert sum("_plate" in name for name in names) == 3 * (4 + 2 * 2)
     assert main(["plan", "night_market", "--out", str(out), "--force"]) == 0
     assert not any("_plate" in each.name for each in out.iterdir())
 

@@ -89,7 +89,7 @@ def test_what_is_out_of_reach_is_approached_as_scipy_does(
     def cost(drives: np.ndarray) -> float:
         return float(find_miss(camera, drives @ channels, 1e6 / kelvin, cc)) ** 2
 
-    starts = [*np.eye(4) + 0.01, np.ones(4)]
+    starts = [np.eye(4)[0] + 0.01, np.ones(4)]
     judge = min(minimize(cost, each, bounds=[(1e-6, 1)] * 4).fun for each in starts)
     left = float(find_miss(camera, found.drives @ channels, 1e6 / kelvin, cc))
     assert left <= np.sqrt(judge) + 1e-3

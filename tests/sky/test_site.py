@@ -7,6 +7,8 @@ from datetime import UTC, timedelta
 import pytest
 
 from wbplan.core.errors import InputError
+from wbplan.read.model.forms import Map
+from wbplan.read.model.scenario import SCENARIO
 from wbplan.read.scenario.site import read_site, read_when
 from wbplan.read.yaml.fields import parse_yaml
 from wbplan.sky.site import Site, say_moment
@@ -17,13 +19,16 @@ SITE = (  # invented: a point in open sea
 )
 
 
+def parse(text: str, form: Map | None = None):
+    return parse_yaml(text, "a.yaml", SCENARIO, form)
+
+
 def read(text: str):
-    fields = parse_yaml(SITE + text, "a.yaml")
-    return read_when(fields, read_site(fields))
+    return read_when(parse("name: Wide\n" + text, Map("setup")), read_site(parse(SITE)))
 
 
 def test_a_site_is_read_and_said() -> None:
-    site = read_site(parse_yaml(SITE, "a.yaml"))
+    site = read_site(parse(SITE))
     assert site == Site("Old brickworks", 54.4, 4.4, 0.0, "Europe/Brussels")
     assert site.words == "Old brickworks, 54.4000° N, 4.4000° E, 0 m"
     south = Site("", -33.9, -70.5, 540, "UTC")
@@ -75,9 +80,9 @@ def test_what_is_no_moment_is_refused(text: str, said: str) -> None:
 )
 def test_what_is_no_site_is_refused(text: str, said: str) -> None:
     with pytest.raises(InputError, match=said):
-        read_site(parse_yaml(text, "a.yaml"))
+        read_site(parse(text))
 
 
 def test_a_time_without_a_site_is_refused() -> None:
     with pytest.raises(InputError, match="without a place"):
-        read_when(parse_yaml("when: 2026-06-21 14:30", "a.yaml"), None)
+        read_when(parse("when: 2026-06-21 14:30", Map("setup")), None)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -101,12 +102,17 @@ class PiecewiseLaw:
         x = np.clip(linear, -SCENE_LIMIT, SCENE_LIMIT)
         return _join(x, self.joins, [piece.encode for piece in self.pieces])
 
-    def decode(self, code: Array) -> Array:
-        ends = self.encode(np.array([-SCENE_LIMIT, SCENE_LIMIT]))
+    @cached_property
+    def _code_ends(self) -> tuple[Array, tuple[float, ...]]:
+        """The codes of the limits (2,), and those at which the pieces join."""
         joins = self.code_joins or tuple(
             float(piece.encode(np.array(at)))
             for piece, at in zip(self.pieces, self.joins, strict=False)
         )
+        return self.encode(np.array([-SCENE_LIMIT, SCENE_LIMIT])), joins
+
+    def decode(self, code: Array) -> Array:
+        ends, joins = self._code_ends
         # A level's end is its join, and a join belongs to the brighter piece.
         y = np.clip(code, ends[0], ends[1])
         linear = _join(y, joins, [piece.decode for piece in self.pieces])

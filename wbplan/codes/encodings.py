@@ -34,7 +34,7 @@ import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, Literal, cast
 
@@ -409,7 +409,10 @@ def list_aliases(name: str) -> tuple[str, ...]:
     return ALIASES.get(name, ())
 
 
+@lru_cache(256)
 def _match(name: str, known: tuple[str, ...], kind: str) -> str:
+    if name in known:
+        return name
     for each in known:
         if fold_name(name) in {fold_name(it) for it in (each, *list_aliases(each))}:
             return each

@@ -7,9 +7,8 @@ prints ``str(error)`` and ends with exit code 2; nothing here is ever shown as a
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 
 class WbplanError(ValueError):
@@ -58,6 +57,46 @@ class InputError(WbplanError):
         """Give the same refusal with a (better) place."""
         return type(self)(self.found, self.allowed, place)
 
+    def move(self, change: Callable[[Place], Place]) -> InputError:
+        """Give the same refusal with the place that ``change`` makes of its own."""
+        return self.at(change(self.place))
+
+
+class MistakesError(InputError):
+    """Every mistake of one file, in its order; as an `InputError` it is the first.
+
+    Parameters
+    ----------
+    mistakes
+        Those that are told, one a line.
+    count
+        How many there are; the rest is counted only.
+    """
+
+    def __init__(self, mistakes: Sequence[InputError], count: int) -> None:
+        first = mistakes[0]
+        super().__init__(first.found, first.allowed, first.place)
+        self.mistakes = tuple(mistakes)
+        self.count = count
+
+    def move(self, change: Callable[[Place], Place]) -> InputError:
+        """Give the same refusals with other places."""
+        return MistakesError([each.move(change) for each in self.mistakes], self.count)
+
+    def at(self, place: Place) -> InputError:
+        """Give the first refusal with a (better) place."""
+        return self.mistakes[0].at(place)
+
+    def __str__(self) -> str:
+        more = self.count - len(self.mistakes)
+        lines = [*map(str, self.mistakes), *([f"and {more} more"] if more else [])]
+        return "\n".join(lines)
+
+
+def list_mistakes(error: InputError) -> tuple[InputError, ...]:
+    """List the mistakes of a refusal, each by itself."""
+    return error.mistakes if isinstance(error, MistakesError) else (error,)
+
 
 class SpectrumError(InputError):
     """Spectral data that is not a spectrum: unsorted, negative, too short a range."""
@@ -77,6 +116,8 @@ def describe_choices(name: str, known: Iterable[str], most: int = 8) -> str:
     Case and the separators ``-``, ``_`` and space do not count when nearness is judged. With no
     near miss, up to ``most`` names are listed, then the number of the rest.
     """
+    from difflib import get_close_matches
+
     names = list(known)
     folded = {fold_name(each): each for each in names}
     near = [folded[hit] for hit in get_close_matches(fold_name(name), list(folded), 3, 0.6)]

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import os
 import stat
+from difflib import get_close_matches
 from pathlib import Path
 
-from wbplan.core.errors import InputError, Place
+from wbplan.core.errors import InputError, Place, fold_name
 from wbplan.core.ledger import find_ledger
 
 
@@ -19,6 +20,25 @@ def show_value(text: str) -> str:
     """Quote text for a message: one line, control characters escaped, 60 characters at most."""
     shown = repr(text[:61])
     return shown if len(shown) <= 60 else shown[:56] + "..." + shown[0]
+
+
+def find_near_file(path: Path) -> str:
+    """Find what was meant by a path that is not there: the nearest name beside it.
+
+    Where its folder is missing that is looked for first. Empty where nothing is near.
+    """
+    try:
+        folder = path.parent
+        if not folder.is_dir():
+            near = find_near_file(folder)
+            folder = Path(near)
+            if not near or not folder.is_dir():
+                return ""
+        names = {fold_name(each.name): each.name for each in folder.iterdir()}
+    except (OSError, ValueError):
+        return ""
+    hits = get_close_matches(fold_name(path.name), list(names), 1, 0.6)
+    return str(folder / names[hits[0]]) if hits else ""
 
 
 def read_bytes(
@@ -65,7 +85,9 @@ def _read_from_disk(
         with open(path, "rb") as stream:
             raw = stream.read(limit_bytes + 1)
     except FileNotFoundError:
-        raise refusal("no such file", "a file that exists", place) from None
+        near = find_near_file(Path(path))
+        allowed = f"did you mean {show_value(near)}?" if near else "a file that exists"
+        raise refusal("no such file", allowed, place) from None
     except OSError as error:
         cause = (error.strerror or "an error").lower()
         raise refusal(f"a file that cannot be read ({cause})", "a readable file", place) from None

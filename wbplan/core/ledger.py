@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path, PurePath
+from typing import Any, TypeVar, cast
 
 from wbplan import __version__
 from wbplan.core.band import BAND_SHARE
@@ -112,6 +113,7 @@ class PlanInputs:
         return digest_asked(self.asked, camera, [each.sha256 for each in self.files])
 
 
+_T = TypeVar("_T")
 _ELSEWHERE = "elsewhere"
 _UNSAFE = re.compile("[\x00-\x1f\x7f-\x9f\\\\/\ud800-\udfff]")
 _OPEN: ContextVar[Ledger | None] = ContextVar("wbplan_ledger", default=None)
@@ -127,7 +129,9 @@ class Ledger:
     root
         Where the stored files are said to be: the record's own path, for messages.
     given
-        Files by name that stand before those of the disk: what was given in Python.
+        Files by name that stand before those of the disk: what was given in Python, or is edited.
+    memory
+        What `recall` keeps for the ledgers that share it; None to keep nothing.
     """
 
     def __init__(
@@ -135,7 +139,9 @@ class Ledger:
         stored: Mapping[str, bytes] | None = None,
         root: Path | None = None,
         given: Mapping[str, bytes] | None = None,
+        memory: dict[Hashable, Any] | None = None,
     ) -> None:
+        self.memory = memory
         self._stored = stored
         self._given = given or {}
         self._root = root or Path()
@@ -204,7 +210,7 @@ class Ledger:
         """
         name = self._find_name(path)
         if self._stored is None:
-            return self._given.get(name) or self._read.get(name)
+            return self._given.get(name, self._read.get(name))
         if name not in self._stored:
             raise refusal(f"no file {name!r}", "a record that carries it", Place(str(path)))
         return self._stored[name]
@@ -291,6 +297,24 @@ def _make_name(written: str) -> str:
 def find_ledger() -> Ledger | None:
     """Find the ledger that is open here."""
     return _OPEN.get()
+
+
+def recall(key: Hashable, make: Callable[[], _T]) -> _T:
+    """Give what was made of the same bytes before, where the open ledger has a memory.
+
+    Parameters
+    ----------
+    key
+        What the value depends on, bytes of files whole.
+    make
+        Makes the value, which nobody may change.
+    """
+    ledger = _OPEN.get()
+    if ledger is None or ledger.memory is None:
+        return make()
+    if key not in ledger.memory:
+        ledger.memory[key] = make()
+    return cast(_T, ledger.memory[key])
 
 
 @contextmanager

@@ -43,6 +43,8 @@ def clean_text(text: str) -> str:
     take) break terminals and files, and direction controls let a name rearrange the words around
     it; the letters of every script stay.
     """
+    if text.isascii() and text.isprintable():
+        return text
     spaced = re.sub(r"[\t\r\n]+", " ", text)
     return "".join(
         "\ufffd" if unicodedata.category(each) in ("Cc", "Cs") or _NO_TEXT.match(each) else each

@@ -11,7 +11,7 @@ from wbplan.front.cameras import find_camera
 from wbplan.light.generic_filters import DIFFUSIONS, GELS, describe_diffusion, describe_gel
 from wbplan.read.catalogue import describe_sources, list_cameras, list_shipped
 from wbplan.read.profiles import explain_menu
-from wbplan.record.schemas import SCHEMAS, read_schema_text
+from wbplan.record.schemas import FILES, SCHEMAS, read_schema_text
 
 Kind = Literal["sources", "cameras", "scenarios", "filters", "encodings"]
 COLUMNS: dict[Kind, tuple[str, ...]] = {
@@ -85,12 +85,13 @@ def describe_camera(name: str) -> tuple[str, ...]:
 
 
 def read_schema(record: str = "plan") -> dict[str, Any]:
-    """Read the JSON Schema (draft 2020-12) of a record that this version writes.
+    """Read the JSON Schema (draft 2020-12) of what this version writes or reads.
 
     Parameters
     ----------
     record
-        ``plan``, ``lights``, ``plate``, ``day`` or ``delivery``.
+        ``plan``, ``lights``, ``plate``, ``day`` or ``delivery``, which it writes; ``scenario``,
+        ``profile`` or ``lesson``, which it reads.
 
     Examples
     --------
@@ -98,7 +99,8 @@ def read_schema(record: str = "plan") -> dict[str, Any]:
     >>> wbplan.read_schema("lights")["properties"]["format"]
     {'const': 'wbplan lights'}
     """
-    if record not in SCHEMAS:
-        raise InputError(f"'{record}'", describe_choices(record, SCHEMAS), Place(field="record"))
+    known = (*SCHEMAS, *FILES)
+    if record not in known:
+        raise InputError(f"'{record}'", describe_choices(record, known), Place(field="record"))
     schema: dict[str, Any] = json.loads(read_schema_text(record))
     return schema

@@ -8,15 +8,15 @@ from wbplan import __version__
 from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import CameraView, view_camera
 from wbplan.core.band import check_band
+from wbplan.core.digest import digest_values
 from wbplan.core.ledger import Asked, PlanInputs
 from wbplan.core.names import make_setup_stem
 from wbplan.core.progress import Progress, keep_rising, take_part, tell
 from wbplan.front.scenes import SceneLike, take_scene
-from wbplan.lut.file import even_sizes
-from wbplan.mixed.cameras import compare_cameras
+from wbplan.lut.file import LutFile, even_sizes, find_even_size
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.luts import plan_luts_beside
-from wbplan.planning.setups import plan_setup
+from wbplan.planning.setups import decide_setup, plan_setup
 from wbplan.read.scenario.reader import Scene
 from wbplan.scene.luts import check_size
 from wbplan.scene.setup import change_asked
@@ -108,29 +108,58 @@ def plan(
     )
 
 
+class CameraViews:
+    """The views of cameras, each worked out when it is first asked for."""
+
+    def __init__(self) -> None:
+        self._views: dict[str, CameraView] = {}
+
+    def find(self, profile: Camera) -> CameraView:
+        """Give the view of a profile."""
+        digest = digest_values(profile)
+        if digest not in self._views:
+            self._views[digest] = view_camera(profile)
+        return self._views[digest]
+
+
+def decide_one(scene: Scene, number: int, views: CameraViews) -> SetupPlan:
+    """Decide a setup of a scene, by its number from 0, as `plan` does, without its LUTs.
+
+    Parameters
+    ----------
+    views
+        Of cameras that were seen before; those of the setup are added.
+    """
+    setup = scene.setups[number]
+    seen = views.find(setup.camera)
+    made = decide_setup(setup, seen, make_setup_stem(number + 1, setup.name))
+    if setup.beside:
+        from wbplan.mixed.cameras import compare_cameras
+
+        others = [views.find(each) for each in setup.beside]
+        made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
+    return made
+
+
 def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple[SetupPlan, ...]:
     if asked.advise:
         from wbplan.mixed.advising import advise_setup
     if asked.plate:
         from wbplan.planning.plate.view import view_plate
+    if any(each.beside for each in scene.setups):
+        from wbplan.mixed.cameras import compare_cameras
 
-    views: dict[int, CameraView] = {}
-
-    def view(profile: Camera) -> CameraView:
-        if id(profile) not in views:
-            views[id(profile)] = view_camera(profile)
-        return views[id(profile)]
-
+    views = CameraViews()
     planned: list[SetupPlan] = []
     setups = [change_asked(each, asked.band_share, asked.lut_size) for each in scene.setups]
     for number, setup in enumerate(setups):
         own = take_part(progress, number / len(setups), (number + 1) / len(setups))
-        seen = view(setup.camera)
+        seen = views.find(setup.camera)
         stem = make_setup_stem(number + 1, setup.name)
         making = take_part(own, 0.0, 0.4 if asked.advise else 1.0)
-        made = plan_setup(setup, seen, stem, making)
+        made = plan_setup(setup, seen, stem, making, find_even_size(_list_luts(planned)))
         if setup.beside:
-            others = [view(each) for each in setup.beside]
+            others = [views.find(each) for each in setup.beside]
             agreement = compare_cameras(made, seen, others)
             made = dataclasses.replace(made, agreement=agreement)
             for other, beside in zip(others, agreement.cameras, strict=True):
@@ -145,5 +174,9 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
             made = dataclasses.replace(made, plate=view_plate(made, seen))
         planned.append(made)
         tell(own, 1.0, f"{number + 1} of {len(setups)} setups")
-    evened = even_sizes([file for each in planned for file in each.lut_files])
+    evened = even_sizes(_list_luts(planned))
     return tuple(each.exchange_luts(evened) for each in planned)
+
+
+def _list_luts(planned: list[SetupPlan]) -> list[LutFile]:
+    return [file for each in planned for file in each.lut_files]

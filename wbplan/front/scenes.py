@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,7 @@ from wbplan.core.notes import Note, warn
 from wbplan.front.memory import format_camera, write_out
 from wbplan.read.catalogue import find_scenario_file, name_given_camera
 from wbplan.read.scenario.reader import Scene, read_scenario
-from wbplan.record.file import RecordFile, read_inputs, read_record
+from wbplan.record.file import RECORD_NAME, RecordFile, read_inputs, read_record
 
 SceneLike = Scene | str | os.PathLike[str] | Mapping[str, Any]
 """A scene, or what `read_scene` makes one of."""
@@ -78,13 +78,45 @@ def read_scene(
     if isinstance(scenario, Mapping):
         return _read_mapping(scenario, camera, for_day)
     path = Path(scenario)
-    if path.suffix.lower() == _RECORD_ENDING or _is_folder(path):
+    if path.suffix.lower() == _RECORD_ENDING or (
+        _is_folder(path) and (path / RECORD_NAME).exists()
+    ):
         if camera is not None:
             allowed = "a record by itself, since it states what it was made with"
             raise InputError("a camera beside a record", allowed, Place(field="camera"))
         return read_record_scene(path)
     found = find_scenario_file(os.fspath(scenario))
     return _read(Ledger(given=_give_camera(camera)), found, camera, for_day)
+
+
+def read_edited(
+    path: Path, files: Mapping[str, bytes], memory: dict[Hashable, Any] | None = None
+) -> Scene:
+    """Read a scenario of which some files are not as they lie on the disk.
+
+    Parameters
+    ----------
+    path
+        Of the scenario file, there or not.
+    files
+        Contents by name, from the scenario's folder; all others come from the disk.
+    memory
+        Keeps the tables of spectra that were read, for the next time.
+
+    Returns
+    -------
+    Scene
+        Without the files that it came from.
+
+    Raises
+    ------
+    InputError
+        As `read_scene`.
+    """
+    given = {f"scenario/{name}": data for name, data in files.items()}
+    ledger = Ledger(given=given, memory=memory)
+    with ledger.scope("scenario", path.parent):
+        return read_scenario(path)
 
 
 def take_scene(scene: SceneLike, camera: str | Camera | None, for_day: bool = False) -> Scene:
@@ -142,7 +174,7 @@ def _read_mapping(said: Mapping[str, Any], camera: str | Camera | None, for_day:
     except InputError as error:
         if error.place.file != SCENE_NAME:
             raise
-        raise error.at(Place(field=error.place.field)) from None
+        raise error.move(lambda place: Place(field=place.field)) from None
 
 
 def read_record_scene(path: Path) -> Scene:

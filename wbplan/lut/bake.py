@@ -398,7 +398,7 @@ def measure_readers(
         grey_ramp=split(~samples.coloured),
         scene_clipped_percent=_share(clipped[coloured]),
         scene_out_of_gamut_percent=_share(outside[coloured]),
-        kinds=tuple(measure_kind(each, readers, correction.apply) for each in trials),
+        kinds=tuple(measure_kind(each, readers) for each in trials),
     )
 
 
@@ -443,17 +443,21 @@ def choose_lut(
     notes, samples = list(comments), prepare_samples(correction, codes)
     small = (n for n in sizes[:-1] if is_under(correction, samples, n, limit_codes))
     table, bounded = bake_nodes(correction, next(small, sizes[-1]))
-    return pack_lut(correction, samples, table, bounded, limit_codes, title, notes, trials)
+    rows = write_rows(correction, samples, table)
+    return pack_lut(correction, rows, bounded, limit_codes, title, notes, trials)
 
 
 def is_under(correction: LinearCorrection, samples: Samples, size: int, limit_codes: float) -> bool:
     """Tell whether both ways of reading a sampled table stay under a limit.
 
-    Only the nodes that the samples touch are worked out, and few samples refuse most tables.
+    Few samples refuse most tables. The nodes that all samples touch are worked out one by one only
+    where a whole table has more.
     """
-    return all(
-        _find_sampled_worst(correction, samples, size, every) < limit_codes for every in (_FEW, 1)
-    )
+    if _find_sampled_worst(correction, samples, size, _FEW) >= limit_codes:
+        return False
+    if size**3 > len(samples.codes) * len(CORNERS):
+        return _find_sampled_worst(correction, samples, size, 1) < limit_codes
+    return find_worst(bake_nodes(correction, size)[0], samples) < limit_codes
 
 
 def _find_sampled_worst(
@@ -468,29 +472,42 @@ def _find_sampled_worst(
     return max(float(np.abs(read[:, 0] - wanted).max()) for read in reads) * _CODES
 
 
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """A table as the rows of a `.cube` file, as read back from them, and its error on samples."""
+
+    text: bytes
+    cube: Cube
+    error: LutError
+
+
+def write_rows(correction: LinearCorrection, samples: Samples, table: Array) -> Rows:
+    """Write a table (n, n, n, 3) as a file's rows, and measure what they hold on samples."""
+    bare = format_cube(Cube(table))
+    cube = parse_cube(bare.decode("ascii"))
+    return Rows(bare[bare.index(b"\n") + 1 :], cube, measure_lut(cube, correction, samples))
+
+
 def pack_lut(
     correction: LinearCorrection,
-    codes: ArrayLike | Samples,
-    table: Array,
+    rows: Rows,
     bounded: int,
     limit_codes: float,
     title: str,
     comments: Iterable[str],
     trials: Sequence[Trial] = (),
 ) -> BakedLut:
-    """Make a table (n, n, n, 3) into a file's bytes and measure them; see `choose_lut`."""
-    size = table.shape[0]
+    """Measure rows on other kinds of colours, and make a whole file of them; see `choose_lut`."""
+    size, readers = rows.cube.size, list_readers(rows.cube)
     notes = [
         *comments,
         *describe_codes(correction),
         f"Nodes held up at code {find_lowest_node(correction.into):.4f}: {bounded} of {size**3}.",
     ]
-    bare = format_cube(Cube(table))
-    rows = bare[bare.index(b"\n") + 1 :]
-    cube = replace(parse_cube(bare.decode("ascii")), title=title)
-    error = measure_lut(cube, correction, codes, trials)
-    notes += [*describe_error(error), say_rows(rows)]
-    data = format_head(f"LUT_3D_SIZE {size}", title, notes) + rows
+    error = replace(rows.error, kinds=tuple(measure_kind(each, readers) for each in trials))
+    notes += [*describe_error(error), say_rows(rows.text)]
+    data = format_head(f"LUT_3D_SIZE {size}", title, notes) + rows.text
+    cube = replace(rows.cube, title=title)
     return BakedLut(cube, data, error, size, error.worst_codes < limit_codes, bounded)
 
 

@@ -30,11 +30,8 @@ from wbplan.lut.bake import (
     prepare_samples,
     scene_codes,
 )
-from wbplan.lut.cdl import CDL_FORMS, fit_log_numbers, format_cdl
-from wbplan.lut.clf import TABLE_SIZE, bake_clf
 from wbplan.lut.fit import bake_at_size
 from wbplan.lut.match import Differences, MatchScore
-from wbplan.lut.table1d import choose_curves, find_channel_gains
 from wbplan.lut.trials import SceneColours, draw_trials, find_plain_rgb
 from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, SCREENS, CdlOn, LutFormat, LutKind, Monitor
 from wbplan.scene.setup import Keep
@@ -187,6 +184,10 @@ def make_lut_file(
     InputError
         Where the format cannot hold the correction, or cannot be written here.
     """
+    from wbplan.lut.cdl import CDL_FORMS, fit_log_numbers, format_cdl
+    from wbplan.lut.clf import TABLE_SIZE, bake_clf
+    from wbplan.lut.table1d import choose_curves, find_channel_gains
+
     recipe, colours = draft.recipe, draft.colours
     correction = recipe.correction
     if format == "cube":
@@ -236,12 +237,18 @@ def make_lut_file(
     )
 
 
-def make_table_file(draft: LutDraft, size: int | None = None) -> LutFile:
-    """Write a draft as a three-dimensional table; see `make_lut_file`."""
+def make_table_file(draft: LutDraft, size: int | None = None, least: int = 0) -> LutFile:
+    """Write a draft as a three-dimensional table; see `make_lut_file`.
+
+    Parameters
+    ----------
+    least
+        Points that it has at the least where no size is asked for; another of its set needs them.
+    """
     recipe, colours = draft.recipe, draft.colours
     correction, title = recipe.correction, write_title(recipe, draft.stem)
     check_cube_holds(correction)
-    baked = bake_table(correction, colours, size, title, describe_draft(draft))
+    baked = bake_table(correction, colours, size, title, describe_draft(draft), least)
     needed = baked.size if baked.met else _find_needed_size(correction, colours.codes, baked)
     return LutFile(
         file_name=name_lut_file(recipe, draft.stem, str(baked.size), "cube", baked.data),
@@ -268,13 +275,21 @@ def even_sizes(files: Sequence[LutFile]) -> dict[str, LutFile]:
     dict
         What takes the place of a file, by that one's name; nothing where all are of one size.
     """
-    tables = [each for each in files if each.form == TABLE and not each.size_asked]
-    size = max((each.size or 0 for each in tables), default=0)
-    smaller = [each for each in tables if each.size != size]
+    size = find_even_size(files)
+    smaller = [each for each in _list_free_tables(files) if each.size != size]
     return {
         each.file_name: replace(make_table_file(each.draft, size), size_asked=False)
         for each in smaller
     }
+
+
+def find_even_size(files: Sequence[LutFile]) -> int:
+    """Find the points of the largest table of a set that nobody asked a size of; 0 for none."""
+    return max((each.size or 0 for each in _list_free_tables(files)), default=0)
+
+
+def _list_free_tables(files: Sequence[LutFile]) -> list[LutFile]:
+    return [each for each in files if each.form == TABLE and not each.size_asked]
 
 
 def check_cube_holds(correction: LinearCorrection) -> None:
@@ -298,6 +313,7 @@ def bake_table(
     size: int | None,
     title: str,
     comments: Sequence[str],
+    least: int = 0,
 ) -> BakedLut:
     """Bake a 3D table of a size, or of the smallest that is good enough, and measure it whole."""
     samples = prepare_samples(correction, colours.codes)
@@ -307,7 +323,10 @@ def bake_table(
         "trials": draw_trials(correction, colours.linear),
     }
     if size is None:
-        size = next((n for n in SIZES if is_under(correction, samples, n, LIMIT_CODES)), SIZES[-1])
+        smaller = (n for n in SIZES[:-1] if n >= least)
+        size = next(
+            (n for n in smaller if is_under(correction, samples, n, LIMIT_CODES)), SIZES[-1]
+        )
     source = correction.encoding
     fit_on = scene_codes(source, find_plain_rgb(source, colours.whites))
     return bake_at_size(correction, samples, size, LIMIT_CODES, fit_on=fit_on, **labels)

@@ -29,9 +29,9 @@ from wbplan.lut.bake import (
     find_least,
     find_lowest_node,
     find_worst,
-    is_under,
     pack_lut,
     prepare_samples,
+    write_rows,
 )
 from wbplan.lut.kinds import Trial
 
@@ -66,13 +66,12 @@ def bake_at_size(
     """
     samples = prepare_samples(correction, codes)
     table, bounded = bake_nodes(correction, size)
-    how = SAMPLED
-    if not is_under(correction, samples, size, limit_codes):
+    made, how = write_rows(correction, samples, table), SAMPLED
+    if made.error.worst_codes >= limit_codes:
         fitted = fit_table(correction, samples.codes if fit_on is None else fit_on, size)
-        if find_worst(fitted, samples) < find_worst(table, samples):
-            table, how = fitted, FITTED
-    said = [*comments, how]
-    return pack_lut(correction, samples, table, bounded, limit_codes, title, said, trials)
+        if find_worst(fitted, samples) < made.error.worst_codes:
+            made, how = write_rows(correction, samples, fitted), FITTED
+    return pack_lut(correction, made, bounded, limit_codes, title, [*comments, how], trials)
 
 
 def fit_table(correction: LinearCorrection, codes: ArrayLike, size: int) -> Array:

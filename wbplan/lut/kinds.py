@@ -35,17 +35,22 @@ _CODES = 1023.0
 _HIGH = 99.9
 
 
+Admit = Callable[[Array], tuple[NDArray[np.bool_], Array]]
+
+
 @dataclass(frozen=True, eq=False)
 class Trial:
-    """Colours of one kind: (n, 3) codes, and which codes belong to the kind.
+    """Colours of one kind: (n, 3) codes, and (n, 3) what the exact transform makes of them.
 
+    ``admit`` tells of other codes which belong to the kind (n,), and what becomes of them (n, 3).
     ``reach`` is how far around the worst of them a worse one is looked for, in steps between the
     nodes of 33.
     """
 
     kind: TrialKind
     codes: Array
-    admit: Callable[[Array], NDArray[np.bool_]]
+    wanted: Array
+    admit: Admit
     reach: float = 1.0
 
 
@@ -74,27 +79,22 @@ class KindError:
 
 
 def measure_kind(
-    trial: Trial,
-    readers: tuple[Callable[[Array], Array], Callable[[Array], Array]],
-    exact: Callable[[Array], Array],
+    trial: Trial, readers: tuple[Callable[[Array], Array], Callable[[Array], Array]]
 ) -> KindError:
     """Measure two ways of reading on the colours of a kind.
 
     Parameters
     ----------
-    readers, exact
-        From codes (n, 3) to codes (n, 3): trilinear, tetrahedral, and what they should be. The
-        same reader twice for a file that is read in one way only.
+    readers
+        From codes (n, 3) to codes (n, 3): trilinear, tetrahedral. The same reader twice for a file
+        that is read in one way only.
     """
 
-    wanted = exact(trial.codes)
-
     def measure(read: Callable[[Array], Array]) -> KindReading:
-        def miss(codes: Array) -> Array:
-            should = wanted if codes is trial.codes else exact(codes)
-            return fold_channels(np.maximum, np.abs(read(codes) - should)) * _CODES
+        def miss(codes: Array, wanted: Array) -> Array:
+            return fold_channels(np.maximum, np.abs(read(codes) - wanted)) * _CODES
 
-        drawn = miss(trial.codes)
+        drawn = miss(trial.codes, trial.wanted)
         return KindReading(
             float(drawn.mean()),
             float(np.percentile(drawn, _HIGH)),
@@ -106,13 +106,14 @@ def measure_kind(
     return KindError(trial.kind, first, second, len(trial.codes))
 
 
-def seek_worst(trial: Trial, miss: Callable[[Array], Array], drawn: Array) -> float:
+def seek_worst(trial: Trial, miss: Callable[[Array, Array], Array], drawn: Array) -> float:
     """Look for the largest miss of a kind, from the worst of those drawn.
 
     Parameters
     ----------
     miss
-        From codes (n, 3) to the largest difference in any channel (n,) [code of 1023].
+        From codes (n, 3), and what becomes of them, to the largest difference in any channel (n,)
+        [code of 1023].
     drawn
         (n,) what it is for the trial's own codes.
     """
@@ -123,11 +124,12 @@ def seek_worst(trial: Trial, miss: Callable[[Array], Array], drawn: Array) -> fl
         worst = codes[order]
         spread = generator.uniform(-1.0, 1.0, (len(worst), _AROUND, 3)) * part * trial.reach * _STEP
         near = np.clip(worst[:, None] + spread, 0.0, 1.0).reshape(-1, 3)
-        near = near[trial.admit(near)]
-        if not len(near):
+        held, wanted = trial.admit(near)
+        if not held.any():
             break
+        near = near[held]
         codes = np.concatenate([worst, near])
-        found = np.concatenate([found[order], miss(near)])
+        found = np.concatenate([found[order], miss(near, wanted[held])])
     return float(found.max())
 
 

@@ -14,7 +14,7 @@ the CIE 1931 eye sees it, which is camera enough to reach every edge of a gamut.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -26,7 +26,7 @@ from wbplan.light.colorimetry import find_tristimulus, find_white_xyz
 from wbplan.light.surfaces import list_surfaces
 from wbplan.lut.bake import LinearCorrection, find_least, find_lowest_node
 from wbplan.lut.gamut import GamutBend
-from wbplan.lut.kinds import Trial
+from wbplan.lut.kinds import Admit, Trial, TrialKind
 
 NOISE = 0.001
 """Standard deviation of the noise near black [scene linear, grey 0.18]: 7.5 stops under grey, what
@@ -90,23 +90,18 @@ def draw_trials(
     plain = np.asarray(surfaces, dtype=np.float64).reshape(-1, 3)
     coloured = find_lit_rgb(correction.encoding)
     admit = _Admit(correction)
-    encode = correction.encoding.encode
-    trials = (
-        Trial("surfaces", encode(_draw_surfaces(plain, generator)), admit.in_gamut, _NEAR_SURFACES),
-        Trial(
-            "coloured-light",
-            encode(_draw_coloured(correction, coloured, generator)),
-            admit.in_gamut,
-        ),
-        Trial("near-black", encode(_draw_dark(plain, generator)), admit.near_black),
-        Trial(
-            "coded-negatives",
-            encode(_draw_negatives(correction, coloured, generator)),
-            admit.negatives,
-        ),
+    drawn: tuple[tuple[TrialKind, Array, Admit, float], ...] = (
+        ("surfaces", _draw_surfaces(plain, generator), admit.in_gamut, _NEAR_SURFACES),
+        ("coloured-light", _draw_coloured(correction, coloured, generator), admit.in_gamut, 1.0),
+        ("near-black", _draw_dark(plain, generator), admit.near_black, 1.0),
+        ("coded-negatives", _draw_negatives(correction, coloured, generator), admit.negatives, 1.0),
     )
-    held = (replace(each, codes=each.codes[each.admit(each.codes)]) for each in trials)
-    return tuple(each for each in held if len(each.codes))
+    trials = []
+    for kind, linear, holds, reach in drawn:
+        codes = correction.encoding.encode(linear)
+        held, wanted = holds(codes)
+        trials.append(Trial(kind, codes[held], wanted[held], holds, reach))
+    return tuple(each for each in trials if len(each.codes))
 
 
 def find_lit_rgb(encoding: Encoding) -> Array:
@@ -138,39 +133,39 @@ def _find_lit_xyz() -> Array:
     narrow = (narrow / narrow.sum(axis=0)).T
     lights = np.concatenate([part * narrow + (1.0 - part) / 401.0 for part in _PURE])
     surfaces = np.concatenate([list_surfaces().reflectances, load_table("samples")[::3]])
-    xyz = find_tristimulus(lights[:, None] * surfaces)
+    sees = (surfaces[:, :, None] * load_table("observer")).transpose(1, 0, 2)
+    xyz = (lights @ sees.reshape(len(nm), -1)).reshape(len(lights), len(surfaces), 3)
     xyz = (xyz / xyz.max(axis=(1, 2), keepdims=True)).reshape(-1, 3)
     xyz.flags.writeable = False
     return np.asarray(xyz)
 
 
 class _Admit:
-    """Which codes belong to a kind, for one correction."""
+    """Which codes belong to a kind, for one correction, and what they become."""
 
     def __init__(self, correction: LinearCorrection) -> None:
         self._correction = correction
         self._lowest = find_lowest_node(correction.into)
 
-    def _look(self, codes: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
+    def _look(self, codes: Array) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
         before = self._correction.encoding.decode(codes)
         after = self._correction.correct_light(before)
         held = fold_channels(np.logical_and, (codes >= 0.0) & (codes <= 1.0))
-        return before, after, held
+        return before, after, self._correction.into.encode(after), held
 
-    def in_gamut(self, codes: Array) -> NDArray[np.bool_]:
-        before, after, held = self._look(codes)
-        return np.asarray(held & (find_least(before, after) >= -_LITTLE))
+    def in_gamut(self, codes: Array) -> tuple[NDArray[np.bool_], Array]:
+        before, after, wanted, held = self._look(codes)
+        return held & (find_least(before, after) >= -_LITTLE), wanted
 
-    def near_black(self, codes: Array) -> NDArray[np.bool_]:
-        before, after, held = self._look(codes)
-        coded = fold_channels(np.minimum, self._correction.into.encode(after)) >= self._lowest
-        return np.asarray(held & coded & (fold_channels(np.maximum, before) <= DARK))
+    def near_black(self, codes: Array) -> tuple[NDArray[np.bool_], Array]:
+        before, _, wanted, held = self._look(codes)
+        coded = fold_channels(np.minimum, wanted) >= self._lowest
+        return held & coded & (fold_channels(np.maximum, before) <= DARK), wanted
 
-    def negatives(self, codes: Array) -> NDArray[np.bool_]:
-        before, after, held = self._look(codes)
-        coded = fold_channels(np.minimum, self._correction.into.encode(after)) >= self._lowest
-        below = find_least(before, after) < -_LITTLE
-        return np.asarray(held & coded & below)
+    def negatives(self, codes: Array) -> tuple[NDArray[np.bool_], Array]:
+        before, after, wanted, held = self._look(codes)
+        coded = fold_channels(np.minimum, wanted) >= self._lowest
+        return held & coded & (find_least(before, after) < -_LITTLE), wanted
 
 
 def _expose(rgb: Array, generator: np.random.Generator) -> Array:

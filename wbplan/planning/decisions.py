@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from wbplan.camera.setting import Setting
 from wbplan.core.band import BAND_SHARE
@@ -15,18 +16,21 @@ from wbplan.core.display import Displayed
 from wbplan.core.ledger import PlanInputs
 from wbplan.core.notes import Note
 from wbplan.lut.file import LutFile
-from wbplan.planning.advice import Advice, Agreement
 from wbplan.planning.casts import Cast, WantedSetting
 from wbplan.planning.exposure import ExposurePlan
 from wbplan.planning.lights import LightPlan
 from wbplan.planning.looks import Appearance
 from wbplan.planning.luts import LutPlan
-from wbplan.planning.plate.values import PlateView
 from wbplan.planning.positions import PositionPlan
+from wbplan.planning.sun import SunAndMoon
 from wbplan.planning.trade_off import TradeOff
 from wbplan.planning.verdict import Verdict
 from wbplan.scene.cautions import Caution
 from wbplan.scene.setup import Setup
+
+if TYPE_CHECKING:
+    from wbplan.planning.advice import Advice, Agreement
+    from wbplan.planning.plate.values import PlateView
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +39,8 @@ class SetupPlan:
 
     ``luts`` are those asked for besides the main ``lut``, and those of further cameras.
 
-    ``stem`` is what its files' names begin with.
+    ``stem`` is what its files' names begin with. ``bodies`` is where sun and moon stand, None
+    without a place and a time.
     """
 
     setup: Setup
@@ -58,6 +63,7 @@ class SetupPlan:
     stem: str = ""
     plate: PlateView | None = None
     verdict: Verdict | None = None
+    bodies: SunAndMoon | None = None
 
     @property
     def name(self) -> str:

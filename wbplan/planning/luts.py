@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 
+import numpy as np
+
 from wbplan.camera.neutralisable import NO_LIGHT
 from wbplan.camera.setting import CameraView, Setting
 from wbplan.codes.encodings import find_encoding
@@ -14,6 +16,7 @@ from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note, Weight, warn
 from wbplan.core.progress import Progress, follow
 from wbplan.core.tables import Array
+from wbplan.lut.bake import LinearCorrection
 from wbplan.lut.correction import Shot
 from wbplan.lut.file import (
     TABLE,
@@ -64,6 +67,7 @@ def plan_lut(
     dial: Setting,
     stem: str,
     remarks: tuple[str, ...] = (),
+    least_size: int = 0,
 ) -> tuple[LutPlan | None, tuple[Note, ...]]:
     """Make the LUT from the dialled setting to the exact neutral of the intent.
 
@@ -73,6 +77,8 @@ def plan_lut(
         What the file's name begins with.
     remarks
         What else its header is to say.
+    least_size
+        Points of its table at the least, where the setup asks for no size.
 
     Returns
     -------
@@ -80,25 +86,33 @@ def plan_lut(
         The LUT, or None with a warning where every judged position is in trouble.
     """
     setup = scene.setup
+    trouble = find_lut_trouble(scene)
+    if trouble:
+        return None, (warn("no-lut", f"no LUT is made: {trouble}", "LUT"),)
+    correction, cost = make_correction(_take_shot(scene, dial), exact.point)
+    before, after = name_setting(dial.kelvin, dial.tint_cc), exact.words
+    recipe = Recipe("correct", before, after, correction, setup.keep, cost)
+    draft = _draft(scene, dial, stem, remarks)(raise_exposure(recipe, setup.lut_up_stops))
+    made = make_table_file(draft, setup.lut_size, least_size)
+    notes = () if made.met else (warn("lut-error", say_unmet(made), "LUT"),)
+    return LutPlan(dial, exact, made), notes
+
+
+def find_lut_trouble(scene: SceneResponse) -> str:
+    """Find why no LUT can be made of a setup; empty where one can."""
+    setup = scene.setup
     judged = [
         said
         for said, position in zip(scene.position_trouble, setup.positions, strict=True)
         if position.intent.weight > 0
     ]
     if all(judged):
-        said = next((each for each in judged if each != NO_LIGHT), NO_LIGHT)
-        return None, (warn("no-lut", f"no LUT is made: {said}", "LUT"),)
-    correction, cost = make_correction(_take_shot(scene, dial), exact.point)
+        return next((each for each in judged if each != NO_LIGHT), NO_LIGHT)
     try:
-        check_cube_holds(correction)
+        check_cube_holds(LinearCorrection(setup.encoding, np.eye(3)))
     except InputError as error:
-        return None, (warn("no-lut", f"no LUT is made: {error}", "LUT"),)
-    before, after = name_setting(dial.kelvin, dial.tint_cc), exact.words
-    recipe = Recipe("correct", before, after, correction, setup.keep, cost)
-    draft = _draft(scene, dial, stem, remarks)(raise_exposure(recipe, setup.lut_up_stops))
-    made = make_table_file(draft, setup.lut_size)
-    notes = () if made.met else (warn("lut-error", say_unmet(made), "LUT"),)
-    return LutPlan(dial, exact, made), notes
+        return str(error)
+    return ""
 
 
 def _draft(

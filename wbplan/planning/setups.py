@@ -7,6 +7,8 @@ read or written here.
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 from wbplan.camera.setting import CameraView, Setting, find_setting_gains
 from wbplan.core.notes import Note, warn
 from wbplan.core.progress import Progress
@@ -16,10 +18,12 @@ from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.doubts import note_doubts
 from wbplan.planning.exposure import plan_exposure
 from wbplan.planning.lights import plan_lights
+from wbplan.planning.limits import Limits
 from wbplan.planning.looks import show_positions
-from wbplan.planning.luts import plan_lut, plan_luts
+from wbplan.planning.luts import find_lut_trouble, plan_lut, plan_luts
 from wbplan.planning.positions import PositionPlan, plan_positions
-from wbplan.planning.response import respond_to_scene
+from wbplan.planning.response import SceneResponse, respond_to_scene
+from wbplan.planning.sun import note_sun_in_lens, view_sun_and_moon
 from wbplan.planning.trade_off import note_limits, weigh_settings
 from wbplan.planning.verdict import reach_verdict
 from wbplan.scene.cautions import choose_cautions
@@ -28,11 +32,21 @@ from wbplan.scene.setup import Setup
 _NOTABLE_MIRED, _NOTABLE_CC = 5.0, 2.0
 
 
+@dataclass(frozen=True, eq=False)
+class _Decided:
+    """What is decided before a LUT is made, with what its LUTs are made from."""
+
+    scene: SceneResponse
+    limits: Limits
+    plan: SetupPlan
+
+
 def plan_setup(
     setup: Setup,
     camera: CameraView,
     stem: str,
     progress: Progress | None = None,
+    least_lut_size: int = 0,
 ) -> SetupPlan:
     """Plan one setup.
 
@@ -44,6 +58,8 @@ def plan_setup(
         What the setup's file names begin with.
     progress
         Is told how far the further LUTs are.
+    least_lut_size
+        Points of the main LUT's table at the least, for another setup has such a one.
 
     Returns
     -------
@@ -55,17 +71,31 @@ def plan_setup(
     ValueError
         If no position with light has a weight.
     """
+    decided = _decide(setup, camera, stem)
+    scene, exact, dial = decided.scene, decided.plan.exact, decided.plan.dial
+    lut, lut_notes = plan_lut(scene, exact, dial, stem, least_size=least_lut_size)
+    taken = lut.file_name if lut else ""
+    luts, luts_notes = plan_luts(scene, exact, dial, stem, taken, progress)
+    notes = (*decided.plan.notes, *lut_notes, *luts_notes)
+    return replace(_judge(decided, lut is not None), lut=lut, luts=luts, notes=notes)
+
+
+def decide_setup(setup: Setup, camera: CameraView, stem: str) -> SetupPlan:
+    """Plan one setup without its LUTs: the same decisions, many times sooner; see `plan_setup`."""
+    decided = _decide(setup, camera, stem)
+    return _judge(decided, not find_lut_trouble(decided.scene))
+
+
+def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
     scene = respond_to_scene(setup, camera)
     exact, limits, exact_notes = solve_exact(scene)
     dial = choose_dial(setup, *exact.point, limits)
     left_over = exact.less(dial.mired, dial.tint_cc)
     tradeoff = weigh_settings(scene, dial)
     positions = plan_positions(scene, dial)
-    lut, lut_notes = plan_lut(scene, exact, dial, stem)
-    taken = lut.file_name if lut else ""
-    luts, luts_notes = plan_luts(scene, exact, dial, stem, taken, progress)
     exposure, exposure_notes = plan_exposure(scene, dial)
     red, green, blue = find_setting_gains(camera.locus, dial.mired, dial.tint_cc)[0]
+    bodies = view_sun_and_moon(setup)
     notes = (
         *exact_notes,
         *_note_setting(setup, exact, dial, left_over),
@@ -73,10 +103,9 @@ def plan_setup(
         *exposure_notes,
         *note_doubts(scene, exposure),
         *note_limits(scene, tradeoff, dial),
-        *lut_notes,
-        *luts_notes,
+        *note_sun_in_lens(setup, bodies),
     )
-    return SetupPlan(
+    plan = SetupPlan(
         setup=setup,
         exact=exact,
         dial=dial,
@@ -85,15 +114,25 @@ def plan_setup(
         gains=(float(red), float(green), float(blue)),
         lights=plan_lights(scene),
         positions=positions,
-        lut=lut,
+        lut=None,
         cautions=choose_cautions(setup),
         notes=(*setup.notes, *setup.camera.notes, *notes),
-        luts=luts,
         exposure=exposure,
         tradeoff=tradeoff,
-        appearance=show_positions(scene, exact, dial, positions, lut is not None),
         stem=stem,
-        verdict=reach_verdict(scene, exact.point, dial, limits, positions, lut is not None),
+        bodies=bodies,
+    )
+    return _Decided(scene, limits, plan)
+
+
+def _judge(decided: _Decided, has_lut: bool) -> SetupPlan:
+    """Add how positions look, and the verdict, to what is decided."""
+    scene, plan = decided.scene, decided.plan
+    exact, dial, positions = plan.exact, plan.dial, plan.positions
+    return replace(
+        plan,
+        appearance=show_positions(scene, exact, dial, positions, has_lut),
+        verdict=reach_verdict(scene, exact.point, dial, decided.limits, positions, has_lut),
     )
 
 

@@ -6,6 +6,7 @@ and a near miss is answered with the nearest names.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterable
 from functools import partial
 from importlib.resources import files
@@ -25,7 +26,10 @@ from wbplan.core.tables import SourceRecord, list_source_records, load_table
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.spectrum import Spectrum, check_range, note_extension
 from wbplan.read.profiles import read_profile
+from wbplan.read.yaml.fields import blame_path
 
+STAND_IN = "cfa-mid"  # for a camera that cannot be read, while further mistakes are looked for
+_NO_SCENARIO = (".csv", ".tsv", ".txt", ".xml", ".spdx", ".xlsx", ".sp", ".cgats", ".ccss", ".ti3")
 _SHIPPED_CAMERAS = "shipped-cameras"  # what a plan's record calls them
 
 
@@ -121,7 +125,10 @@ def find_camera(
     try:
         return _find_camera(name, folder, within)
     except InputError as error:
-        raise error if place is None or error.place.line else error.at(place) from None
+        if place is None or error.place.line:
+            raise
+        blamed = blame_path(error, name, place) if error.place.file else error.at(place)
+        raise blamed from None
 
 
 def find_given_camera(name: str) -> Camera:
@@ -172,6 +179,11 @@ def _find_camera(name: str, folder: Path, within: tuple[Path, ...]) -> Camera:
 def find_scenario_file(name: str) -> Path:
     """Find a scenario: the file at a path, or a shipped one by its name."""
     path = Path(name)
+    is_folder = "\0" not in name and path.is_dir()
+    if is_folder or path.suffix.lower() in _NO_SCENARIO:
+        what = "a folder" if is_folder else "a file of readings"
+        made = f"wbplan new {shlex.quote(name)} --out {shlex.quote(path.resolve().stem)}.yaml"
+        raise InputError(f"{what}, {name}", f"a scenario; `{made}` begins one of it")
     if path.exists() or path.suffix.lower() in (".yaml", ".yml"):
         return path
     shipped = list_shipped("scenarios")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import csv
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -40,16 +41,17 @@ from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, list_chart_patches, load_table
 from wbplan.light.illuminants import radiate_locus
 from wbplan.light.spectrum import resample
-from wbplan.read.catalogue import find_camera
+from wbplan.read.catalogue import STAND_IN, find_camera
 from wbplan.read.charts import find_charts
+from wbplan.read.mistakes import read_file
+from wbplan.read.model.lesson import LESSON, LESSON_VERSION
 from wbplan.read.pictures import check_pixels, find_full_scale, load_still
 from wbplan.read.raws import RAW_ENDINGS, load_raw
 from wbplan.read.scenario.lights import LightReader
 from wbplan.read.scenario.reader import read_scenario
 from wbplan.read.spectra.upright import read_table
-from wbplan.read.yaml.fields import Fields, read_yaml
+from wbplan.read.yaml.fields import Fields
 
-FORMAT_VERSION = 1
 MOST_BYTES = 1_000_000
 CLIP_SHARE = 0.98  # of the white level
 _SAME_LEVEL = 0.9995  # of the highest value of a channel
@@ -72,22 +74,27 @@ def read_lesson(path: Path, pictures: Mapping[str, NDArray[Any]] | None = None) 
     InputError
         With file, line, column and field.
     """
-    fields = read_yaml(path)
+    return read_file(path, LESSON, lambda fields: _read_lesson(fields, path, pictures or {}))
+
+
+def _read_lesson(fields: Fields, path: Path, pictures: Mapping[str, NDArray[Any]]) -> Lesson:
     version = fields.whole("wbplan_lesson")
-    if version != FORMAT_VERSION:
-        raise fields.refuse("wbplan_lesson", str(version), f"the lesson format {FORMAT_VERSION}")
-    start = find_camera(fields.text("start"), path.parent, fields.place_of("start"))
-    reader = _Reader(path.parent, _read_chart(fields, path.parent), start, pictures or {})
+    if version != LESSON_VERSION:
+        raise fields.refuse("wbplan_lesson", str(version), f"the lesson format {LESSON_VERSION}")
+    start = fields.attempt(
+        lambda: find_camera(fields.text("start"), path.parent, fields.place_of("start")), None
+    ) or find_camera(STAND_IN, path.parent)
+    reader = _Reader(path.parent, _read_chart(fields, path.parent), start, pictures)
     for frame in fields.mappings("frames", required=False):
-        reader.take_frame(frame)
+        fields.attempt(partial(reader.take_frame, frame), None)
     for reading in fields.mappings("neutrals", required=False):
-        reader.take_neutral(reading)
+        fields.attempt(partial(reader.take_neutral, reading), None)
     for matrix in fields.mappings("matrices", required=False):
-        reader.take_matrix(matrix)
+        fields.attempt(partial(reader.take_matrix, matrix), None)
     title = fields.text("title")
     name = make_safe_name(fields.text("name", path.stem), "camera")
-    date = fields.text("date", "not stated")
-    lights = _read_scenario_lights(fields, path.parent)
+    date = fields.text("date")
+    lights = fields.attempt(lambda: _read_scenario_lights(fields, path.parent), ())
     fields.finish()
     if not reader.frames and not reader.balances:
         allowed = "at least one of frames, neutrals, matrices"
@@ -109,7 +116,7 @@ def _read_scenario_lights(fields: Fields, folder: Path) -> tuple[tuple[str, Arra
     """Read the lights of the scenario that the camera is wanted for, behind their filters."""
     if "scenario" not in fields:
         return ()
-    scenario = read_scenario(join_path(folder, fields.text("scenario", max_length=1000)))
+    scenario = read_scenario(join_path(folder, fields.text("scenario")))
     lights = {
         each.name: each.spectrum.values * each.filter.transmittance
         for setup in scenario.setups
@@ -120,9 +127,9 @@ def _read_scenario_lights(fields: Fields, folder: Path) -> tuple[tuple[str, Arra
 
 def _read_chart(fields: Fields, folder: Path) -> Chart:
     if "chart_file" not in fields:
-        fields.choice("chart", ("iso-17321",), "iso-17321")
+        fields.choice("chart")
         return Chart(load_table("chart"), list_chart_patches(), "ISO 17321-1 reflectances")
-    file = fields.text("chart_file", max_length=1000)
+    file = fields.text("chart_file")
     table = read_table(folder / file, columns=None)
     values, _ = resample(table.wavelength_nm, table.values)
     if values.max() > 1.5:
@@ -161,9 +168,9 @@ class _Reader:
     def take_frame(self, fields: Fields) -> None:
         name, light = self._read_light(fields)
         kind = fields.kind(("patches", "still"))
-        file = fields.text(kind, max_length=1000)
-        white = fields.number("white", None, above=0.0)
-        black = fields.number("black", 0.0, low=0.0)
+        file = fields.text(kind)
+        white = fields.number("white", None)
+        black = fields.number("black")
         if white is not None and white <= black:
             raise fields.refuse("white", f"{white:g}", f"more than black, {black:g}")
         if kind == "still":
@@ -184,7 +191,7 @@ class _Reader:
         if len(self.chart.patches) != ROWS * COLUMNS:
             allowed = f"a chart of {ROWS * COLUMNS} patches, {ROWS} rows of {COLUMNS}"
             raise fields.refuse("still", f"a chart of {len(self.chart.patches)} patches", allowed)
-        file = fields.text("still", max_length=1000)
+        file = fields.text("still")
         given = self._pictures.get(file)
         cell = 1
         if given is None and Path(file).suffix.lower() in RAW_ENDINGS:
@@ -277,12 +284,12 @@ class _Reader:
     def take_neutral(self, fields: Fields) -> None:
         name, light = self._read_light(fields)
         if fields.kind(("raw", "reported")) == "raw":
-            raw = np.array(fields.numbers("raw", 3, above=0.0))[None]
+            raw = np.array(fields.numbers("raw", 3))[None]
             self._keep(Frame(f"grey, {name}", light[None], raw, ("grey",)))
             return
         reported = fields.mapping("reported")
-        kelvin = reported.number("kelvin", low=1000.0, high=25000.0)
-        tint = reported.number("magenta_cc", 0.0, low=-200.0, high=200.0)
+        kelvin = reported.number("kelvin")
+        tint = reported.number("magenta_cc")
         self.balances.append(Balance(name, light, radiate_locus(kelvin), 10.0 ** (0.01 * tint)))
 
     def take_matrix(self, fields: Fields) -> None:

@@ -17,13 +17,14 @@ import numpy as np
 from wbplan.camera.sensitivities import CHANNELS, Camera, Family, Menu, TintAxis
 from wbplan.camera.setting import check_unique, find_own_locus
 from wbplan.codes.encodings import find_encoding
-from wbplan.core.errors import Place, UnknownNameError
-from wbplan.core.ledger import join_path
+from wbplan.core.errors import InputError, Place, UnknownNameError
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM, resample
+from wbplan.read.mistakes import read_file
+from wbplan.read.model.profile import PROFILE
 from wbplan.read.spectra.upright import read_table
-from wbplan.read.yaml.fields import Fields, read_yaml
+from wbplan.read.yaml.fields import Fields
 
 _MOST_STEPS = 20_000
 _CENTRE_NM = 560.0
@@ -48,20 +49,21 @@ def read_profile(path: Path, find: FindCamera) -> Camera:
     InputError
         For a file that cannot be read or understood, with its place.
     """
-    fields = read_yaml(path)
-    fields.kind(("sensitivities", "like"))
+    return read_file(path, PROFILE, lambda fields: _read_profile(fields, path, find))
+
+
+def _read_profile(fields: Fields, path: Path, find: FindCamera) -> Camera:
+    fields.kind()
     if "like" in fields:
-        named = fields.text("like", max_length=1000)
+        named = fields.text("like")
         profile = find(named, path.parent, fields.place_of("like"))
         profile = replace(
             profile,
             name=path.stem,
             title=fields.text("title", profile.title),
-            provenance=fields.text("provenance", profile.provenance, max_length=2000),
-            base_ei=fields.number("base_ei", profile.base_ei, low=1.0, high=1e6),
-            headroom_stops=fields.number(
-                "headroom_stops", profile.headroom_stops, low=0.5, high=20.0
-            ),
+            provenance=fields.text("provenance", profile.provenance),
+            base_ei=fields.number("base_ei", profile.base_ei),
+            headroom_stops=fields.number("headroom_stops", profile.headroom_stops),
         )
         if "menu" in fields:
             profile = replace(profile, menu=_read_menu(fields))
@@ -77,14 +79,14 @@ def read_profile(path: Path, find: FindCamera) -> Camera:
         sensitivities=sensitivities,
         menu=_read_menu(fields),
         family=family,
-        base_ei=fields.number("base_ei", low=1.0, high=1e6),
+        base_ei=fields.number("base_ei"),
         curve=curve,
         gamut=gamut,
         title=fields.text("title"),
-        provenance=fields.text("provenance", max_length=2000),
+        provenance=fields.text("provenance"),
         notes=(*notes, *band_notes, *_read_judgement(fields, path)),
         members=members,
-        headroom_stops=fields.number("headroom_stops", None, low=0.5, high=20.0),
+        headroom_stops=fields.number("headroom_stops", None),
     )
     return _check(fields, profile, "sensitivities")
 
@@ -111,16 +113,19 @@ def _read_encoding(fields: Fields) -> tuple[str, str]:
 
 def _read_judgement(fields: Fields, path: Path) -> tuple[Note, ...]:
     """Read what `learn` thought of its frames: a poor camera says so wherever it is used."""
-    if fields.choice("judged", ("good", "fair", "poor"), "good") != "poor":
+    if fields.choice("judged") != "poor":
         return ()
     text = "learned from frames that were judged poor: shoot the chart again before trusting it"
     return (warn("camera-poor", text, path.stem),)
 
 
 def _read_sensitivities(fields: Fields, path: Path) -> tuple[Array, tuple[Note, ...]]:
-    file = join_path(path.parent, fields.text("table"))
-    per = fields.choice("per", ("energy", "quantum"))
-    table = read_table(file, columns=4)
+    file = fields.path("table", path.parent)
+    per = fields.choice("per")
+    try:
+        table = read_table(file, columns=4)
+    except InputError as error:
+        raise fields.blame("table", error) from None
     picked = np.stack([table.column(name) for name in CHANNELS], axis=1)
     values, _ = resample(table.wavelength_nm, picked)
     first, last = float(table.wavelength_nm[0]), float(table.wavelength_nm[-1])
@@ -139,37 +144,35 @@ def _read_menu(profile: Fields) -> Menu:
     fields = profile.mapping("menu")
     kelvin: tuple[float, ...] = ()
     if fields.is_list("kelvin"):
-        kelvin = tuple(sorted(set(fields.numbers("kelvin", low=1000.0, high=25000.0))))
+        kelvin = tuple(sorted(set(fields.numbers("kelvin"))))
     elif "kelvin" in fields:
         span = fields.mapping("kelvin")
-        kelvin = _count_steps(span, "low", "high", "step", 1000.0, 25000.0)
+        kelvin = _count_steps(span)
     tint_cc: tuple[float, ...] = (0.0,)
     step, axis = 1.0, "green"
     if "tint" in fields:
         tint = fields.mapping("tint")
-        step = tint.number("cc_per_step", above=0.0, high=100.0)
-        low = tint.whole("lowest_step", low=-1000, high=0)
-        high = tint.whole("highest_step", low=0, high=1000)
+        step = tint.number("cc_per_step")
+        low = tint.whole("lowest_step")
+        high = tint.whole("highest_step")
         tint_cc = tuple(step * each for each in range(low, high + 1))
-        axis = tint.choice("axis", ("green", "duv"), "green")
+        axis = tint.choice("axis")
     presets = []
     for name, preset in fields.named_mappings("presets", required=False).items():
-        preset_kelvin = preset.number("kelvin", low=1000.0, high=25000.0)
-        presets.append((name, preset_kelvin, preset.number("magenta_cc", 0.0, low=-200, high=200)))
+        preset_kelvin = preset.number("kelvin")
+        presets.append((name, preset_kelvin, preset.number("magenta_cc")))
     if not kelvin and not presets:
         raise profile.refuse("menu", "neither kelvin nor presets", "at least one of them")
     return Menu(kelvin, tint_cc, step, cast(TintAxis, axis), tuple(presets))
 
 
-def _count_steps(
-    fields: Fields, low_name: str, high_name: str, step_name: str, lowest: float, highest: float
-) -> tuple[float, ...]:
-    low = fields.number(low_name, low=lowest, high=highest)
-    high = fields.number(high_name, low=low, high=highest)
-    step = fields.number(step_name, above=0.0)
+def _count_steps(fields: Fields) -> tuple[float, ...]:
+    low = fields.number("low")
+    high = fields.number("high", low=low)
+    step = fields.number("step")
     count = int(np.floor((high - low) / step + 1e-9)) + 1
     if count > _MOST_STEPS:
-        raise fields.refuse(step_name, f"{count} steps", f"at most {_MOST_STEPS} steps")
+        raise fields.refuse("step", f"{count} steps", f"at most {_MOST_STEPS} steps")
     return tuple(low + step * each for each in range(count))
 
 
@@ -180,14 +183,17 @@ def _read_band(fields: Fields, path: Path) -> tuple[Family, Array | None, tuple[
         return "population", None, (Note("band-assumed", text, "camera"),)
     if fields.is_mapping("band"):
         return "own", _read_members(fields.mapping("band"), path), ()
-    named = fields.choice("band", ("exact", "model", "population"))
+    named = fields.choice("band")
     return cast(Family, named), None, ()
 
 
 def _read_members(band: Fields, path: Path) -> Array:
     """Read the plausible cameras that a learned profile brings, (k, 401, 3)."""
-    file = join_path(path.parent, band.text("cameras"))
-    table = read_table(file, columns=None)
+    file = band.path("cameras", path.parent)
+    try:
+        table = read_table(file, columns=None)
+    except InputError as error:
+        raise band.blame("cameras", error) from None
     count, left = divmod(table.values.shape[1], 3)
     if left or not 64 <= count <= 4096:
         raise band.refuse(

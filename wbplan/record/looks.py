@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.looks import Appearance, Look
-from wbplan.record.numbers import make_number, make_numbers
+from wbplan.planning.sun import BodyView, SunAndMoon
+from wbplan.record.numbers import make_keys, make_number, make_numbers
 from wbplan.scene.setup import Setup
 from wbplan.sky.site import Site
 
@@ -50,6 +51,35 @@ def record_when(setup: Setup) -> dict[str, Any] | None:
     if setup.when is None:
         return None
     return {"local": _write_moment(setup.when), "utc": _write_moment(setup.when.astimezone(UTC))}
+
+
+def record_bodies(setup: Setup, bodies: SunAndMoon | None) -> dict[str, Any]:
+    """State where sun and moon stand for a camera, under their names."""
+    if bodies is None or setup.when is None:
+        return {"sun": None, "moon": None}
+    pairs = (("sun", bodies.sun), ("moon", bodies.moon))
+    return {name: _record_body(setup.when, each) for name, each in pairs}
+
+
+def _record_body(when: datetime, body: BodyView) -> dict[str, Any]:
+    right, up, back = body.direction or (None, None, None)
+    seen = body.seen
+    enters = None
+    if body.enters_s is not None:
+        moment = when.astimezone(UTC) + timedelta(seconds=body.enters_s)
+        enters = _write_moment(moment.astimezone(when.tzinfo))
+    return {
+        **make_keys(elevation_degrees=body.elevation_deg, azimuth_degrees=body.azimuth_deg),
+        "is_up": body.is_up,
+        **make_keys(lit_percent=100 * body.lit_share, bearing_degrees=body.bearing_deg),
+        **make_keys(right_ratio=right, up_ratio=up, back_ratio=back),
+        "in_picture": None if seen is None else seen.where,
+        "out_of_picture": [] if seen is None else list(seen.sides),
+        **make_keys(lens_axis_degrees=None if seen is None else seen.axis_deg),
+        **make_keys(enters_picture_in_seconds=body.enters_s),
+        "enters_picture_local": enters,
+        **make_keys(leaves_picture_in_seconds=body.leaves_s),
+    }
 
 
 def _write_moment(moment: datetime) -> str:

@@ -2,17 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from wbplan.planning.advice import (
-    Advice,
-    Agreement,
-    BesideCamera,
-    Change,
-    ChangePlan,
-    RatioLeft,
-    TunedFixture,
-)
 from wbplan.planning.trade_off import KeptRange, TradeOff
 from wbplan.record.numbers import (
     make_keys,
@@ -21,6 +12,17 @@ from wbplan.record.numbers import (
     make_numbers,
     make_setting,
 )
+
+if TYPE_CHECKING:
+    from wbplan.planning.advice import (
+        Advice,
+        Agreement,
+        BesideCamera,
+        Change,
+        ChangePlan,
+        RatioLeft,
+        TunedFixture,
+    )
 
 
 def _range(kept: KeptRange) -> dict[str, Any]:

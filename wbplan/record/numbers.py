@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from wbplan.camera.sensitivities import CHANNELS
 from wbplan.camera.setting import Setting
 from wbplan.core.intervals import Interval
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.day.setups import DayPlan
 from wbplan.exposure.flicker import Flicker
 from wbplan.planning.casts import WantedSetting
 from wbplan.planning.channels import Channels
@@ -23,6 +22,9 @@ from wbplan.planning.decisions import Plan
 from wbplan.planning.eye_view import EyeView
 from wbplan.record.file import FORMAT_VERSIONS
 from wbplan.scene.cautions import Caution
+
+if TYPE_CHECKING:
+    from wbplan.day.setups import DayPlan
 
 DIGITS, SPECTRUM_DIGITS = 9, 6
 

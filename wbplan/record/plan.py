@@ -33,7 +33,7 @@ from wbplan.planning.luts import LutPlan
 from wbplan.planning.verdict import Verdict
 from wbplan.record.exposure import record_day, record_exposure, record_kit, record_shooting
 from wbplan.record.file import FORMAT
-from wbplan.record.looks import record_appearance, record_site, record_when
+from wbplan.record.looks import record_appearance, record_bodies, record_site, record_when
 from wbplan.record.luts import record_encoding, record_error, record_lut_file
 from wbplan.record.mixed import record_advice, record_agreement, record_tradeoff
 from wbplan.record.numbers import (
@@ -119,6 +119,7 @@ def _record_setup(plan: SetupPlan) -> dict[str, Any]:
     return {
         "name": plan.name,
         "when": record_when(setup),
+        **record_bodies(setup, plan.bodies),
         "camera": _record_camera(setup.camera),
         "shooting": record_shooting(setup.shooting),
         "meter_error": {

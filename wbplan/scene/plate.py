@@ -72,6 +72,13 @@ class PlateLens:
         across = self.sensor_width_mm * (self.squeeze_ratio or 1.0)
         return math.degrees(2.0 * math.atan(across / (2.0 * self.focal_length_mm)))
 
+    @property
+    def vertical_angle_deg(self) -> float | None:
+        """The angle of view up and down [degrees], 2 atan(h / 2 f); None where one is missing."""
+        if self.focal_length_mm is None or self.sensor_height_mm is None:
+            return None
+        return math.degrees(2.0 * math.atan(self.sensor_height_mm / (2.0 * self.focal_length_mm)))
+
 
 @dataclass(frozen=True, eq=False)
 class Lamp:
@@ -133,13 +140,18 @@ class Spot:
 
 @dataclass(frozen=True)
 class Slate:
-    """What is written on the slate and in the notes of the day, as free text."""
+    """What is written on the slate and in the notes of the day, as free text.
+
+    ``lamps_seen_from`` is the position, or `CAMERA`, from where lamps of known size are drawn into
+    the picture of the sky; empty for none.
+    """
 
     slate: str = ""
     scene: str = ""
     take: str = ""
     clip: str = ""
     notes: str = ""
+    lamps_seen_from: str = ""
 
 
 @dataclass(frozen=True)

@@ -60,8 +60,11 @@ def load_pvlib() -> Any:
 
 
 def find_pressure_pa(altitude_m: float) -> float:
-    """Find the mean air pressure [Pa] at an altitude [m] (ISO 2533 standard atmosphere)."""
-    return float(load_pvlib().atmosphere.alt2pres(altitude_m))
+    """Find the mean air pressure [Pa] at an altitude [m] (ISO 2533 standard atmosphere).
+
+    With the rounded constants that pvlib has too.
+    """
+    return float(100.0 * ((44331.514 - altitude_m) / 11880.516) ** (1.0 / 0.1902632))
 
 
 def find_sun(

@@ -23,7 +23,6 @@ from wbplan.lut.correction import adapt_to_encoding, find_camera_matrix, find_se
 from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.plate.aces import find_ap0
-from wbplan.planning.plate.bracket import find_glow_cd_m2
 from wbplan.planning.plate.values import PlateView
 from wbplan.planning.plate.view import view_plate
 from wbplan.read.catalogue import find_camera, find_source
@@ -163,6 +162,20 @@ def test_the_key_stands_at_018_in_the_cameras_green(kitchen: SetupPlan, view: Pl
     assert abs(view.key_from_grey_stops) < 1e-9  # the wanted stop is reached by exact ND
 
 
+def test_the_grey_as_shot_lands_where_the_plan_says(view: PlateView) -> None:
+    """Without a stop that is wanted the key is exposed for, with one and no ND it may not be."""
+    assert middle(view.positions[0].shot) == pytest.approx(middle(view.positions[0].ap0))
+    setup = make_kitchen()
+    dim = replace(setup, shooting=replace(setup.shooting, t_stop=32.0, nd_stops=0.0))
+    plan = decide(dim, "x")
+    assert plan.exposure is not None
+    under = plan.exposure.positions[0].landings[0].from_grey_stops.value
+    assert under < -1.0
+    seen = see(plan).positions
+    for each in seen[:4]:
+        assert middle(each.shot) == pytest.approx(middle(each.ap0) * 2.0**under)
+
+
 def test_bands_hold_the_value_and_open_with_the_family(view: PlateView) -> None:
     for place in view.positions[:4]:
         for channels in (place.raw, place.balanced, place.ap0, place.corrected):
@@ -179,7 +192,7 @@ def test_bands_hold_the_value_and_open_with_the_family(view: PlateView) -> None:
 
 def test_dark_places_have_no_figures(view: PlateView) -> None:
     cellar = view.positions[4]
-    assert (cellar.raw, cellar.balanced, cellar.ap0, cellar.corrected) == (None,) * 4
+    assert (cellar.raw, cellar.balanced, cellar.ap0, cellar.corrected, cellar.shot) == (None,) * 5
     spare = view.lights[4]
     assert spare.lux == (0.0,) * 5
     assert spare.camera_per_lux is not None  # it is off, and known all the same
@@ -228,19 +241,6 @@ def test_the_white_of_a_kelvin_comes_out_equal() -> None:
     assert matrix @ find_setting_white(3200.0) == pytest.approx(np.ones(3), abs=1e-5)
 
 
-@pytest.mark.parametrize(
-    ("distance", "area", "expected"),
-    [
-        (100.0, 1.0, 1e4),  # inverse square: E = L A / d^2
-        (1e-6, 1.0, 1 / np.pi),  # an endless matt surface: E = pi L
-        (1.0, np.pi, 2 / np.pi),  # a disc seen under 45 degrees: E = pi L sin^2 = pi L / 2
-    ],
-)
-def test_luminance_of_a_disc(distance: float, area: float, expected: float) -> None:
-    """Lambertian disc on its axis, E = pi L sin^2 of the half angle (handbook of photometry)."""
-    assert find_glow_cd_m2(1.0, distance, area) == pytest.approx(expected, rel=1e-4)
-
-
 def test_the_bracket_spans_positions_and_sources() -> None:
     """Arithmetic of stops by hand: log2 of the ratios of light."""
     layout = (
@@ -260,8 +260,19 @@ def test_the_bracket_spans_positions_and_sources() -> None:
     low = np.log2(lux["face"] / lux[bracket.darkest]) + np.log2(0.18 / 0.03)
     assert bracket.brighter_stops == pytest.approx(low)
     (glow,) = bracket.glows
-    # 400 lux at 2.83 m from one square metre; a grey there gives off 0.18 E / pi.
-    assert glow.luminance_cd_m2 == pytest.approx(400 * (8 + 1 / np.pi), rel=1e-9)
+    # 400 lux at 2.83 m from one square metre, on its axis: 2L(a/p atan(b/p) + b/q atan(a/q)).
+    slant = np.hypot(0.5, np.sqrt(8.0))
+    per_cd_m2 = 4 * 0.5 / slant * np.arctan(0.5 / slant)
+    assert glow.luminance_cd_m2 == pytest.approx(400 / per_cd_m2, rel=1e-9)
+    # Pointing straight on while the face stands 45 degrees off its axis it has to be brighter: by
+    # the cosine, half a stop, and by the foreshortening of its sides.
+    askew = (layout[0], Spot("window", "light", 2.0, 90.0, 1.5, -90.0, 0.0, size_m=(1.0, 1.0)))
+    turned = see(decide(make_kitchen(layout=askew), "x")).bracket
+    assert turned is not None
+    more = np.log2(turned.glows[0].luminance_cd_m2 / glow.luminance_cd_m2)
+    assert more == pytest.approx(0.5, abs=0.06)
+    assert turned.glows[0].aim_is_given
+    # a grey there gives off 0.18 E / pi.
     over = np.log2(glow.luminance_cd_m2 / (0.18 * lux["face"] / np.pi))
     assert glow.from_grey_stops == pytest.approx(over)
     assert bracket.darker_stops == pytest.approx(over)

@@ -11,14 +11,16 @@ from wbplan.front.files import make_files
 from wbplan.front.plans import plan
 from wbplan.light.colorimetry import find_cct_duv, find_xy
 from wbplan.light.spectrum import Spectrum
-from wbplan.read.scenario.models import MODEL_KINDS, read_model
+from wbplan.read.model.forms import Map
+from wbplan.read.model.scenario import SCENARIO as TABLE
+from wbplan.read.scenario.models import MODELS, read_model
 from wbplan.read.scenario.reader import read_scenario
 from wbplan.read.yaml.fields import parse_yaml
 
 
 def read(text: str) -> Spectrum:
-    fields = parse_yaml(text, "s.yaml")
-    spectrum = read_model(fields, fields.kind(MODEL_KINDS))
+    fields = parse_yaml(text, "s.yaml", TABLE, Map("light"))
+    spectrum = read_model(fields, fields.kind(list(MODELS)))
     fields.finish()
     return spectrum
 

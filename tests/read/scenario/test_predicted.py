@@ -120,7 +120,7 @@ def test_the_crew_may_say_the_band(tmp_path: Path) -> None:
 
 
 def test_it_is_called_predicted_everywhere(plan: Plan) -> None:
-    said = format_plan(plan)
+    said = format_plan(plan, "full", 200)
     assert "125 lux predicted" in said
     assert "expose  T2.8 at face, T-number 2.9 (2.6 to 3.0) as predicted" in said
     page = render_all(plan)
@@ -160,7 +160,7 @@ def test_what_is_doubtful_is_said(
         (("aimed_at: face,", "tilt_deg: -30,"), "facing_deg: found a tilt without"),
         (("distance_m: 1,", "distance_m: 3,"), "aimed_at: found 'face', which is in the same place"),
         (("distance_m: 1, bearing_deg: 0, height_m: 1.5, aimed_at: face", "distance_m: 3, bearing_deg: 0, height_m: 1.5, tilt_deg: -90"), "distance_m: found where 'face' is"),
-        (("panel.ies", "none.ies"), "none.ies: found no such file"),
+        (("panel.ies", "none.ies"), "found no such file: 'none.ies'; allowed: did you mean 'panel.ies'"),
         (("dimmer: 0.5", "dimmer: 1.5"), "dimmer: found 1.5; allowed: a number from 0 to 1"),
         (("dimmer: 0.5", "band_percent: [5, 10]"), "band_percent: found from 5 to 10 %"),
         (("wall: {distance_m: 5,", "wall: {dimmer: 1, distance_m: 5,"), "dimmer: found dimmer without photometry"),

@@ -9,9 +9,12 @@ from typing import Any
 from wbplan.core.band import BAND_SHARE
 from wbplan.front.cli.options import (
     add_delivery,
+    add_detail,
     add_lut_size,
     check_delivery,
+    find_width,
     name_options,
+    print_result,
     write_delivery,
 )
 
@@ -58,6 +61,11 @@ def add_day_command(commands: Any) -> None:
     )
     add_lut_size(day)
     add_delivery(day)
+    add_detail(
+        day,
+        "one line a setup: the setting and when it serves",
+        "every hour too, and the names of all files",
+    )
     day.set_defaults(run=run_day)
 
 
@@ -66,13 +74,14 @@ def run_day(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
     from wbplan.front.days import plan_day
-    from wbplan.front.files import write
+    from wbplan.front.files import say_plan, write
     from wbplan.read.catalogue import find_scenario_file
-    from wbplan.report.day.terminal import format_day_plan
+    from wbplan.report.day.terminal import format_day_decisions, format_day_plan
+    from wbplan.report.plan.terminal import list_written
 
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-day")
-    check_folder(folder, options.force)
+    check_folder(folder, options.force, say_plan(path.name, "day"))
     check_delivery(options, folder)
     with name_options(_OPTIONS):
         planned = plan_day(
@@ -88,6 +97,11 @@ def run_day(options: argparse.Namespace) -> None:
             make_bar(),
         )
     names = write(planned, folder, options.force)
-    print(format_day_plan(planned))
-    print(f"\nWritten to {folder}: {', '.join(names)}")
+    detail, width = options.detail, find_width()
+    written = f"Written to {folder}: {list_written(names, detail == 'full')}"
+    said = format_day_plan(planned, detail, width)
+    if detail != "brief":
+        print_result(said, written, detail)
+        said = format_day_decisions(planned, width)
     write_delivery(planned, options)
+    print(said)

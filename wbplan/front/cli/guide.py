@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from importlib.resources import files
 from typing import Any
 
 TOPICS = (
-    *("start", "scenario", "lights", "profiles", "lessons", "filters"),
+    *("start", "open", "scenario", "lights", "profiles", "lessons", "filters"),
     *("exposure", "luts", "day", "records", "numbers"),
 )  # in the order in which somebody new would read them
+_MODELS = {"scenario": "scenario", "profiles": "profile", "lessons": "lesson"}
 
 
 def add_guide_command(commands: Any) -> None:
@@ -24,7 +24,22 @@ def add_guide_command(commands: Any) -> None:
 
 
 def read_topic(name: str) -> str:
-    """Read one topic's text; its first line is ``# name: what it tells``."""
+    """Read one topic's text; its first line is ``# name: what it tells``.
+
+    Lists of fields are those of the models by which the files are read.
+    """
+    text = _read_file(name)
+    if name not in _MODELS:
+        return text
+    from wbplan.read.model.listing import fill_lists
+    from wbplan.read.schema import find_model
+
+    return fill_lists(text, find_model(_MODELS[name]))
+
+
+def _read_file(name: str) -> str:
+    from importlib.resources import files  # slow to load, and --help asks for no topic
+
     return files("wbplan").joinpath("guide", f"{name}.md").read_text(encoding="utf-8")
 
 
@@ -32,7 +47,7 @@ def _run_guide(options: argparse.Namespace) -> None:
     if options.topic is None:
         print("Topics; read one with: wbplan guide TOPIC\n")
         for name in TOPICS:
-            told = read_topic(name).splitlines()[0].removeprefix(f"# {name}: ")
+            told = _read_file(name).splitlines()[0].removeprefix(f"# {name}: ")
             print(f"  {name:<10}{told}")
         return
     from wbplan.read.catalogue import match_name

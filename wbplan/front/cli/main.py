@@ -8,6 +8,7 @@ answer at once.
 from __future__ import annotations
 
 import argparse
+import gc
 import io
 import os
 import sys
@@ -21,33 +22,45 @@ from wbplan.front.cli.cameras import (
     add_learn_command,
     add_verify_command,
 )
+from wbplan.front.cli.check import add_check_command
+from wbplan.front.cli.completion import add_completion_command
 from wbplan.front.cli.day import add_day_command
 from wbplan.front.cli.exposure import add_exposure_commands
 from wbplan.front.cli.guide import add_guide_command
+from wbplan.front.cli.new import add_new_command
+from wbplan.front.cli.next_step import tell_next
+from wbplan.front.cli.open import add_open_command
 from wbplan.front.cli.options import (
     add_delivery,
+    add_detail,
     add_lut_size,
     check_delivery,
-    write_delivery,
 )
+from wbplan.front.cli.parser import Parser
+from wbplan.front.cli.plain_letters import PLAIN_LETTERS
 from wbplan.front.cli.records import add_record_commands
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit code."""
     for stream in (sys.stdout, sys.stderr):
-        # A console that cannot write a letter shows a question mark in its place, no traceback.
-        if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
-            stream.reconfigure(errors="replace")
+        if isinstance(stream, io.TextIOWrapper) and stream.errors in ("strict", "backslashreplace"):
+            stream.reconfigure(errors=PLAIN_LETTERS)
     for each in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
         os.environ.setdefault(each, "1")  # matrices are small here: threads would only wait
-    parser = _make_parser()
-    options = parser.parse_args(arguments)
+    gc.set_threshold(100_000, 50, 50)  # nearly all that a run makes, it keeps
+    parser = make_parser()
+    given = sys.argv[1:] if arguments is None else arguments
+    if not given:
+        print(tell_next(), end="")
+        return 0
+    options = parser.parse_command(given)
     try:
         options.run(options)
         sys.stdout.flush()
     except WbplanError as error:
-        print(f"wbplan: {escape_unprintable(str(error))}", file=sys.stderr)
+        for line in str(error).split("\n"):
+            print(f"wbplan: {escape_unprintable(line)}", file=sys.stderr)
         return 2
     except BrokenPipeError:  # the reader of our output left, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -58,15 +71,18 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
-def _make_parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+def make_parser() -> Parser:
+    """Make the parser of every command."""
+    parser = Parser(
         prog="wbplan",
         description="Plan camera colour and exposure from measured light.",
         epilog="Each command has its own --help.",
     )
-    parser.add_argument("--version", action="version", version=f"wbplan {__version__}")
+    parser.add_argument("-V", "--version", action="version", version=f"wbplan {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 
+    add_new_command(commands)
+    add_open_command(commands)
     plan = commands.add_parser(
         "plan",
         help="decide the setting, casts, exposure and LUT of each setup in a scenario",
@@ -89,7 +105,9 @@ def _make_parser() -> argparse.ArgumentParser:
         "--camera", metavar="PROFILE", help="use this profile for every setup: a name or a path"
     )
     plan.add_argument(
-        "--force", action="store_true", help="replace the plan that the folder holds already"
+        "--force",
+        action="store_true",
+        help="replace what is in the folder even if it is another plan, or changed since",
     )
     _add_band(plan)
     plan.add_argument(
@@ -107,8 +125,14 @@ def _make_parser() -> argparse.ArgumentParser:
     )
     add_lut_size(plan)
     add_delivery(plan)
+    add_detail(
+        plan,
+        "one line a setup: setting, stop, ND, how the key will look",
+        "every table too: light and stop by place, landings, gains, packs, flicker, file names",
+    )
     plan.set_defaults(run=_run_plan, band=None)
 
+    add_check_command(commands)
     add_day_command(commands)
 
     light = commands.add_parser(
@@ -162,10 +186,11 @@ def _make_parser() -> argparse.ArgumentParser:
     )
     data.add_argument("word", nargs="?", default="", help="only names that contain this")
     data.set_defaults(run=_run_data)
+    add_completion_command(commands)
     return parser
 
 
-def _add_lut_commands(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+def _add_lut_commands(commands: argparse._SubParsersAction[Parser]) -> None:
     lut = commands.add_parser(
         "lut",
         help="make one LUT without a scenario",
@@ -292,14 +317,14 @@ def _run_plan(options: argparse.Namespace) -> None:
         raise InputError("neither SCENARIO nor --from", "a scenario, or --from a record")
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
-    from wbplan.front.files import write
+    from wbplan.front.cli.records import print_plan
+    from wbplan.front.files import say_plan, write
     from wbplan.front.plans import plan
     from wbplan.read.catalogue import find_scenario_file
-    from wbplan.report.plan.terminal import format_plan, list_written
 
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-plan")
-    check_folder(folder, options.force)
+    check_folder(folder, options.force, say_plan(path.name))
     check_delivery(options, folder)
     decided = plan(
         path,
@@ -312,20 +337,19 @@ def _run_plan(options: argparse.Namespace) -> None:
         make_bar(),
     )
     names = write(decided, folder, options.force)
-    print(format_plan(decided))
-    print(f"\nWritten to {folder}: {list_written(names)}")
-    write_delivery(decided, options)
+    print_plan(decided, names, folder, options)
 
 
 def _run_describe(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
-    from wbplan.front.files import make_light_record, write
+    from wbplan.front.cli.options import find_width
+    from wbplan.front.files import LIGHTS, make_light_record, write
     from wbplan.front.lights import describe
     from wbplan.report.light.terminal import format_lights
 
     if options.out:
-        check_folder(Path(options.out), options.force)
+        check_folder(Path(options.out), options.force, LIGHTS)
     column = options.column
     lights = describe(
         options.files,
@@ -340,7 +364,7 @@ def _run_describe(options: argparse.Namespace) -> None:
     if options.json:
         print(make_light_record(lights), end="")
         return
-    print(format_lights(lights))
+    print(format_lights(lights, find_width()))
     if names:
         print(f"\nWritten to {options.out}: {', '.join(names)}")
 

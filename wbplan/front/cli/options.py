@@ -14,6 +14,9 @@ from wbplan.core.errors import InputError, Place, WbplanError
 if TYPE_CHECKING:
     from wbplan.day.setups import DayPlan
     from wbplan.planning.decisions import Plan
+    from wbplan.report.base.columns import Detail
+
+_LEAST_WIDTH = 40
 
 
 def add_lut_size(command: argparse.ArgumentParser) -> None:
@@ -34,6 +37,35 @@ def add_delivery(command: argparse.ArgumentParser) -> None:
         help="also write the LUTs into this folder, by day, camera and setup, with a manifest, an "
         "OpenColorIO config, ACES metadata and a hash list",
     )
+
+
+def add_detail(command: argparse.ArgumentParser, brief: str, full: str) -> None:
+    """Add the two options of how much is printed."""
+    either = command.add_mutually_exclusive_group()
+    for flag, detail, what in (("quiet", "brief", brief), ("verbose", "full", full)):
+        either.add_argument(
+            f"-{flag[0]}", f"--{flag}", dest="detail", action="store_const", const=detail,
+            default="usual", help=f"print {what}",
+        )  # fmt: skip
+
+
+def find_width() -> int:
+    """Find how many columns the terminal has; 80 where output goes elsewhere."""
+    from shutil import get_terminal_size
+
+    from wbplan.report.base.columns import PLAIN_WIDTH
+
+    if not sys.stdout.isatty():
+        return PLAIN_WIDTH
+    return max(get_terminal_size((PLAIN_WIDTH, 24)).columns, _LEAST_WIDTH)
+
+
+def print_result(text: str, written: str, detail: Detail) -> None:
+    """Print a result and what was written; nothing if it is to be brief."""
+    from wbplan.report.base.columns import fit_text
+
+    if detail != "brief":
+        print(*([text, ""] if text else []), fit_text(written, find_width()), "", sep="\n")
 
 
 def check_delivery(options: argparse.Namespace, folder: Path) -> None:
@@ -63,11 +95,12 @@ def write_delivery(result: Plan | DayPlan, options: argparse.Namespace) -> None:
     made = deliver(result, progress=make_bar())
     write(made, options.deliver, options.force)
     cameras = len({each.file.draft.camera_name for each in made.entries})
-    print(
-        f"\nDelivered to {options.deliver}: {len(made.entries)} LUTs, {cameras} "
-        f"{'camera' if cameras == 1 else 'cameras'}, with manifest.csv, manifest.json, config.ocio,"
-        "\nAMF files and a hash list (ascmhl)"
+    said = (
+        f"Delivered to {options.deliver}: {len(made.entries)} LUTs, {cameras} "
+        f"{'camera' if cameras == 1 else 'cameras'}, with manifest.csv, manifest.json, "
+        "config.ocio, AMF files and a hash list (ascmhl)"
     )
+    print_result("", said, options.detail)
     for each in made.refused:
         print(f"wbplan: warning: {each}", file=sys.stderr)
 
@@ -102,7 +135,7 @@ def print_table(rows: Sequence[tuple[str, ...]], word: str) -> None:
         raise WbplanError(
             f"no name contains '{word}'; allowed: a part of a name, or no word at all"
         )
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-    for row in rows:
-        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        print("  ".join(cells).rstrip())
+    from wbplan.report.base.columns import ANY_WIDTH, format_rows
+
+    width = find_width() if sys.stdout.isatty() else ANY_WIDTH  # a line a name, for grep
+    print("\n".join(format_rows([list(each) for each in rows], "", width)))

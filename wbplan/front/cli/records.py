@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from wbplan.core.errors import InputError, Place
-from wbplan.front.cli.options import check_delivery, write_delivery
-from wbplan.record.schemas import SCHEMAS
+from wbplan.front.cli.options import check_delivery, find_width, print_result, write_delivery
+from wbplan.record.schemas import FILES, SCHEMAS
+
+if TYPE_CHECKING:
+    from wbplan.planning.decisions import Plan
 
 
 def add_record_commands(commands: Any) -> None:
@@ -37,11 +41,18 @@ def add_record_commands(commands: Any) -> None:
     compare.set_defaults(run=_run_compare)
     schema = commands.add_parser(
         "schema",
-        help="print the JSON Schema of a plan, lights, plate notes, a day or a delivery",
-        description="Print the JSON Schema (draft 2020-12) of what this version writes.",
+        help="print the JSON Schema of what is written, or of a scenario, profile or lesson",
+        description="Print the JSON Schema (draft 2020-12) of what this version writes, "
+        "or of what it reads: scenario, profile and lesson, for editors that complete and check. "
+        "An editor finds one by the first line of a file: "
+        "# yaml-language-server: $schema=wbplan-scenario.schema.json",
     )
     schema.add_argument(
-        "record", nargs="?", default="plan", choices=SCHEMAS, help=f"one of {', '.join(SCHEMAS)}"
+        "record",
+        nargs="?",
+        default="plan",
+        choices=(*SCHEMAS, *FILES),
+        help=f"one of {', '.join((*SCHEMAS, *FILES))}",
     )
     schema.set_defaults(run=_run_schema)
 
@@ -56,7 +67,7 @@ def _run_compare(options: argparse.Namespace) -> None:
     if options.json:
         print(format_record(build_comparison(found)), end="")
     else:
-        print(format_comparison(found, options.all))
+        print(format_comparison(found, options.all, find_width()))
 
 
 def _run_schema(options: argparse.Namespace) -> None:
@@ -71,35 +82,45 @@ def run_rebuild(options: argparse.Namespace) -> None:
     from wbplan.core.names import clean_text
     from wbplan.core.output import RECORD_NAME, check_folder, write_folder
     from wbplan.core.progress import make_bar
-    from wbplan.front.files import make_files
+    from wbplan.front.files import make_files, say_plan
     from wbplan.front.plans import plan
     from wbplan.front.scenes import read_record_scene
     from wbplan.read.json_fields import MOST_RECORD_BYTES
     from wbplan.record.file import find_record_file
-    from wbplan.report.plan.terminal import format_plan, list_written
 
     _refuse_beside_record(options)
-    if options.out:
-        check_folder(Path(options.out), options.force)
     path = find_record_file(options.record)
     scene = read_record_scene(path)
     folder = Path(options.out or f"{Path(scene.file).stem}-plan")
-    check_folder(folder, options.force)
+    check_folder(folder, options.force, say_plan(scene.file))
     check_delivery(options, folder)
     decided = plan(scene, progress=make_bar())
     files = make_files(decided)
     is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
-    write_folder(folder, files, options.force)
-    print(format_plan(decided))
-    print(f"\nWritten to {folder}: {list_written(files)}")
-    write_delivery(decided, options)
+    write_folder(folder, files, options.force, say_plan(scene.file))
     for note in scene.notes:
         print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
-    if is_same:
-        print("Made again from its record, which comes out the same to the last byte.")
+    if is_same and options.detail != "brief":
+        print("Made again from its record, which comes out the same to the last byte.\n")
     elif not scene.notes:
         text = f"{RECORD_NAME} does not come out the same; 'wbplan compare' says what differs"
         print(f"wbplan: warning: {text}", file=sys.stderr)
+    print_plan(decided, files, folder, options)
+
+
+def print_plan(
+    decided: Plan, names: Iterable[str], folder: Path, options: argparse.Namespace
+) -> None:
+    """Print a plan that was written, deliver its LUTs if asked, and end with what to set."""
+    from wbplan.report.plan.terminal import format_decisions, format_plan, list_written
+
+    detail, width = options.detail, find_width()
+    said = format_plan(decided, detail, width)
+    if detail != "brief":
+        print_result(said, f"Written to {folder}: {list_written(names, detail == 'full')}", detail)
+        said = format_decisions(decided, width)
+    write_delivery(decided, options)
+    print(said)
 
 
 def _refuse_beside_record(options: argparse.Namespace) -> None:

@@ -1,9 +1,9 @@
 """What a bracket of the lighting has to span, from the positions and from sources of known size.
 
 White and black at the positions follow from their lux. A source itself lies far above them; how
-far follows where its size and its distance from a reading are given: a matt disc of area A gives
-on its axis, at the distance d, E = L A / (d^2 + A / pi), which is exact for the disc and within a
-few percent for a panel that is not long (radiometry of a Lambertian disc, CIE S 017 terms).
+far follows where its size and its place are given: an even, matt panel there, pointing as the
+layout says, gives a reading exactly what `panel.find_panel_lux` says of each cd/m2. One that
+nothing points is taken to face the reading.
 """
 
 from __future__ import annotations
@@ -12,10 +12,14 @@ import math
 
 import numpy as np
 
+from wbplan.core.notes import Note, warn
+from wbplan.core.tables import Array
 from wbplan.exposure.equation import MIDDLE_GREY
 from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.plate.panel import find_panel_lux
+from wbplan.planning.plate.space import aim_along, find_aim, find_line_m, find_panel_m
 from wbplan.planning.plate.values import Bracket, Glow
-from wbplan.scene.plate import find_separation
+from wbplan.scene.plate import Spot
 
 
 def plan_bracket(plan: SetupPlan) -> Bracket | None:
@@ -45,33 +49,86 @@ def plan_bracket(plan: SetupPlan) -> Bracket | None:
     )
 
 
-def find_glow_cd_m2(illuminance_lux: float, distance_m: float, area_m2: float) -> float:
-    """Find the luminance of a matt disc that gives an illuminance on its axis [cd/m2]."""
-    return illuminance_lux * (distance_m**2 + area_m2 / math.pi) / area_m2
+def find_reading_lux(
+    light: Spot, place: Spot, layout: tuple[Spot, ...], camera_m: float | None
+) -> tuple[float, bool]:
+    """Find what a soft source of 1 cd/m2 gives a reading at a place [lux].
+
+    The reading's surface faces the source, unless the layout aims the position, or gives it a
+    direction and a tilt (as lux are predicted, `scene.predicted`).
+
+    Returns
+    -------
+    tuple
+        0 lux where the source points away, and whether the layout points it.
+    """
+    aim = find_aim(light, layout, camera_m)
+    line = find_line_m(light, place)
+    given = aim is not None
+    aim = aim or aim_along(line)
+    if aim is None:  # in one place with it
+        return 0.0, False
+    corners = find_panel_m(light, aim)
+    at = corners.mean(axis=0) + line
+    return find_panel_lux(corners, at, find_surface(place, layout, camera_m)), given
+
+
+def find_surface(place: Spot, layout: tuple[Spot, ...], camera_m: float | None) -> Array | None:
+    """Find which way a reading's surface faces, (3,); None where it faces each light."""
+    aim = None
+    if place.aimed_at or place.tilt_deg is not None:
+        aim = find_aim(place, layout, camera_m)
+    return None if aim is None else aim.vector
+
+
+def note_turned_away(plan: SetupPlan) -> tuple[Note, ...]:
+    """Name the lights that the layout points away from a place that they are said to light."""
+    layout, camera_m = plan.setup.layout, _camera_m(plan)
+    spots = {each.name: each for each in layout}
+    notes = []
+    for row, light in enumerate(plan.lights):
+        spot = spots.get(light.name)
+        aim = None if spot is None else find_aim(spot, layout, camera_m)
+        if spot is None or aim is None:
+            continue
+        for place in plan.positions:
+            lit = place.lux.value * place.shares[row]
+            there = spots.get(place.name)
+            if lit <= 0 or there is None:
+                continue
+            if aim.vector @ find_line_m(spot, there) <= 0:
+                text = (
+                    f"points away from {place.name}, which gets {lit:.3g} lux of it: the layout's "
+                    "direction is wrong, or that light comes back from something"
+                )
+                notes.append(warn("turned-away", text, light.name))
+    return tuple(notes)
+
+
+def _camera_m(plan: SetupPlan) -> float | None:
+    return None if plan.setup.lens is None else plan.setup.lens.camera_height_m
 
 
 def _find_glows(plan: SetupPlan, grey: dict[str, float]) -> tuple[Glow, ...]:
-    """Find how bright each sized light is, from the position with a place that gets most of it."""
-    layout = {each.name: each for each in plan.setup.layout}
+    """Find how bright each sized light is, from the place before it that gets most of it."""
+    setup = plan.setup
+    layout = {each.name: each for each in setup.layout}
     found = []
     for row, light in enumerate(plan.lights):
         spot = layout.get(light.name)
         if spot is None or spot.size_m is None:
             continue
-        lux = {
-            each.name: each.lux.value * each.shares[row]
-            for each in plan.positions
-            if each.name in layout and each.lux.value * each.shares[row] > 0
-        }
-        if not lux:
+        seen = []
+        for each in plan.positions:
+            lux, there = each.lux.value * each.shares[row], layout.get(each.name)
+            if lux > 0 and there is not None:
+                share, given = find_reading_lux(spot, there, setup.layout, _camera_m(plan))
+                if share > 0:
+                    seen.append((lux, lux / share, given, each))
+        if not seen:
             continue
-        place = max(lux, key=lambda name: lux[name])
-        apart = find_separation(spot, layout[place])
-        distance = apart.floor_m if apart.straight_m is None else apart.straight_m
-        width, height = spot.size_m
-        glow = find_glow_cd_m2(lux[place], distance, width * height)
+        _, glow, given, place = max(seen, key=lambda each: each[0])
         # The grey at the same place has 0.18 E / pi and lands where the plan says.
-        total = next(each.lux.value for each in plan.positions if each.name == place)
-        over = float(np.log2(glow / (MIDDLE_GREY * total / math.pi)))
-        found.append(Glow(light.name, place, glow, grey[place] + over))
+        over = float(np.log2(glow / (MIDDLE_GREY * place.lux.value / math.pi)))
+        found.append(Glow(light.name, place.name, glow, grey[place.name] + over, given))
     return tuple(found)

@@ -15,12 +15,30 @@ figure is the grey at any position.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
+from typing import Literal
 
 from wbplan.core.intervals import Interval
+from wbplan.core.notes import Note
 from wbplan.planning.channels import Channels
 
 Triple = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class InPicture:
+    """Where a thing lies in the picture.
+
+    ``where`` is "in", "partly", "out", or "open" where it is in the picture across and nothing
+    tells whether it is up and down. ``sides`` tells where its middle is out: "left" or "right",
+    "above" or "below", or "behind" the lens. ``axis_deg`` is the angle of its middle to the lens
+    axis [degrees], None where a height or the tilt is missing.
+    """
+
+    where: Literal["in", "partly", "out", "open"]
+    sides: tuple[str, ...]
+    axis_deg: float | None
 
 
 @dataclass(frozen=True)
@@ -29,7 +47,8 @@ class PlacePlate:
 
     ``raw`` is the camera's own RGB with green at 1, ``balanced`` the same after the gains of the
     dialled setting; ``ap0`` scene-linear on the module's scale at the dialled setting, and
-    ``corrected`` after the exact correction of the setup's LUT, None where it has none.
+    ``corrected`` after the exact correction of the setup's LUT, None where it has none. ``shot`` is
+    ``ap0`` at the exposure that is shot: 0.18 where the key lands on middle grey.
     """
 
     name: str
@@ -37,6 +56,7 @@ class PlacePlate:
     balanced: Channels | None
     ap0: Channels | None
     corrected: Channels | None
+    shot: Channels | None
 
 
 @dataclass(frozen=True)
@@ -59,17 +79,84 @@ class LightPlate:
 
 
 @dataclass(frozen=True)
+class LightAtPlace:
+    """What one light alone makes of an 18 % grey at one position that it reaches.
+
+    On the module's scale, so the lights of a position add up to its grey: ``acescg`` scene-linear
+    at the dialled setting, ``raw`` the camera's own RGB before its gains. ``under_main_stops`` is
+    how far it lies under the position's main light in each channel of the camera, 0 for that light.
+    """
+
+    light: str
+    position: str
+    lux: float
+    acescg: Channels
+    raw: Channels
+    under_main_stops: Channels
+
+
+@dataclass(frozen=True)
+class KeyToFill:
+    """How a position's main light, that of the most green, stands over the sum of all others.
+
+    ``stops`` in each channel of the camera; None where it is alone.
+    """
+
+    position: str
+    main: str
+    stops: Channels | None
+
+
+@dataclass(frozen=True)
+class Dial:
+    """A colour of luminance 1 in ACEScg, and the stops that it is brighter than white at 0.
+
+    ``exposure_stops`` is None where the light does not reach the key.
+    """
+
+    exposure_stops: float | None
+    colour: Triple
+
+
+@dataclass(frozen=True)
+class LightDial:
+    """What is dialled for a light in a 3D scene, against the main light of the key position.
+
+    With the main light white at 0 stops, colour times two to the exposure is what the grey at the
+    key gets of this light, channel by channel of ACEScg, over what it gets of the main one: as this
+    ``camera`` and as the standard observer see them (``eye``). None where the light's figures are,
+    or where a channel of the main light is 0 or less.
+    """
+
+    light: str
+    against: str
+    camera: Dial | None
+    eye: Dial | None
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Light by position; empty where the key is dark and nothing is scaled by it."""
+
+    at_places: tuple[LightAtPlace, ...]
+    key_to_fill: tuple[KeyToFill, ...]
+    dials: tuple[LightDial, ...]
+
+
+@dataclass(frozen=True)
 class Glow:
     """How bright a soft source itself is, where its size and its place are given.
 
-    ``luminance_cd_m2`` of an even, matt surface that faces ``position`` and gives its lux there;
-    ``from_grey_stops`` where it lands at the exposure that is shot, from middle grey.
+    ``luminance_cd_m2`` of an even, matt panel that gives ``position`` its lux from where it stands,
+    pointing as the layout says; ``aim_is_given`` tells that from one that is taken to face it.
+    ``from_grey_stops`` is where it lands at the exposure that is shot, from middle grey.
     """
 
     light: str
     position: str
     luminance_cd_m2: float
     from_grey_stops: float
+    aim_is_given: bool
 
 
 @dataclass(frozen=True)
@@ -89,6 +176,72 @@ class Bracket:
     glows: tuple[Glow, ...]
 
 
+StageKind = Literal["panel", "point", "sun", "dome"]
+
+
+@dataclass(frozen=True)
+class StagePlace:
+    """A position: its name and where it is in the world, (3,) [m]."""
+
+    name: str
+    at_m: Triple
+
+
+@dataclass(frozen=True)
+class StageLight:
+    """One light.
+
+    ``row`` is its number among the setup's, from 0. ``at_m`` is where it is in the world, None of
+    sun and dome; ``azimuth_deg`` and ``elevation_deg`` are the way it points, from -z over +x and
+    up, None where nothing points it. ``strength`` is in cd/m2 (panel), cd (point), lux (sun) or a
+    factor (dome). For each position of the setup: ``read_lux`` is what was read, ``stage_lux`` what
+    this strength gives there, None where it has no place, and ``strengths`` what it would take to
+    give its reading, None where nothing would. ``eye_colour`` and ``camera_colour`` are ACEScg of
+    luminance 1, adapted to the dialled setting.
+    """
+
+    row: int
+    name: str
+    kind: StageKind
+    at_m: Triple | None
+    azimuth_deg: float | None
+    elevation_deg: float | None
+    size_m: tuple[float, float] | None
+    reference: str
+    strength: float
+    read_lux: tuple[float, ...]
+    stage_lux: tuple[float | None, ...]
+    strengths: tuple[float | None, ...]
+    eye_colour: Triple
+    camera_colour: Triple
+
+    @property
+    def worst_stops(self) -> float:
+        """How far what it gives lies from what was read, where it is farthest [stops]."""
+        pairs = zip(self.stage_lux, self.read_lux, strict=True)
+        known = [(one, two) for one, two in pairs if one is not None and two > 0]
+        return max(abs(math.log2(one / two)) if one > 0 else math.inf for one, two in known)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """The 3D scene. ``has_north`` tells whether -z is true north; ``left_out`` names what is not
+    in it, with the reason.
+    """
+
+    has_north: bool
+    camera_m: float | None
+    places: tuple[StagePlace, ...]
+    lights: tuple[StageLight, ...]
+    left_out: tuple[tuple[str, str], ...]
+
+    def without_sky(self, reason: str) -> Stage:
+        """Leave the dome out, for a reason."""
+        domes = [(each.name, reason) for each in self.lights if each.kind == "dome"]
+        kept = tuple(each for each in self.lights if each.kind != "dome")
+        return replace(self, lights=kept, left_out=(*self.left_out, *domes))
+
+
 @dataclass(frozen=True)
 class PlateView:
     """What goes with a plate of one setup.
@@ -97,6 +250,9 @@ class PlateView:
     lands at the exposure that is shot, from middle grey (NaN in the dark). ``lut_cost_stops`` is
     what the LUT darkens ``corrected`` by, None without one. ``white_kelvin`` and ``white_xy`` are
     of the white that the observer's figures are adapted from. ``bracket`` is None without light.
+    ``pictured`` has for each spot of the layout where it lies in the picture, None where nothing
+    tells the angle of view; ``notes`` what has to be said. ``sky_left_out`` names what is not in
+    the pictures of the sky, with the reason.
     """
 
     positions: tuple[PlacePlate, ...]
@@ -106,4 +262,9 @@ class PlateView:
     lut_cost_stops: float | None
     white_kelvin: float
     white_xy: tuple[float, float]
+    levels: Levels
+    stage: Stage
     bracket: Bracket | None
+    pictured: tuple[InPicture | None, ...]
+    notes: tuple[Note, ...]
+    sky_left_out: tuple[tuple[str, str], ...] = ()

@@ -22,6 +22,7 @@ from wbplan.light.spectrum import Spectrum, find_illuminance_lux, scale_to_lux
 from wbplan.light.two_readings import divide_readings
 from wbplan.read.catalogue import find_camera
 from wbplan.read.scenario.light_changes import Room, read_light_changes, read_ratios
+from wbplan.read.scenario.shifts import read_pair, read_shift
 from wbplan.read.yaml.fields import Fields
 from wbplan.scene.changes import (
     TUNED_LOSS_STOPS,
@@ -36,10 +37,6 @@ from wbplan.scene.fixtures import Fixture
 from wbplan.scene.setup import Source
 
 _MOST_CHANNELS = 32
-_MOST_LUX = 1e7
-
-ReadPair = Callable[[Fields, str, str, float], float]
-ReadShift = Callable[[Fields, str], tuple[float, float]]
 
 
 def read_limits(fields: Fields, judged: bool) -> tuple[float, float]:
@@ -49,13 +46,13 @@ def read_limits(fields: Fields, judged: bool) -> tuple[float, float]:
     if not judged:
         raise fields.refuse("within", "a limit beside intent 'leave'", "no limit")
     within = fields.mapping("within")
-    mired = within.number("mired", math.inf, above=0.0, high=500.0)
-    return mired, within.number("cc", math.inf, above=0.0, high=200.0)
+    mired = within.number("mired", math.inf)
+    return mired, within.number("cc", math.inf)
 
 
 def read_generic(fields: Fields, name: str) -> Filter:
     """Read the name of a generic correction."""
-    return find_generic(fields.choice(name, GENERIC_NAMES))
+    return find_generic(fields.choice(name))
 
 
 def read_two_readings(fields: Fields, name: str, read: Callable[[Fields, str], Spectrum]) -> Filter:
@@ -68,7 +65,7 @@ def read_two_readings(fields: Fields, name: str, read: Callable[[Fields, str], S
     lux = []
     for each in ("without", "behind"):
         part = pair.mapping(each)
-        lux.append(part.number("lux", None, above=0.0, high=_MOST_LUX))
+        lux.append(part.number("lux", None))
     if (lux[0] is None) != (lux[1] is None):
         raise pair.refuse("behind", "lux for one of the two readings", "lux for both, or for none")
     curves = []
@@ -98,7 +95,7 @@ def read_fixture(fields: Fields, read: Callable[[str, Fields], Spectrum]) -> tup
         )
     drives = dict.fromkeys(channels, 1.0)
     if "drives" in fields:
-        given = fields.named_numbers("drives", low=0.0, high=1.0)
+        given = fields.named_numbers("drives")
         for each in given:
             if each not in channels:
                 found = f"the channel '{each}'"
@@ -109,11 +106,11 @@ def read_fixture(fields: Fields, read: Callable[[str, Fields], Spectrum]) -> tup
             raise fields.refuse("drives", "no channel above 0", "one at least above 0")
     power, is_model = [], False
     for name, part in channels.items():
-        lux = part.number("lux", above=0.0, high=_MOST_LUX)
+        lux = part.number("lux")
         spectrum = read(name, part)
         power.append(scale_to_lux(spectrum.values, lux))
         is_model = is_model or spectrum.is_model
-    steps = 2 ** int(fields.choice("dmx_bits", ("8", "16"))) - 1 if "dmx_bits" in fields else 0
+    steps = 2 ** int(fields.choice("dmx_bits")) - 1 if "dmx_bits" in fields else 0
     at = np.array(list(drives.values()))
     made = Fixture(tuple(channels), np.stack(power), at, steps, *_read_panel_steps(fields))
     if made.kelvin_step and not mixes_any(made):
@@ -124,8 +121,8 @@ def read_fixture(fields: Fields, read: Callable[[str, Fields], Spectrum]) -> tup
 
 def _read_panel_steps(fields: Fields) -> tuple[float, float]:
     """Read the steps of a fixture's own panel, Kelvin and CC, 0 where it has none."""
-    kelvin = fields.number("kelvin_step", 0.0, above=0.0, high=2000.0)
-    tint = fields.number("tint_step_cc", 0.0, above=0.0, high=60.0)
+    kelvin = fields.number("kelvin_step", 0.0)
+    tint = fields.number("tint_step_cc", 0.0)
     if tint and not kelvin:
         found = "tint_step_cc without kelvin_step"
         raise fields.refuse("tint_step_cc", found, "both, for a fixture set in Kelvin and tint")
@@ -163,8 +160,6 @@ def read_wish(
     fields: Fields,
     room: Room,
     filters: Mapping[str, Filter],
-    read_pair: ReadPair,
-    read_shift: ReadShift,
 ) -> Wish | None:
     """Read what may be changed in a setup; None where it does not say."""
     if "advise" not in fields:
@@ -172,7 +167,7 @@ def read_wish(
     wish = fields.mapping("advise")
     known = {each.name: each for each in room.sources}
     named = {**filters, **{each: find_generic(each) for each in GENERIC_NAMES}}
-    loss = wish.number("max_loss_stops", math.inf, above=0.0, high=20.0)
+    loss = wish.number("max_loss_stops", math.inf)
     lights = []
     for name, part in wish.named_mappings("lights", required=False).items():
         _check_light(wish.mapping("lights"), name, known)
@@ -184,7 +179,7 @@ def read_wish(
             if each not in named:
                 found = f"the filter '{each}'"
                 raise InputError(found, describe_choices(each, named), inner.place_of(each))
-            stock.append((each, inner.whole(each, low=0, high=100_000)))
+            stock.append((each, inner.whole(each)))
     matches = []
     for name, part in wish.named_mappings("tune", required=False).items():
         _check_light(wish.mapping("tune"), name, known)
@@ -192,15 +187,15 @@ def read_wish(
             found = f"'{name}', a light without channels"
             allowed = "a light that is described by its channels"
             raise InputError(found, allowed, wish.mapping("tune").place_of(name))
-        matches.append(_read_match(part, name, known, read_pair, read_shift))
+        matches.append(_read_match(part, name, known))
     if not lights and not matches:
         allowed = "`lights` that may be changed, fixtures to `tune`, or both"
         raise fields.refuse("advise", "nothing that may be changed", allowed)
-    key = wish.number("key_loss_stops", math.inf, low=0.0, high=20.0)
+    key = wish.number("key_loss_stops", math.inf)
     ways = get_args(Preference)
     prefer: Preference = ways[0]
     if "prefer" in wish:
-        prefer = ways[ways.index(wish.choice("prefer", ways))]
+        prefer = ways[ways.index(wish.choice("prefer"))]
     ratios = read_ratios(wish, room)
     return Wish(tuple(lights), tuple(stock), key, tuple(matches), ratios, prefer=prefer)
 
@@ -216,8 +211,8 @@ def _check_light(fields: Fields, name: str, known: Mapping[str, Source]) -> None
 def _read_light(
     fields: Fields, source: Source, named: Mapping[str, Filter], loss: float, room: Room
 ) -> ChangeableLight:
-    most = fields.number("max_loss_stops", loss, above=0.0, high=20.0)
-    trips = fields.whole("trips", 1, low=0, high=100)
+    most = fields.number("max_loss_stops", loss)
+    trips = fields.whole("trips")
     changes = read_light_changes(fields, source, room)
     if not changes and "filters" not in fields and "tune" not in fields:
         found = f"nothing that may be done to '{source.name}'"
@@ -233,7 +228,7 @@ def _read_light(
         if source.fixture is None:
             allowed = "`filters`, or a light that is described by its channels"
             raise fields.refuse("tune", f"'{source.name}', a light without channels", allowed)
-        gain = fields.number("max_gain_stops", 0.0, low=0.0, high=20.0)
+        gain = fields.number("max_gain_stops")
         most = most if math.isfinite(most) else TUNED_LOSS_STOPS
         return ChangeableLight(
             source.name, tuned=True, max_loss_stops=most, max_gain_stops=gain, trips=trips
@@ -242,9 +237,9 @@ def _read_light(
         source.name,
         _read_allowed(fields, named) if "filters" in fields else (),
         max_loss_stops=most,
-        stack=fields.whole("stack", 1, low=1, high=3),
-        pieces=fields.whole("pieces", 1, low=1, high=1000),
-        gel_m2=fields.number("gel_m2", None, above=0.0, high=10_000.0),
+        stack=fields.whole("stack"),
+        pieces=fields.whole("pieces"),
+        gel_m2=fields.number("gel_m2", None),
         trips=trips,
         changes=changes,
     )
@@ -260,7 +255,7 @@ def _read_allowed(fields: Fields, named: Mapping[str, Filter]) -> tuple[Filter, 
                 raise fields.refuse("filters", found, describe_choices(each, named))
             chosen.append(named[each])
     else:
-        fields.choice("filters", ("generic",))
+        fields.choice("filters")
         chosen = list(list_generic_filters())
     return tuple(chosen)
 
@@ -269,8 +264,6 @@ def _read_match(
     fields: Fields,
     name: str,
     known: Mapping[str, Source],
-    read_pair: ReadPair,
-    read_shift: ReadShift,
 ) -> FixtureMatch:
     kind = fields.kind(("match", "kelvin", "intent"))
     if kind == "match":
@@ -280,12 +273,12 @@ def _read_match(
             raise fields.refuse("match", f"the light '{light}'", describe_choices(light, others))
         return FixtureMatch(name, light=light)
     if kind == "kelvin":
-        kelvin = fields.number("kelvin", low=1000.0, high=25000.0)
+        kelvin = fields.number("kelvin")
         return FixtureMatch(
-            name, kelvin=kelvin, tint_cc=read_pair(fields, "magenta_cc", "green_cc", 200.0)
+            name, kelvin=kelvin, tint_cc=read_pair(fields, "magenta_cc", "green_cc")
         )
     if fields.is_mapping("intent"):
         mired, green = read_shift(fields, "intent")
         return FixtureMatch(name, mired=mired, green_cc=green)
-    fields.choice("intent", ("neutral",))
+    fields.choice("intent")
     return FixtureMatch(name)

@@ -24,7 +24,7 @@ def read_day(fields: Fields) -> DayWish:
     said = fields.mapping("day")
     wish = DayWish(
         date=parse_date(said.text("date"), said.place_of("date")) if "date" in said else None,
-        step_minutes=said.whole("step_minutes", DayWish.step_minutes, low=1, high=120),
+        step_minutes=said.whole("step_minutes"),
         within=_read_within(said),
     )
     begin, end = wish.begin, wish.end
@@ -40,13 +40,7 @@ def _read_within(fields: Fields) -> Tolerance:
     if "within" not in fields:
         return Tolerance()
     said = fields.mapping("within")
-    usual = Tolerance()
-    return Tolerance(
-        **{
-            name: said.number(name, getattr(usual, name), above=0.0, high=high)
-            for name, high in _TOLERANCE.items()
-        }
-    )
+    return Tolerance(**{name: said.number(name) for name in _TOLERANCE})
 
 
 def parse_tolerance(words: Iterable[str], usual: Tolerance, place: Place) -> Tolerance:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import cast
 
 from wbplan.core.errors import InputError, describe_choices
@@ -14,41 +15,38 @@ from wbplan.exposure.equation import (
     Shooting,
     find_engraved_stop,
 )
-from wbplan.exposure.flicker import WAVEFORMS, Flicker, Waveform
-from wbplan.exposure.nd_kit import MOST_GLASS, MOST_PIECES_IN_KIT, Kit, Lens, Piece
+from wbplan.exposure.flicker import Flicker, Waveform
+from wbplan.exposure.nd_kit import MOST_PIECES_IN_KIT, Kit, Lens, Piece
+from wbplan.read.scenario.shifts import read_shift
 from wbplan.read.scenario.sky import read_sky_lux
 from wbplan.read.yaml.fields import Fields
-from wbplan.scene.setup import Setup, Source
+from wbplan.scene.setup import Source
 
-MAINS_HZ = ("50", "60")
 STOPS_PER_DENSITY = 3.3219280948873626  # 1 / log10(2)
-_MOST_LUX, _MOST_LUX_S = 1e7, 1e6
 
 
 def read_mains(fields: Fields, default: float | None = None) -> float | None:
     """Read the frequency of the mains, 50 or 60 Hz."""
-    return float(fields.choice("mains_hz", MAINS_HZ)) if "mains_hz" in fields else default
+    return float(fields.choice("mains_hz")) if "mains_hz" in fields else default
 
 
-def read_flicker(
-    fields: Fields, read_shift: Callable[[Fields, str], tuple[float, float]]
-) -> Flicker | None:
+def read_flicker(fields: Fields) -> Flicker | None:
     """Read how a source flickers; None where nothing is said."""
     if "flicker" not in fields:
         return None
     said = fields.mapping("flicker")
     if said.kind(("mains_hz", "light_hz")) == "mains_hz":
-        light_hz = 2.0 * float(said.choice("mains_hz", MAINS_HZ))
+        light_hz = 2.0 * float(said.choice("mains_hz"))
     else:
-        light_hz = said.number("light_hz", low=1.0, high=1e6)
-    waveform = said.choice("waveform", WAVEFORMS, "sine")
+        light_hz = said.number("light_hz")
+    waveform = said.choice("waveform")
     duty = 0.5
     if waveform == "square":
-        duty = said.number("duty_percent", 50.0, low=0.1, high=99.9) / 100.0
+        duty = said.number("duty_percent") / 100.0
     elif "duty_percent" in said:
         raise said.refuse("duty_percent", f"a duty beside waveform {waveform}", "waveform square")
-    depth = said.number("depth_percent", None, above=0.0, high=100.0)
-    uneven = said.number("uneven_percent", 0.0, low=0.0, high=100.0) / 100.0
+    depth = said.number("depth_percent", None)
+    uneven = said.number("uneven_percent") / 100.0
     mired, green = read_shift(said, "dimmest") if "dimmest" in said else (0.0, 0.0)
     return Flicker(
         light_hz,
@@ -67,20 +65,20 @@ def read_flash(fields: Fields) -> tuple[bool, Burst | None]:
     long it lasts.
     """
     described = fields.is_mapping("flash")
-    flash = described or fields.flag("flash", False)
+    flash = described or fields.flag("flash")
     if flash and "flicker" in fields:
         raise fields.refuse("flicker", "a flash that flickers", "flash or flicker, not both")
     if not described:
         return flash, None
     said = fields.mapping("flash")
     kind = said.kind(("t05_ms", "t01_ms"))
-    duration = said.number(kind, above=0.0, high=10_000.0) / 1000.0
-    pops = said.whole("pops", 1, low=1, high=1000)
-    gap = said.number("gap_ms", None, above=0.0, high=60_000.0)
+    duration = said.number(kind) / 1000.0
+    pops = said.whole("pops")
+    gap = said.number("gap_ms", None)
     if (gap is None) != (pops == 1):
         raise said.refuse("gap_ms", "pops without a gap, or a gap of one", "both, or neither")
-    most = said.number("most_per_second", math.inf, above=0.0, high=10_000.0)
-    synced = said.choice("sync", ("shutter", "free"), "shutter") == "shutter"
+    most = said.number("most_per_second", math.inf)
+    synced = said.choice("sync") == "shutter"
     fade = find_fade_s(duration, 0.5 if kind == "t05_ms" else 0.1)
     return True, Burst(fade, pops, (gap or 0.0) / 1000.0, most, synced)
 
@@ -125,39 +123,43 @@ def read_readings(
         For a source that is not there, or is read in the other unit.
     """
     found: dict[str, float] = {}
-    for name, most in (("lux", _MOST_LUX), ("flash_lux_s", _MOST_LUX_S)):
+    for name in ("lux", "flash_lux_s"):
         wants_flash = name == "flash_lux_s"
         required = not (wants_flash or may_lack) and "flash_lux_s" not in fields
         if not required and name not in fields:
             continue
         places = fields.mapping(name)
         for each in places.keys():  # noqa: SIM118
-            place = places.place_of(each)
-            if each not in known:
-                places.number(each, low=0.0, high=most)
-                raise InputError(f"the source '{each}'", describe_choices(each, known), place)
-            value = read_sky_lux(places, each, known[each], most)
-            if known[each].flash != wants_flash:
-                kind = "a flash" if known[each].flash else "a steady light"
-                other = "flash_lux_s" if known[each].flash else "lux"
-                raise InputError(f"{kind} in {name}", f"its reading in {other}", place)
-            found[each] = value
+            read = partial(_read_level, places, each, known, wants_flash)
+            found[each] = places.attempt(read, 1.0)
     return found
+
+
+def _read_level(places: Fields, name: str, known: Mapping[str, Source], is_flash: bool) -> float:
+    if name not in known:
+        found = f"the source '{name}'"
+        raise InputError(found, describe_choices(name, known), places.place_of(name))
+    source = known[name]
+    if source.flash != is_flash:
+        kind, other = ("a flash", "flash_lux_s") if source.flash else ("a steady light", "lux")
+        found = f"{kind} in {'flash_lux_s' if is_flash else 'lux'}"
+        raise InputError(found, f"its reading in {other}", places.place_of(name))
+    return read_sky_lux(places, name, source)
 
 
 def read_calibration_c(fields: Fields) -> float:
     """Read the meter's constant C, or take it by the shape of its receptor."""
     if "receptor" not in fields:
-        return fields.number("calibration_c", FLAT_RECEPTOR_C, low=240.0, high=540.0)
+        return fields.number("calibration_c", FLAT_RECEPTOR_C)
     if "calibration_c" in fields:
         raise fields.refuse("receptor", "receptor and calibration_c together", "only one of them")
-    shape = fields.choice("receptor", ("flat", "hemispherical"))
+    shape = fields.choice("receptor")
     return FLAT_RECEPTOR_C if shape == "flat" else HEMISPHERICAL_RECEPTOR_C
 
 
 def read_readout_s(fields: Fields) -> float | None:
     """Read a rolling shutter's readout time, 0 for a global shutter."""
-    readout = fields.number("readout_ms", None, low=0.0, high=10000.0)
+    readout = fields.number("readout_ms", None)
     return None if readout is None else readout / 1000.0
 
 
@@ -166,7 +168,7 @@ def read_kit(fields: Fields) -> Kit | None:
     if "kit" not in fields:
         return None
     kit = fields.mapping("kit")
-    most = kit.whole("most_glass", 3, low=0, high=MOST_GLASS)
+    most = kit.whole("most_glass")
     pieces = tuple(
         _read_piece(name, each)
         for name, each in kit.named_mappings("glass", required=False).items()
@@ -178,7 +180,7 @@ def read_kit(fields: Fields) -> Kit | None:
     if staying > most:
         found = f"{staying} pieces that stay on"
         raise kit.refuse("glass", found, f"at most most_glass, {most}")
-    inside = kit.numbers("camera_nd_stops", required=False, above=0.0, high=20.0)
+    inside = kit.numbers("camera_nd_stops", required=False)
     if len(inside) > MOST_PIECES_IN_KIT:
         raise kit.refuse("camera_nd_stops", f"{len(inside)} steps", f"at most {MOST_PIECES_IN_KIT}")
     lenses = tuple(
@@ -189,29 +191,25 @@ def read_kit(fields: Fields) -> Kit | None:
 
 
 def _read_piece(name: str, fields: Fields) -> Piece:
-    kind = fields.kind(("stops", "nd_density"))
-    if kind == "stops":
-        stops = fields.number(kind, above=0.0, high=20.0)
-    else:
-        stops = fields.number(kind, above=0.0, high=6.0) * STOPS_PER_DENSITY
-    stays = fields.flag("stays", False)
+    kind = fields.kind()
+    stops = fields.number(kind) * (1.0 if kind == "stops" else STOPS_PER_DENSITY)
+    stays = fields.flag("stays")
     if stays and "count" in fields:
         raise fields.refuse("count", "a count of a piece that stays on", "no count")
-    count = 1 if stays else fields.whole("count", 1, low=1, high=9)
+    count = 1 if stays else fields.whole("count")
     return Piece(name, stops, count, stays)
 
 
 def _read_lens(name: str, fields: Fields) -> Lens:
-    widest = fields.number("widest_t_stop", low=0.5, high=128.0)
-    smallest = fields.number("smallest_t_stop", 22.0, low=widest, high=128.0)
+    widest = fields.number("widest_t_stop")
+    smallest = fields.number("smallest_t_stop", low=widest)
     return Lens(name, find_engraved_stop(widest), find_engraved_stop(smallest))
 
 
-def read_shooting_order(fields: Fields, setups: list[Setup]) -> tuple[int, ...]:
+def read_shooting_order(fields: Fields, names: Sequence[str]) -> tuple[int, ...]:
     """Read the order in which setups are shot, as numbers from 0; empty where none is given."""
     if "shooting_order" not in fields:
         return ()
-    names = [each.name for each in setups]
     order: list[int] = []
     for each in fields.texts("shooting_order"):
         match = next((n for n, name in enumerate(names) if name.casefold() == each.casefold()), -1)

@@ -26,7 +26,7 @@ from wbplan.light.distance import Size, find_moved_level, find_seen_part
 from wbplan.light.reflectances import REFLECTANCE
 from wbplan.light.spectrum import Spectrum, find_illuminance_lux
 from wbplan.read.yaml.fields import Fields
-from wbplan.scene.changes import MAKES, LevelRatio, LightChange, Make
+from wbplan.scene.changes import LevelRatio, LightChange, Make
 from wbplan.scene.plate import Spot, find_separation
 from wbplan.scene.setup import Position, Source
 
@@ -46,7 +46,7 @@ _KINDS: dict[str, Make] = {
     "xenon_flash": "discharge",
 }
 _FILAMENT_KELVIN, _FILAMENT_DUV = (1500.0, 3500.0), 0.006
-_MOST_STOPS, _MOST_CHANGES, _MOST_RATIOS, _MOST_M, _MOST_LUX = 4.0, 24, 8, 1000.0, 1e7
+_MOST_CHANGES, _MOST_RATIOS = 24, 8
 _PLACE_KINDS = ("metres", "layout", "distance_m", "lux")
 _SURFACE_KINDS = ("surface", "reflectance_percent", "reflectance_file")
 
@@ -54,7 +54,7 @@ _SURFACE_KINDS = ("surface", "reflectance_percent", "reflectance_file")
 def read_make(fields: Fields, kind: str) -> Make:
     """Read what makes a light: as the scenario says it, else by the kind or the lamp it names."""
     if "is_a" in fields:
-        return cast(Make, fields.choice("is_a", MAKES))
+        return cast(Make, fields.choice("is_a"))
     if kind == "lamp":
         name = fields.text(kind).casefold()
         for make, starts in _MAKES:
@@ -109,7 +109,7 @@ def _read_dimming(fields: Fields, source: Source, lux: Array) -> list[LightChang
         found = f"'{source.name}', of which nobody said what makes it"
         allowed = "`is_a` at the light: filament, led or discharge"
         raise fields.refuse("dim_stops", found, allowed)
-    stops = fields.numbers("dim_stops", above=0.0, high=_MOST_STOPS)
+    stops = fields.numbers("dim_stops")
     if source.make == "filament":
         kelvin = _read_filament_kelvin(fields, source)
         return [_dim_filament(source, lux, kelvin, each) for each in stops]
@@ -143,7 +143,7 @@ def _dim_filament(source: Source, lux: Array, kelvin: float, stops: float) -> Li
 def _read_filament_kelvin(fields: Fields, source: Source) -> float:
     low, high = _FILAMENT_KELVIN
     if "filament_kelvin" in fields:
-        return fields.number("filament_kelvin", low=low, high=high)
+        return fields.number("filament_kelvin")
     kelvin, duv = (float(each) for each in find_cct_duv(source.spectrum.values))
     if low <= kelvin <= high and abs(duv) <= _FILAMENT_DUV:
         return kelvin
@@ -153,7 +153,7 @@ def _read_filament_kelvin(fields: Fields, source: Source) -> float:
 
 def _read_size(fields: Fields, light: str, room: Room) -> Size | None:
     """Read how large a light is: as said beside its changes, else as the layout has it."""
-    given = fields.numbers("size_m", 2, required=False, above=0.0, high=1000.0)
+    given = fields.numbers("size_m", 2, required=False)
     if given:
         return given[0], given[1]
     spots = {each.name: each for each in room.layout}
@@ -191,8 +191,8 @@ def _read_bounce(
         return LightChange("bounced", _read_lux(part, read), name, shape)
     lit = [each for each, lux in read.items() if lux > 0]
     now = _find_now(fields, source.name, room, lit)
-    wide = part.numbers("size_m", 2, above=0.0, high=1000.0)
-    lamp_m = part.number("lamp_m", above=0.0, high=_MOST_M)
+    wide = part.numbers("size_m", 2)
+    lamp_m = part.number("lamp_m")
     there = max(
         (float(read[each] * find_moved_level(size, now[each], lamp_m)) for each in lit), default=0.0
     )
@@ -216,9 +216,9 @@ def _read_reflectance(
     """Read a surface: what it does to a spectrum, and the part of this light it throws back."""
     kind = part.kind(_SURFACE_KINDS)
     if kind == "surface":
-        return None, REFLECTANCE[part.choice(kind, list(REFLECTANCE))]
+        return None, REFLECTANCE[part.choice(kind)]
     if kind == "reflectance_percent":
-        return None, part.number(kind, above=0.0, high=100.0) / 100.0
+        return None, part.number(kind) / 100.0
     curve = read_curve(part, kind)
     low, high = float(curve.values.min()), float(curve.values.max())
     if low < 0 or high > 1 or high <= 0:
@@ -230,7 +230,7 @@ def _read_reflectance(
 
 def _read_lux(part: Fields, read: Mapping[str, float]) -> Array:
     """Read what the crew read of the light as it stands then; a place not named gets none."""
-    given = part.named_numbers("lux", low=0.0, high=_MOST_LUX)
+    given = part.named_numbers("lux")
     _check_places(part.mapping("lux"), given, read)
     return np.array([given.get(each, 0.0) for each in read])
 
@@ -239,7 +239,7 @@ def _find_now(fields: Fields, light: str, room: Room, lit: list[str]) -> dict[st
     """Find how far a light stands from each place it lights: as said, else by the layout."""
     given: dict[str, float] = {}
     if "now_m" in fields:
-        given = fields.named_numbers("now_m", above=0.0, high=_MOST_M)
+        given = fields.named_numbers("now_m")
         _check_places(fields.mapping("now_m"), given, room.find_lux(light))
     spots = {each.name: each for each in room.layout}
     for each in lit:
@@ -257,7 +257,7 @@ def _find_then(part: Fields, light: str, room: Room, lit: list[str]) -> dict[str
     """Find how far each place is from where the light, or its surface, stands then."""
     kind = part.kind(_PLACE_KINDS)
     if kind == "metres":
-        given = part.named_numbers("metres", above=0.0, high=_MOST_M)
+        given = part.named_numbers("metres")
         _check_places(part.mapping("metres"), given, room.find_lux(light))
     else:
         spots = {each.name: each for each in room.layout}
@@ -267,9 +267,9 @@ def _find_then(part: Fields, light: str, room: Room, lit: list[str]) -> dict[str
             place = Spot(
                 "",
                 "light",
-                part.number("distance_m", low=0.0, high=_MOST_M),
-                part.number("bearing_deg", low=-360.0, high=360.0),
-                part.number("height_m", None, low=-_MOST_M, high=_MOST_M),
+                part.number("distance_m"),
+                part.number("bearing_deg"),
+                part.number("height_m", None),
             )
         given = {
             each.name: _separate(place, spots[each.name], part)
@@ -317,7 +317,7 @@ def _read_ratio(fields: Fields, room: Room) -> LevelRatio:
     return LevelRatio(
         key,
         fill,
-        fields.number("ratio", low=1 / 1024, high=1024.0),
-        fields.number("within_stops", 0.25, low=0.05, high=5.0),
+        fields.number("ratio"),
+        fields.number("within_stops"),
         at,
     )

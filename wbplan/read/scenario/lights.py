@@ -11,19 +11,14 @@ from pathlib import Path
 import numpy as np
 
 from wbplan.core.errors import InputError
-from wbplan.core.ledger import join_path
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
 from wbplan.light.spectrum import Spectrum, find_illuminance_lux, scale_to_lux
 from wbplan.read.catalogue import find_source
-from wbplan.read.scenario.models import MODEL_KINDS, read_model
+from wbplan.read.model.lights import LIGHT_KINDS
+from wbplan.read.scenario.models import MODELS, read_model
 from wbplan.read.scenario.sky import refuse_inside
 from wbplan.read.spectra.files import read_curve
 from wbplan.read.yaml.fields import Fields
-
-SOURCE_KINDS = (
-    *("lamp", "black_body_kelvin", "daylight_kelvin", "spectrum_file", "mix"),
-    *MODEL_KINDS,
-)
 
 
 class LightReader:
@@ -33,25 +28,25 @@ class LightReader:
         self._folder = folder
 
     def read(self, name: str, fields: Fields) -> Spectrum:
-        """Read the light that a mapping names by exactly one of `SOURCE_KINDS`."""
+        """Read the light that a mapping names by exactly one of `LIGHT_KINDS`."""
         if "channels" in fields:
             found = "a fixture inside another light"
             raise fields.refuse("channels", found, "a fixture as a light of its own")
         refuse_inside(fields)
-        kind = fields.kind(SOURCE_KINDS)
+        kind = fields.kind([each.name for each in LIGHT_KINDS])
         if kind == "black_body_kelvin":
-            kelvin = fields.number(kind, low=1000.0, high=25000.0)
+            kelvin = fields.number(kind)
             said = f"black body {kelvin:g} K"
             return Spectrum(radiate_black_body(kelvin), said, "Planck's law", is_model=True)
         if kind == "daylight_kelvin":
-            kelvin = fields.number(kind, low=4000.0, high=25000.0)
+            kelvin = fields.number(kind)
             said = f"daylight {kelvin:g} K"
             return Spectrum(radiate_daylight(kelvin), said, "CIE 15:2018 daylight", is_model=True)
         if kind == "spectrum_file":
             return self._read_spectrum_file(fields, kind)
         if kind == "mix":
             return self._read_mix(name, fields)
-        if kind in MODEL_KINDS:
+        if kind in MODELS:
             return read_model(fields, kind)
         try:
             return find_source(fields.text(kind))
@@ -60,16 +55,15 @@ class LightReader:
 
     def read_curve(self, fields: Fields, name: str) -> Spectrum:
         """Read one column of a table file as it stands, brought to the shared grid."""
-        file = fields.text(name, max_length=1000)
         column: str | int | None = None
         if "column" in fields:
             number = fields.is_number("column")
-            column = fields.whole("column", low=1) if number else fields.text("column")
-        path = join_path(self._folder, file)
+            column = fields.whole("column") if number else fields.text("column")
+        path = fields.path(name, self._folder)
         try:
             return read_curve(path, name, column, None if column else 2)
         except InputError as error:
-            raise error if error.place.file else error.at(fields.place_of(name)) from None
+            raise fields.blame(name, error) from None
 
     def _read_spectrum_file(self, fields: Fields, name: str) -> Spectrum:
         curve = self.read_curve(fields, name)
@@ -79,7 +73,7 @@ class LightReader:
             curve,
             values=curve.values / curve.values.max(),
             origin=fields.text("origin", curve.origin),
-            is_model=fields.flag("model", False),
+            is_model=fields.flag("model"),
         )
 
     def _read_mix(self, name: str, fields: Fields) -> Spectrum:
@@ -88,7 +82,7 @@ class LightReader:
         names, notes = [], []
         is_model = False
         for part in parts:
-            share = part.number("share", above=0.0, high=1e6)
+            share = part.number("share")
             spectrum = self.read(name, part)
             weighted = scale_to_lux(spectrum.values, share)
             total = weighted if not total.size else total + weighted

@@ -6,18 +6,14 @@ from collections.abc import Callable
 from typing import cast
 
 from wbplan.camera.sensitivities import Camera
-from wbplan.codes.encodings import LEVELS, Encoding, Levels, find_encoding, note_ei
+from wbplan.codes.encodings import Encoding, Levels, find_encoding, note_ei
 from wbplan.core.errors import InputError, Place, UnknownNameError, describe_choices
 from wbplan.core.notes import Note
 from wbplan.read.yaml.fields import Fields
 from wbplan.scene.luts import (
-    CDL_ON,
     CUBE_SIZES,
     FORMATS,
     INTO_KINDS,
-    KIND_WORDS,
-    MATCH_MAPS,
-    MOST_UP_STOPS,
     SCREENS,
     CdlOn,
     LutFormat,
@@ -68,7 +64,7 @@ def read_lut_size(fields: Fields, name: str) -> int | None:
     """Read the points of tables; None where nothing is said."""
     if name not in fields:
         return None
-    size = fields.whole(name, low=CUBE_SIZES[0], high=CUBE_SIZES[-1])
+    size = fields.whole(name)
     if size not in CUBE_SIZES:
         raise fields.refuse(name, str(size), "one of " + ", ".join(map(str, CUBE_SIZES)))
     return size
@@ -78,7 +74,7 @@ def read_up_stops(fields: Fields, name: str) -> float | None:
     """Read an exposure offset [stops]; None where nothing is said."""
     if name not in fields:
         return None
-    return fields.number(name, low=-MOST_UP_STOPS, high=MOST_UP_STOPS)
+    return fields.number(name)
 
 
 def _read_request(
@@ -88,7 +84,7 @@ def _read_request(
     find_camera: Callable[[str, Place], Camera],
     ei: float,
 ) -> LutRequest:
-    kind = cast(LutKind, fields.choice("kind", KIND_WORDS))
+    kind = cast(LutKind, fields.choice("kind"))
     size = read_lut_size(fields, "size")
     stops = read_up_stops(fields, "up_stops")
     start = end = position = ""
@@ -105,14 +101,14 @@ def _read_request(
         position = fields.choice("position", positions, "")
     by: MatchMap = "best"
     if kind in ("light-match", "camera-match"):
-        by = cast(MatchMap, fields.choice("map", MATCH_MAPS, "best"))
+        by = cast(MatchMap, fields.choice("map"))
     into = None
     if "into" in fields:
         if kind not in INTO_KINDS:
             raise fields.refuse("into", f"a '{kind}' LUT", "kinds " + ", ".join(INTO_KINDS))
         into = read_encoding(fields, "into", ei)[0]
     monitor = _read_monitor(fields) if kind == "monitor" else Monitor()
-    cdl_on = cast(CdlOn, fields.choice("cdl_on", CDL_ON, "linear"))
+    cdl_on = cast(CdlOn, fields.choice("cdl_on"))
     formats = _read_formats(fields)
     return LutRequest(
         kind, formats, size, start, end, like, position, by, into, cdl_on, stops, monitor
@@ -121,9 +117,9 @@ def _read_request(
 
 def _read_monitor(fields: Fields) -> Monitor:
     """Read what a view is for: its screen, range and white [cd/m2]."""
-    screen = cast(Screen, fields.choice("monitor", SCREENS, "bt-1886"))
-    levels = cast(Levels, fields.choice("range", LEVELS, "full"))
-    white = fields.number("white_cd_m2", SCREENS[screen], low=100.0, high=500.0)
+    screen = cast(Screen, fields.choice("monitor"))
+    levels = cast(Levels, fields.choice("range"))
+    white = fields.number("white_cd_m2", SCREENS[screen])
     try:
         return Monitor(screen, levels, white)
     except InputError as error:
@@ -133,8 +129,8 @@ def _read_monitor(fields: Fields) -> Monitor:
 def read_encoding(fields: Fields, name: str, ei: float) -> tuple[Encoding, tuple[Note, ...]]:
     """Read an encoding under a field: curve, gamut, range and EI; ``ei`` is the one shot at."""
     given = fields.mapping(name)
-    curve, gamut, levels = given.text("curve"), given.text("gamut"), given.text("range", "full")
-    ei = given.number("ei", ei, low=1.0, high=1e7)
+    curve, gamut, levels = given.text("curve"), given.text("gamut"), given.text("range")
+    ei = given.number("ei", ei)
     try:
         found = find_encoding(curve, gamut, levels, ei)
     except UnknownNameError as error:

@@ -6,15 +6,14 @@ read becomes a `Spectrum` that is marked as a model and says in its origin what 
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
 from wbplan.light.models import (
-    PHOSPHOR_WIDTH_NM,
-    PUMP_NM,
-    PUMP_WIDTH_NM,
     Line,
     find_xy_of,
     make_discharge_lamp,
@@ -26,9 +25,6 @@ from wbplan.light.models import (
 from wbplan.light.spectrum import Spectrum, find_illuminance_lux
 from wbplan.read.yaml.fields import Fields
 
-MODEL_KINDS = ("phosphor_led", "led_mix", "discharge_lamp", "xenon_flash")
-_USUAL_WIDTH_NM = 25.0
-
 
 def read_model(fields: Fields, kind: str) -> Spectrum:
     """Read one modelled light.
@@ -38,21 +34,14 @@ def read_model(fields: Fields, kind: str) -> Spectrum:
     fields
         The source's mapping, in which ``kind`` is a mapping of parameters.
     kind
-        One of `MODEL_KINDS`.
+        One of `MODELS`.
 
     Raises
     ------
     InputError
         For parameters that are wrong, or that no light of the kind can have.
     """
-    own = fields.mapping(kind)
-    read = {
-        "phosphor_led": _read_phosphor_led,
-        "led_mix": _read_led_mix,
-        "discharge_lamp": _read_discharge_lamp,
-        "xenon_flash": _read_xenon_flash,
-    }[kind]
-    power, said, notes = read(own)
+    power, said, notes = MODELS[kind](fields.mapping(kind))
     return Spectrum(power, said, f"model: {said}", is_model=True, notes=notes)
 
 
@@ -64,22 +53,22 @@ def _say_colour(kelvin: float, duv: float) -> str:
 def _read_colour(fields: Fields) -> tuple[Array, str]:
     """Read a wanted colour: ``xy``, or ``cct_kelvin`` with ``duv``."""
     if fields.kind(("xy", "cct_kelvin")) == "xy":
-        x, y = fields.numbers("xy", count=2, low=0.01, high=0.9)
+        x, y = fields.numbers("xy", count=2)
         return np.array([x, y]), f"x {x:g}, y {y:g}"
     kelvin, duv = _read_cct(fields)
     return find_xy_of(kelvin, duv), _say_colour(kelvin, duv)
 
 
 def _read_cct(fields: Fields) -> tuple[float, float]:
-    kelvin = fields.number("cct_kelvin", low=1500.0, high=25000.0)
-    return kelvin, fields.number("duv", 0.0, low=-0.05, high=0.05)
+    kelvin = fields.number("cct_kelvin")
+    return kelvin, fields.number("duv")
 
 
 def _shape_phosphor_led(fields: Fields, place: Place) -> tuple[Array, str]:
     kelvin, duv = _read_cct(fields)
-    pump = fields.number("pump_nm", PUMP_NM, low=380.0, high=490.0)
-    pump_width = fields.number("pump_width_nm", PUMP_WIDTH_NM, low=5.0, high=60.0)
-    width = fields.number("phosphor_width_nm", PHOSPHOR_WIDTH_NM, low=40.0, high=250.0)
+    pump = fields.number("pump_nm")
+    pump_width = fields.number("pump_width_nm")
+    width = fields.number("phosphor_width_nm")
     said = f"phosphor LED {_say_colour(kelvin, duv)}, pump {pump:g} nm"
     try:
         return make_phosphor_led(kelvin, duv, pump, pump_width, width), said
@@ -98,8 +87,8 @@ def _read_led_mix(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
     names, spectra = [], []
     for name, channel in fields.named_mappings("channels").items():
         if channel.kind(("peak_nm", "cct_kelvin")) == "peak_nm":
-            peak = channel.number("peak_nm", low=380.0, high=780.0)
-            width = channel.number("width_nm", _USUAL_WIDTH_NM, low=2.0, high=200.0)
+            peak = channel.number("peak_nm")
+            width = channel.number("width_nm")
             spectra.append(shape_led(peak, width))
         else:
             spectra.append(_shape_phosphor_led(channel, fields.place)[0])
@@ -125,17 +114,17 @@ def _read_led_mix(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
 def _read_discharge_lamp(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
     lines = [
         Line(
-            each.number("nm", low=380.0, high=780.0),
-            each.number("power", above=0.0, high=1e9),
-            each.number("width_nm", 2.0, low=0.1, high=50.0),
+            each.number("nm"),
+            each.number("power"),
+            each.number("width_nm"),
         )
         for each in fields.mappings("lines")
     ]
     kelvin, power = 5000.0, 0.0
     if "continuum" in fields:
         continuum = fields.mapping("continuum")
-        kelvin = continuum.number("kelvin", low=1000.0, high=25000.0)
-        power = continuum.number("power", above=0.0, high=1e9)
+        kelvin = continuum.number("kelvin")
+        power = continuum.number("power")
     where = ", ".join(f"{each.wavelength_nm:g}" for each in lines[:8])
     more = ", ..." if len(lines) > 8 else ""
     glow = f" and a continuum of {kelvin:g} K" if power else ""
@@ -148,8 +137,8 @@ def _read_discharge_lamp(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
 
 
 def _read_xenon_flash(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
-    kelvin = fields.number("cct_kelvin", low=2000.0, high=20000.0)
-    percent = fields.number("line_percent", 4.0, low=0.0, high=50.0)
+    kelvin = fields.number("cct_kelvin")
+    percent = fields.number("line_percent")
     try:
         power = make_xenon_flash(kelvin, percent)
     except ValueError:
@@ -157,3 +146,12 @@ def _read_xenon_flash(fields: Fields) -> tuple[Array, str, tuple[Note, ...]]:
         allowed = "a CCT that a continuum with those lines can have"
         raise InputError(found, allowed, fields.place) from None
     return power, f"xenon flash {kelvin:g} K, {percent:g} % in lines", ()
+
+
+MODELS: Final = {
+    "phosphor_led": _read_phosphor_led,
+    "led_mix": _read_led_mix,
+    "discharge_lamp": _read_discharge_lamp,
+    "xenon_flash": _read_xenon_flash,
+}
+"""How each kind of modelled light is read."""

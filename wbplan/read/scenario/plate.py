@@ -25,17 +25,17 @@ def read_plate_lens(fields: Fields) -> PlateLens | None:
         raise lens.refuse("filters", f"{len(filters)} filters", f"at most {_MOST_FILTERS}")
     return PlateLens(
         name=lens.text("name", ""),
-        focal_length_mm=lens.number("focal_length_mm", None, above=0.0, high=5000.0),
-        squeeze_ratio=lens.number("squeeze_ratio", None, low=1.0, high=3.0),
+        focal_length_mm=lens.number("focal_length_mm", None),
+        squeeze_ratio=lens.number("squeeze_ratio", None),
         focus_distance_m=_read_focus(lens),
-        camera_height_m=lens.number("camera_height_m", None, low=-_MOST_M, high=_MOST_M),
-        tilt_deg=lens.number("tilt_deg", None, low=-90.0, high=90.0),
-        roll_deg=lens.number("roll_deg", None, low=-180.0, high=180.0),
-        heading_deg=lens.number("heading_deg", None, low=0.0, high=360.0),
-        sensor_width_mm=lens.number("sensor_width_mm", None, above=0.0, high=500.0),
-        sensor_height_mm=lens.number("sensor_height_mm", None, above=0.0, high=500.0),
-        picture_width_px=lens.whole("picture_width_px", None, low=1, high=100_000),
-        picture_height_px=lens.whole("picture_height_px", None, low=1, high=100_000),
+        camera_height_m=lens.number("camera_height_m", None),
+        tilt_deg=lens.number("tilt_deg", None),
+        roll_deg=lens.number("roll_deg", None),
+        heading_deg=lens.number("heading_deg", None),
+        sensor_width_mm=lens.number("sensor_width_mm", None),
+        sensor_height_mm=lens.number("sensor_height_mm", None),
+        picture_width_px=lens.whole("picture_width_px", None),
+        picture_height_px=lens.whole("picture_height_px", None),
         filters=filters,
     )
 
@@ -49,7 +49,7 @@ def _read_focus(lens: Fields) -> float | None:
             allowed = f"a number above 0 and of at most {_MOST_M:g}, or infinity"
             raise lens.refuse(name, error.found, allowed) from None
         return math.inf
-    return lens.number(name, None, above=0.0, high=_MOST_M)
+    return lens.number(name, None)
 
 
 def read_layout(
@@ -96,8 +96,8 @@ def _match(outer: Fields, written: str, known: list[str]) -> str:
 
 
 def _read_spot(fields: Fields, name: str, is_light: bool, known: list[str], folder: Path) -> Spot:
-    bearing = fields.number("bearing_deg", low=-360.0, high=360.0)
-    facing = fields.number("facing_deg", None, low=-360.0, high=360.0)
+    bearing = fields.number("bearing_deg")
+    facing = fields.number("facing_deg", None)
     aimed_at = ""
     if "aimed_at" in fields:
         for other in ("facing_deg", "tilt_deg"):
@@ -105,7 +105,7 @@ def _read_spot(fields: Fields, name: str, is_light: bool, known: list[str], fold
                 found = f"aimed_at and {other} together"
                 raise fields.refuse(other, found, "a thing it is aimed at, or a direction")
         aimed_at = fields.choice("aimed_at", [CAMERA, *(each for each in known if each != name)])
-    size = fields.numbers("size_m", 2, required=False, above=0.0, high=1000.0)
+    size = fields.numbers("size_m", 2, required=False)
     if size and not is_light:
         raise fields.refuse("size_m", "the size of a position", "the size of a light")
     lamp = read_lamp(fields, folder)
@@ -114,11 +114,11 @@ def _read_spot(fields: Fields, name: str, is_light: bool, known: list[str], fold
     return Spot(
         name=name,
         kind="light" if is_light else "position",
-        distance_m=fields.number("distance_m", low=0.0, high=_MOST_M),
+        distance_m=fields.number("distance_m"),
         bearing_deg=_turn(bearing),
-        height_m=fields.number("height_m", None, low=-_MOST_M, high=_MOST_M),
+        height_m=fields.number("height_m", None),
         facing_deg=None if facing is None else _turn(facing),
-        tilt_deg=fields.number("tilt_deg", None, low=-90.0, high=90.0),
+        tilt_deg=fields.number("tilt_deg", None),
         aimed_at=aimed_at,
         size_m=(size[0], size[1]) if size else None,
         lamp=lamp,
@@ -130,15 +130,16 @@ def _turn(degrees: float) -> float:
     return 180.0 - (180.0 - degrees) % 360.0
 
 
-def read_slate(fields: Fields) -> Slate | None:
+def read_slate(fields: Fields, positions: Iterable[str]) -> Slate | None:
     """Read what stands on the slate and in the notes; None where nothing is said."""
     if "plate" not in fields:
         return None
     plate = fields.mapping("plate")
     return Slate(
-        slate=plate.text("slate", "", max_length=80),
-        scene=plate.text("scene", "", max_length=80),
-        take=plate.text("take", "", max_length=80),
-        clip=plate.text("clip", "", max_length=80),
-        notes=plate.text("notes", "", max_length=1000),
+        slate=plate.text("slate", ""),
+        scene=plate.text("scene", ""),
+        take=plate.text("take", ""),
+        clip=plate.text("clip", ""),
+        notes=plate.text("notes", ""),
+        lamps_seen_from=plate.choice("lamps_seen_from", [CAMERA, *positions], ""),
     )

@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 
 from wbplan.core.errors import InputError, fold_name
-from wbplan.core.ledger import join_path
 from wbplan.core.notes import Note, warn
 from wbplan.light.photometry import find_flux_lm
 from wbplan.read.photometry import read_photometry
@@ -38,17 +37,18 @@ def read_lamp(fields: Fields, folder: Path) -> Lamp | None:
             if each in fields:
                 raise fields.refuse(each, f"{each} without photometry", "both of them")
         return None
-    file = fields.text("photometry", max_length=1000)
-    lamp_set = fields.whole("lamp_set", None, low=1, high=20)
+    file = fields.text("photometry")
+    path = fields.path("photometry", folder)
+    lamp_set = fields.whole("lamp_set", None)
     try:
-        photometry = read_photometry(join_path(folder, file), lamp_set)
+        photometry = read_photometry(path, lamp_set)
     except InputError as error:
-        raise error if error.place.file else error.at(fields.place_of("photometry")) from None
+        raise fields.blame("photometry", error) from None
     if not photometry.candela.any():
         raise fields.refuse("photometry", "a file without any light", "some light")
     band = BAND
     if "band_percent" in fields:
-        low, high = fields.numbers("band_percent", 2, low=-95.0, high=300.0)
+        low, high = fields.numbers("band_percent", 2)
         if not low <= 0 <= high:
             found = f"from {low:g} to {high:g} %"
             raise fields.refuse("band_percent", found, "0 or less, then 0 or more")
@@ -56,8 +56,8 @@ def read_lamp(fields: Fields, folder: Path) -> Lamp | None:
     return Lamp(
         file=file,
         photometry=photometry,
-        dimmer=fields.number("dimmer", 1.0, low=0.0, high=1.0),
-        turn_deg=fields.number("turn_deg", 0.0, low=-360.0, high=360.0),
+        dimmer=fields.number("dimmer"),
+        turn_deg=fields.number("turn_deg"),
         band=band,
     )
 

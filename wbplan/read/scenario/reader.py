@@ -7,6 +7,7 @@ is guessed, and what is left out has one stated meaning.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property, partial
 from pathlib import Path
 from typing import cast
 
@@ -16,9 +17,9 @@ from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import Setting, round_setting
 from wbplan.codes.encodings import find_encoding, note_ei
 from wbplan.core.digest import digest_values
-from wbplan.core.errors import InputError, Place
+from wbplan.core.errors import InputError
 from wbplan.core.ledger import Asked, PlanInputs, digest_asked, join_path
-from wbplan.core.notes import Note
+from wbplan.core.notes import Note, warn
 from wbplan.day.times import DayWish
 from wbplan.exposure.equation import Shooting, find_engraved_stop, find_exposure_time_s
 from wbplan.light.filters import (
@@ -30,8 +31,10 @@ from wbplan.light.filters import (
     make_neutral_density,
     stack_filters,
 )
-from wbplan.light.spectrum import Spectrum
-from wbplan.read.catalogue import find_camera, find_given_camera
+from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
+from wbplan.read.catalogue import STAND_IN, find_camera, find_given_camera
+from wbplan.read.mistakes import read_file
+from wbplan.read.model.scenario import FORMAT_VERSION, LEAST_TIME_S, SCENARIO
 from wbplan.read.profiles import check_on_menu, explain_menu
 from wbplan.read.scenario.changes import (
     read_beside,
@@ -55,7 +58,7 @@ from wbplan.read.scenario.exposure import (
     read_shooting_order,
 )
 from wbplan.read.scenario.light_changes import Room, read_make
-from wbplan.read.scenario.lights import SOURCE_KINDS, LightReader
+from wbplan.read.scenario.lights import LightReader
 from wbplan.read.scenario.luts import (
     read_encoding,
     read_lut_requests,
@@ -64,16 +67,25 @@ from wbplan.read.scenario.luts import (
 )
 from wbplan.read.scenario.plate import read_layout, read_plate_lens, read_slate
 from wbplan.read.scenario.predicted import list_lamps, predict_levels
+from wbplan.read.scenario.sheet import open_positions
+from wbplan.read.scenario.shifts import read_pair, read_shift
 from wbplan.read.scenario.site import note_site, read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_beams, note_two_skies, read_model_shares
-from wbplan.read.yaml.fields import Fields, read_yaml
+from wbplan.read.yaml.fields import Fields
 from wbplan.scene.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.sky.site import Site
 from wbplan.sky.source import SKY_KINDS
 
-FORMAT_VERSION = 1
+_STAND_INS = {
+    "camera": "nobody chose the camera: {camera} stands in",
+    "key": "nobody chose the key: '{key}' stands in",
+    "shooting": "nobody stated EI, frame rate and shutter: what is planned with stands in",
+    "lux": "lux stand in where a reading states none: stops and mixes rest on a guess",
+}
+# What stands for a thing that cannot be read, while mistakes are collected.
+_STAND_IN_SITE = Site("", 0.0, 0.0, 0.0, "UTC")
+_FLAT = np.ones(WAVELENGTHS_NM.size)
 _SPREADING_KINDS = ("diffusion_stops", "transmittance_file", "two_readings")
-_FILTER_KINDS = ("shift", "nd_stops", "generic", *_SPREADING_KINDS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,7 +151,7 @@ class Scene:
         """Where it takes place, None where nothing is said."""
         return self.setups[0].site
 
-    @property
+    @cached_property
     def identity(self) -> str:
         """SHA-256 of every value in it, where it was read from aside."""
         return digest_values(self.file, *self._list_values())
@@ -173,48 +185,38 @@ def read_scenario(path: Path, camera: str | None = None, for_day: bool = False) 
     Raises
     ------
     InputError
-        With file, line, column and field.
+        With file, line, column and field; `MistakesError` where there are several mistakes.
     """
-    fields = read_yaml(path)
+    return read_file(path, SCENARIO, lambda fields: _read_scene(fields, path, camera, for_day))
+
+
+def _read_scene(fields: Fields, path: Path, camera: str | None, for_day: bool) -> Scene:
     version = fields.whole("wbplan")
     if version != FORMAT_VERSION:
         raise fields.refuse("wbplan", str(version), f"the scenario format {FORMAT_VERSION}")
     title = fields.text("title")
-    invented = fields.flag("invented", False)
+    invented = fields.flag("invented")
     given = None if camera is None else find_given_camera(camera)
     reader = _Reader(path.parent, fields, given, for_day)
-    setups = [reader.read_setup(each) for each in fields.mappings("setups")]
+    parts = fields.mappings("setups")
     seen: set[str] = set()
-    for number, setup in enumerate(setups):
-        if setup.name.casefold() in seen:
-            place = Place(str(path), fields.place_of("setups").line, 0, f"setups[{number}].name")
-            raise InputError(f"a second setup named '{setup.name}'", "a name of its own", place)
-        seen.add(setup.name.casefold())
-    order = read_shooting_order(fields, setups)
-    day = read_day(fields) if "day" in fields else None
+    for each in parts:
+        name = each.text("name").casefold()
+        if name in seen:
+            found = f"a second setup named '{each.text('name')}'"
+            fields.keep(each.refuse("name", found, "a name of its own"))
+        seen.add(name)
+    read = [fields.attempt(partial(reader.read_setup, each), None) for each in parts]
+    setups = [
+        replace(each, notes=(*each.notes, *reader.note_assumed(each)))
+        for each in read
+        if each is not None
+    ]
+    names = [each.text("name") for each in parts]
+    order = fields.attempt(lambda: read_shooting_order(fields, names), ())
+    day = fields.attempt(lambda: read_day(fields), None) if "day" in fields else None
     fields.finish()
     return Scene(title, tuple(setups), invented, order, day, path.name)
-
-
-def read_shift(fields: Fields, name: str) -> tuple[float, float]:
-    """Read a shift said in words: warm_mired or cool_mired, green_cc or magenta_cc.
-
-    Returns
-    -------
-    tuple
-        (mired, + warm; CC, + green).
-    """
-    shift = fields.mapping(name)
-    mired = _read_pair(shift, "warm_mired", "cool_mired", 500.0)
-    green = _read_pair(shift, "green_cc", "magenta_cc", 200.0)
-    return mired, green
-
-
-def _read_pair(fields: Fields, plus: str, minus: str, most: float) -> float:
-    if plus in fields and minus in fields:
-        raise fields.refuse(minus, f"{plus} and {minus} together", "only one of them")
-    up = fields.number(plus, 0.0, low=0.0, high=most)
-    return up - fields.number(minus, 0.0, low=0.0, high=most)
 
 
 class _Reader:
@@ -228,28 +230,42 @@ class _Reader:
         self._common_camera = fields.text("camera", "")
         self._common_camera_place = fields.place_of("camera")
         self._cameras: dict[str, Camera] = {}
-        self._site = read_site(fields)
+        self._site = fields.attempt(lambda: read_site(fields), _STAND_IN_SITE)
         self._sky = SkyReader(fields, self._site, for_day)
         self._sources = {
-            name: self._read_source(name, each)
+            name: self._try_source(name, each)
             for name, each in fields.named_mappings("sources", required=False).items()
         }
         self._meter = self._read_meter(fields) if "meter" in fields else MeterError()
-        self._mains_hz, self._kit = read_mains(fields), read_kit(fields)
+        self._mains_hz = read_mains(fields)
+        self._kit = fields.attempt(lambda: read_kit(fields), None)
         self._lut_size = read_lut_size(fields, "lut_size")
         self._filters = read_named_filters(fields, self._read_filters)
+        self._assumed = tuple(dict.fromkeys(fields.texts("assumed", required=False)))
+
+    def note_assumed(self, setup: Setup) -> tuple[Note, ...]:
+        """Warn of what nobody said yet; a camera that is given beside the file is said."""
+        words = {"camera": setup.camera.name, "key": setup.key}
+        return tuple(
+            warn("assumed", _STAND_INS[each].format(**words), each)
+            for each in self._assumed
+            if not (each == "camera" and self._camera is not None)
+        )
 
     def read_setup(self, fields: Fields) -> Setup:
-        name = fields.text("name", max_length=80)
-        camera = self._read_camera(fields)
+        name = fields.text("name")
+        fields.text("like", "")  # what it stands for is filled in already
+        camera = fields.attempt(lambda: self._read_camera(fields), None)
+        camera = camera or find_camera(STAND_IN, self._folder)
         own = {
-            each: self._read_source(each, spec)
+            each: self._try_source(each, spec)
             for each, spec in fields.named_mappings("sources", required=False).items()
         }
         known = {**self._sources, **own}
-        places = fields.named_mappings("positions")
-        key = fields.choice("key", list(places), next(iter(places)))
-        when = read_when(fields, self._site)
+        places = open_positions(fields, known, self._folder)
+        first = next(iter(places))
+        key = fields.attempt(lambda: fields.choice("key", list(places), first), first)
+        when = fields.attempt(lambda: read_when(fields, self._site), None)
         known = self._sky.place_all(known, places, fields, when)
         lamps = list_lamps(fields, known)
         readings: dict[str, dict[str, float]] = {}
@@ -269,29 +285,31 @@ class _Reader:
             Position(
                 place,
                 np.array([readings[place].get(each, 0.0) for each in used]),
-                self._read_intent(position, place == key),
+                fields.attempt(partial(self._read_intent, position, place == key), Intent()),
                 read_model_shares(position, known, used),
             )
             for place, position in places.items()
         )
         sources = tuple(known[each] for each in used)
-        lens, layout = read_plate_lens(fields), read_layout(fields, used, places, self._folder)
+        lens = fields.attempt(lambda: read_plate_lens(fields), None)
+        layout = fields.attempt(lambda: read_layout(fields, used, places, self._folder), ())
         camera_m = None if lens is None else lens.camera_height_m
         predicted = predict_levels(fields, positions, sources, layout, camera_m, readings)
         positions, notes = predicted[0], notes + predicted[1]
         notes += note_site(self._site)
         notes += note_two_skies(sources) + note_beams(sources, positions)
-        if not (self._for_day and any(each.sky for each in sources)):
-            self._check_light(fields, sources, positions, key)
+        if fields.is_sound and not (self._for_day and any(each.sky for each in sources)):
+            fields.attempt(lambda: self._check_light(fields, sources, positions, key), None)
         shooting = self._read_shooting(fields.mapping("shooting"), camera)
-        check_flash(fields, sources, shooting)
+        fields.attempt(lambda: check_flash(fields, sources, shooting), None)
+        named = find_encoding(camera.curve, camera.gamut, ei=shooting.ei)
+        said = note_ei(named, shooting.ei)
         if "encoding" in fields:
-            named, said = read_encoding(fields, "encoding", shooting.ei)
-        else:
-            named = find_encoding(camera.curve, camera.gamut, ei=shooting.ei)
-            said = note_ei(named, shooting.ei)
+            read = partial(read_encoding, fields, "encoding", shooting.ei)
+            named, said = fields.attempt(read, (named, said))
         notes += said
-        keep = fields.choice("lut_keeps", ("green", "no_clip"), "green")
+        keep = fields.choice("lut_keeps")
+        room = Room(positions, sources, layout, self._lights.read_curve)
         return Setup(
             name=name,
             camera=camera,
@@ -301,7 +319,7 @@ class _Reader:
             encoding=named,
             key=key,
             meter=self._read_meter(fields) if "meter" in fields else self._meter,
-            shot_at=self._read_shot_at(fields, camera),
+            shot_at=fields.attempt(lambda: self._read_shot_at(fields, camera), None),
             keep=cast(Keep, keep),
             notes=notes,
             luts=read_lut_requests(
@@ -313,21 +331,15 @@ class _Reader:
             ),
             lut_size=self._lut_size,
             lut_up_stops=read_up_stops(fields, "lut_up_stops") or 0.0,
-            kit=read_kit(fields) or self._kit,
+            kit=fields.attempt(lambda: read_kit(fields), None) or self._kit,
             mains_hz=read_mains(fields, self._mains_hz),
-            wish=read_wish(
-                fields,
-                Room(positions, sources, layout, self._lights.read_curve),
-                self._filters,
-                _read_pair,
-                read_shift,
-            ),
-            beside=read_beside(fields, camera, self._folder),
+            wish=fields.attempt(lambda: read_wish(fields, room, self._filters), None),
+            beside=fields.attempt(lambda: read_beside(fields, camera, self._folder), ()),
             site=self._site,
             when=when,
             lens=lens,
             layout=layout,
-            slate=read_slate(fields),
+            slate=read_slate(fields, places),
         )
 
     def _check_light(
@@ -368,18 +380,23 @@ class _Reader:
     def _read_meter(self, fields: Fields) -> MeterError:
         meter = fields.mapping("meter")
         return MeterError(
-            meter.number("illuminance_percent", 0.0, low=0.0, high=50.0),
-            meter.number("chromaticity_xy", 0.0, low=0.0, high=0.02),
+            meter.number("illuminance_percent"),
+            meter.number("chromaticity_xy"),
         )
+
+    def _try_source(self, name: str, fields: Fields) -> Source:
+        read = partial(self._read_source, name, fields)
+        is_flash = fields.is_mapping("flash") or (fields.is_text("flash") and fields.flag("flash"))
+        return fields.attempt(read, Source(name, Spectrum(_FLAT, name), flash=is_flash))
 
     def _read_source(self, name: str, fields: Fields) -> Source:
         if len(name) > 80:
             raise InputError(f"a name of {len(name)} characters", "at most 80", fields.place)
-        on = fields.flag("on", True)
+        on = fields.flag("on")
         worn = self._read_filters(fields, "filter") if "filter" in fields else CLEAR
-        flicker = read_flicker(fields, read_shift)
+        flicker = read_flicker(fields)
         flash, burst = read_flash(fields)
-        kind = fields.kind((*SOURCE_KINDS, *SKY_KINDS, "channels"))
+        kind = fields.kind()
         if kind in SKY_KINDS:
             if flash or flicker:
                 found = "a flash or flicker beside a light of the sky"
@@ -402,20 +419,20 @@ class _Reader:
         return self._read_filter(fields.mapping(name))
 
     def _read_filter(self, fields: Fields) -> Filter:
-        kind = fields.kind(_FILTER_KINDS)
+        kind = fields.kind()
         if "spread_deg" not in fields:
             return self._read_clear(fields, kind)
         if kind not in _SPREADING_KINDS:
             allowed = "a spread beside " + ", ".join(_SPREADING_KINDS)
             raise fields.refuse("spread_deg", f"a spread beside {kind}", allowed)
-        spread = fields.number("spread_deg", above=0.0, high=180.0)
+        spread = fields.number("spread_deg")
         return replace(self._read_clear(fields, kind), spread_deg=spread)
 
     def _read_clear(self, fields: Fields, kind: str) -> Filter:
         if kind == "nd_stops":
-            return make_neutral_density(fields.number(kind, low=0.0, high=20.0))
+            return make_neutral_density(fields.number(kind))
         if kind == "diffusion_stops":
-            return make_diffusion(fields.number(kind, low=0.0, high=20.0))
+            return make_diffusion(fields.number(kind))
         if kind == "shift":
             return make_ideal_filter(*read_shift(fields, kind))
         if kind == "generic":
@@ -434,11 +451,11 @@ class _Reader:
 
     def _read_intent(self, fields: Fields, is_key: bool) -> Intent:
         """Read what a position is meant to look like; the key pulls, others if they are asked."""
-        weight = fields.number("weight", 1.0 if is_key else 0.0, low=0.0, high=1000.0)
+        weight = fields.number("weight", 1.0 if is_key else 0.0)
         if fields.is_mapping("intent"):
             mired, green = read_shift(fields, "intent")
             return Intent(mired, green, weight, *read_limits(fields, True))
-        if fields.choice("intent", ("neutral", "leave"), "neutral") == "leave":
+        if fields.choice("intent") == "leave":
             if "weight" in fields:
                 raise fields.refuse("weight", "a weight beside intent 'leave'", "no weight")
             return Intent(0.0, 0.0, 0.0, *read_limits(fields, False), aim="left")
@@ -447,25 +464,31 @@ class _Reader:
         return Intent(0.0, 0.0, weight, *limits, aim="meant" if asked else "watched")
 
     def _read_shooting(self, fields: Fields, camera: Camera) -> Shooting:
-        fps = fields.number("fps", above=0.0, high=100000.0)
+        fps = fields.number("fps")
         longest = 1.0 / fps
         if fields.kind(("shutter_angle_deg", "shutter_time_s")) == "shutter_angle_deg":
-            angle = fields.number("shutter_angle_deg", above=0.0, high=360.0)
+            angle = fields.number("shutter_angle_deg")
             time = float(find_exposure_time_s(angle, fps))
+            if time < LEAST_TIME_S:
+                raise fields.refuse(
+                    "shutter_angle_deg",
+                    f"{angle:g}, which is {time:.3g} s at {fps:g} fps",
+                    f"an angle that is open for at least {LEAST_TIME_S:g} s",
+                )
         else:
-            time = fields.number("shutter_time_s", above=0.0)
+            time = fields.number("shutter_time_s")
             if time > longest * (1 + 1e-9):
                 raise fields.refuse(
                     "shutter_time_s",
                     f"{time:g}",
                     f"at most one frame, {longest:.6g} s at {fps:g} fps",
                 )
-        wanted = fields.number("t_stop", None, low=0.1, high=1000.0)
+        wanted = fields.number("t_stop", None)
         return Shooting(
-            ei=fields.number("ei", camera.base_ei, above=0.0, high=1e12),
+            ei=fields.number("ei", camera.base_ei),
             fps=fps,
             exposure_time_s=time,
-            nd_stops=fields.number("nd_stops", 0.0, low=0.0, high=20.0),
+            nd_stops=fields.number("nd_stops"),
             t_stop=None if wanted is None else find_engraved_stop(wanted),
             calibration_c=read_calibration_c(fields),
             readout_s=read_readout_s(fields),
@@ -475,8 +498,8 @@ class _Reader:
         if "shot_at" not in fields:
             return None
         shot = fields.mapping("shot_at")
-        kelvin = shot.number("kelvin", low=1000.0, high=25000.0)
-        tint = _read_pair(shot, "magenta_cc", "green_cc", 200.0)
+        kelvin = shot.number("kelvin")
+        tint = read_pair(shot, "magenta_cc", "green_cc")
         if not check_on_menu(camera.menu, kelvin, tint):
             near = round_setting(camera.menu, 1e6 / kelvin, tint)
             raise fields.refuse(

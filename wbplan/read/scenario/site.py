@@ -33,10 +33,10 @@ def read_site(fields: Fields) -> Site | None:
     zone = said.text("time_zone")
     find_zone(said, zone)
     return Site(
-        name=said.text("name", "", max_length=80),
-        latitude_deg=said.number("latitude_deg", low=-90.0, high=90.0),
-        longitude_deg=said.number("longitude_deg", low=-180.0, high=180.0),
-        altitude_m=said.number("altitude_m", 0.0, low=-430.0, high=6000.0),
+        name=said.text("name", ""),
+        latitude_deg=said.number("latitude_deg"),
+        longitude_deg=said.number("longitude_deg"),
+        altitude_m=said.number("altitude_m"),
         time_zone=zone,
         horizon=read_horizon(said),
     )
@@ -76,7 +76,7 @@ def read_horizon(fields: Fields) -> Horizon:
         return Horizon()
     said = fields.mapping("horizon")
     points = {}
-    for name, height in fields.named_numbers("horizon", low=0.0, high=89.0).items():
+    for name, height in fields.named_numbers("horizon").items():
         try:
             azimuth = float(name)
         except ValueError:

@@ -12,17 +12,16 @@ from datetime import datetime
 
 import numpy as np
 
-from wbplan.core.errors import InputError, Place, describe_choices
+from wbplan.core.errors import InputError, Place
 from wbplan.core.notes import Note, warn
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.read.scenario.site import read_horizon, read_when
 from wbplan.read.yaml.fields import Fields
 from wbplan.scene.beams import LEAST_STOPS, list_unnamed_beams, warn_of_beam, warn_of_cloud
 from wbplan.scene.setup import Position, Source
-from wbplan.sky.broken import HIDDEN, OUT
+from wbplan.sky.broken import HIDDEN
 from wbplan.sky.clear import AIR_FIGURES, USUAL_AIR, Air
 from wbplan.sky.dome import FLAT, FREE_VIEW, Facing
-from wbplan.sky.glass import MOST_PANES
 from wbplan.sky.site import FIRST_YEAR, LAST_YEAR, Site, say_moment
 from wbplan.sky.source import (
     SKY_KINDS,
@@ -37,14 +36,6 @@ from wbplan.sky.source import (
     shine,
 )
 
-_AIR_LIMITS = {
-    "aerosol_depth": (0.0, 1.0),
-    "angstrom_exponent": (0.0, 3.0),
-    "ozone_atm_cm": (0.1, 0.6),
-    "water_cm": (0.0, 8.0),
-    "ground_albedo": (0.0, 0.95),
-    "colour_by_direction": (0.0, 1.5),
-}
 _NOT_YET = np.ones(WAVELENGTHS_NM.size)  # holds a source's place until a setup gives it a time
 
 
@@ -53,13 +44,8 @@ def read_air(fields: Fields, default: tuple[Air, frozenset[str]]) -> tuple[Air, 
     if "atmosphere" not in fields:
         return default
     said = fields.mapping("atmosphere")
-    usual = USUAL_AIR
     stated = frozenset(name for name in AIR_FIGURES if name in said)
-    figures = {
-        name: said.number(name, getattr(usual, name), low=low, high=high)
-        for name, (low, high) in _AIR_LIMITS.items()
-    }
-    return Air(**figures), stated
+    return Air(**{name: said.number(name) for name in AIR_FIGURES}), stated
 
 
 class SkyReader:
@@ -88,24 +74,24 @@ class SkyReader:
             when=read_when(own, self._site),
         )
         if kind == "shade":
-            share = own.number("share_of_sky", light.share_of_sky, above=0.0, high=1.0)
+            share = own.number("share_of_sky")
             light = replace(light, share_of_sky=share, horizon=FREE_VIEW)
         else:
             light = replace(light, facing=_read_facing(own))
         if kind in ("sun", "sky", "overcast"):
-            light = replace(light, panes=own.whole("panes", 0, low=0, high=MOST_PANES))
+            light = replace(light, panes=own.whole("panes"))
         if kind == "bounce":
             light = replace(
                 light,
-                albedo=own.number("albedo", low=0.02, high=0.95),
-                share_of_view=own.number("share_of_view", above=0.0, high=1.0),
+                albedo=own.number("albedo"),
+                share_of_view=own.number("share_of_view"),
             )
         if kind == "sun":
-            light = replace(light, with_sky=own.flag("with_sky", False))
+            light = replace(light, with_sky=own.flag("with_sky"))
         if kind == "broken_cloud":
-            light = replace(light, sun=own.choice("sun", (OUT, HIDDEN)))
+            light = replace(light, sun=own.choice("sun"))
         if kind == "overcast" or light.sun == HIDDEN:
-            light = replace(light, kelvin=own.number("kelvin", None, low=4500.0, high=12000.0))
+            light = replace(light, kelvin=own.number("kelvin", None))
         spectrum = Spectrum(_NOT_YET, light.words, light.origin, is_model=True)
         when = light.when or datetime.min
         nothing = np.zeros((0, WAVELENGTHS_NM.size))
@@ -224,15 +210,15 @@ def refuse_inside(fields: Fields) -> None:
             raise fields.refuse(kind, found, "a source of its own in a scenario")
 
 
-def read_sky_lux(places: Fields, name: str, source: Source, most: float) -> float:
+def read_sky_lux(places: Fields, name: str, source: Source) -> float:
     """Read a position's lux of a light of the sky: a reading, `model`, or a share of the model."""
     sky = source.sky
     if sky is None:
-        return places.number(name, low=0.0, high=most)
+        return places.number(name)
     share = _read_share(places, name)
     if share is not None:
         return share * sky.lux
-    reading = places.number(name, low=0.0, high=most)
+    reading = places.number(name)
     refused = explain_refusal(sky.light, sky.elevation_deg)
     if reading > 0 and refused:
         found = f"{reading:g} lux of '{name}' at {say_moment(sky.when)}: {refused}"
@@ -262,20 +248,21 @@ def read_model_shares(
 
 def _read_share(places: Fields, name: str) -> float | None:
     if places.is_mapping(name):
-        return places.mapping(name).number("share", above=0.0, high=10.0)
+        return places.mapping(name).number("share")
     if not places.is_text(name):
         return None
-    text = places.text(name)
-    if text.casefold() != "model":
-        allowed = f"lux as read, or {describe_choices(text, ['model'])} or {{share: 0.4}}"
-        raise places.refuse(name, f"'{text}'", allowed)
+    try:
+        places.choice(name)
+    except InputError as error:
+        allowed = f"lux as read, or {error.allowed} or {{share: 0.4}}"
+        raise places.refuse(name, error.found, allowed) from None
     return 1.0
 
 
 def _read_facing(fields: Fields) -> Facing:
     if not fields.is_mapping("facing"):
-        fields.choice("facing", ("up",))
+        fields.choice("facing")
         return FLAT
     said = fields.mapping("facing")
-    tilt = said.number("tilt_deg", 90.0, low=0.0, high=90.0)
-    return Facing(tilt, said.number("azimuth_deg", low=0.0, high=360.0) % 360.0)
+    tilt = said.number("tilt_deg")
+    return Facing(tilt, said.number("azimuth_deg") % 360.0)

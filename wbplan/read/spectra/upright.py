@@ -28,6 +28,7 @@ import numpy as np
 
 from wbplan.core.errors import Place, SpectrumError, UnknownNameError, describe_choices, fold_name
 from wbplan.core.files import read_bytes, show_value
+from wbplan.core.ledger import recall
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import (
     REQUIRED_NM,
@@ -36,6 +37,7 @@ from wbplan.light.spectrum import (
     check_range,
     freeze_fields,
 )
+from wbplan.light.waveform import Waveform
 from wbplan.read.spectra.noise import clear_noise
 from wbplan.read.spectra.quantities import (
     INCOMPLETE,
@@ -98,6 +100,8 @@ class Table:
         The lines of words around the numbers.
     stated
         For each curve, the figures that the file states of it; or empty.
+    waveform
+        Light over time, where the file carries it.
     counted_as, first_number
         What one curve is called in messages, and the number of the first.
     """
@@ -110,6 +114,7 @@ class Table:
     quantities: tuple[Quantity, ...] = ()
     said: tuple[str, ...] = ()
     stated: tuple[tuple[StatedFigure, ...], ...] = ()
+    waveform: Waveform | None = None
     counted_as: str = "column"
     first_number: int = 2
 
@@ -169,8 +174,9 @@ def read_table(path: str | os.PathLike[str], columns: int | None = 2) -> Table:
         Also when the file cannot be read, exceeds `MAX_TABLE_BYTES` or holds binary data.
     """
     file = os.fspath(path)
-    text, notes = decode_text(read_bytes(path, MAX_TABLE_BYTES, SpectrumError), file)
-    table = parse_table(text, file, columns)
+    raw = read_bytes(path, MAX_TABLE_BYTES, SpectrumError)
+    text, notes = decode_text(raw, file)
+    table = recall(("table", raw, file, columns), lambda: parse_table(text, file, columns))
     for index, each in enumerate(table.quantities):
         if each.name in (LOGARITHM, INCOMPLETE, WAVELENGTHS):
             place = Place(file, 0, 0, f"column {index + table.first_number}")
@@ -246,6 +252,67 @@ def parse_table(text: str, file: str, columns: int | None = 2) -> Table:
         unit, do not reach from 420 to 680 nm or leave a gap over `MAX_GAP_NM` between 400 and
         700 nm, negative values beyond noise, a column of zeros, binary data.
     """
+    return assemble_table(*_read_text(text, file, columns))
+
+
+def parse_side_by_side(text: str, file: str) -> tuple[Table, ...]:
+    """Parse a text table as `parse_table` does, of spectra that may each have wavelengths.
+
+    Columns from one column of wavelengths to the next make a table of their own; a shorter one
+    ends where its wavelengths do.
+    """
+    rows, header, said, source, notes = _read_text(text, file, None)
+    starts = _find_wavelength_columns(rows, header)
+    if len(starts) < 2:
+        return (assemble_table(rows, header, said, source, notes),)
+    ends = [*starts[1:], rows.values.shape[1]]
+    notes.append(f"{len(starts)} columns of wavelengths, each for the columns after it")
+    result = []
+    for first, last in zip(starts, ends, strict=True):
+        part = _take_columns(rows, first, last)
+        own = header[first:last] if header else []
+        result.append(assemble_table(part, own, said, source, [*notes]))
+    return tuple(result)
+
+
+def _find_wavelength_columns(rows: Rows, header: list[str]) -> list[int]:
+    """Find columns of wavelengths that are not the first one again and have values after them."""
+    low, high = REQUIRED_NM
+    found = [0]
+    for index in range(1, rows.values.shape[1] - 1):
+        label = header[index] if header else ""
+        words = _words(label)
+        if label and not words & {*_WAVELENGTH_WORDS, "nm", "nanometers", "nanometres"}:
+            continue
+        column = rows.values[:, index]
+        column = column[column > 0] if rows.blank[index] else column
+        if column.size < MIN_ROWS or np.array_equal(column, rows.values[:, 0]):
+            continue
+        step = np.diff(column)
+        is_even = np.abs(step).min() > 0 and np.abs(step).max() <= MAX_CHOSEN_GAP_NM
+        is_one_way = bool((step > 0).all() or (step < 0).all())
+        if is_one_way and is_even and column.min() <= low and column.max() >= high:
+            found.append(index)
+    return found
+
+
+def _take_columns(rows: Rows, first: int, last: int) -> Rows:
+    """Take some columns of a table as far as its first one of them goes."""
+    kept = rows.values[:, first] > 0 if rows.blank[first] else np.ones(rows.lines.size, bool)
+    values = rows.values[kept, first:last]
+    blank = [
+        is_blank and bool((values[:, place] == 0).any())
+        for place, is_blank in enumerate(rows.blank[first:last])
+    ]
+    return Rows(
+        values, rows.lines[kept], rows.percent[first:last], blank, rows.first_column + first
+    )
+
+
+def _read_text(
+    text: str, file: str, columns: int | None
+) -> tuple[Rows, list[str], list[str], str, list[str]]:
+    """Read the rows of a text, its labels, the words around them, and what was understood."""
     notes: list[str] = []
     if text.startswith("\ufeff"):
         text = text[1:]
@@ -270,9 +337,7 @@ def parse_table(text: str, file: str, columns: int | None = 2) -> Table:
         place = Place(file, int(rows.lines[0]))
         raise SpectrumError(f"{width} columns", f"{columns} columns{hint}", place)
     around = [*lines[:first], *lines[last:]]
-    return assemble_table(
-        rows, header, [x.text for x in around if x.number != heading], file, notes
-    )
+    return rows, header, [x.text for x in around if x.number != heading], file, notes
 
 
 _LABELLED: Final = re.compile(
@@ -454,7 +519,7 @@ def _take_finer(rows: Rows, wavelength: Array, file: str, notes: list[str]) -> t
         len(wavelength[each]) < MIN_ROWS or (np.diff(wavelength[each]) <= 0).any() for each in parts
     ):
         return rows, wavelength
-    steps = [float(np.median(np.diff(wavelength[each]))) for each in parts]
+    steps = [float(np.quantile(np.diff(wavelength[each]), 0.5)) for each in parts]
     finest = parts[int(np.argmin(steps))]
     for each in parts:
         x, here = wavelength[each], rows.values[each, 1:]
@@ -521,7 +586,7 @@ def check_gaps(wavelength: Array, file: str, notes: list[str], lines: Sequence[i
     gap = np.where(inside, steps, 0.0)
     widest = int(np.argmax(gap))
     where = f"{wavelength[widest]:g} to {wavelength[widest + 1]:g} nm"
-    is_chosen = bool((np.abs(steps - np.median(steps)) < 0.01).mean() < 0.5)
+    is_chosen = bool((np.abs(steps - np.quantile(steps, 0.5)) < 0.01).mean() < 0.5)
     most = MAX_CHOSEN_GAP_NM if is_chosen else MAX_GAP_NM
     if gap[widest] > most + 1e-6:
         allowed = f"steps of at most {most:g} nm between {low:g} and {high:g} nm"

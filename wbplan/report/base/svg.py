@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from wbplan.core.names import clean_text
 
@@ -49,22 +49,21 @@ def make_standalone(picture: Markup) -> str:
 
 def draw_line(x1: float, y1: float, x2: float, y2: float, style: str) -> Markup:
     """Draw a straight line."""
-    return Markup('<path d="M{} {}L{} {}" {}/>').format(
-        write_number(x1), write_number(y1), write_number(x2), write_number(y2), Markup(style)
-    )
+    first, last = (f"{write_number(x)} {write_number(y)}" for x, y in ((x1, y1), (x2, y2)))
+    return Markup(f'<path d="M{first}L{last}" {style}/>')
 
 
 def draw_path(points: Iterable[tuple[float, float]], style: str, closed: bool = False) -> Markup:
     """Draw a line through points."""
     along = "L".join(f"{write_number(x)} {write_number(y)}" for x, y in points)
-    return Markup('<path d="M{}{}" {}/>').format(along, "Z" if closed else "", Markup(style))
+    return Markup(f'<path d="M{along}{"Z" if closed else ""}" {style}/>')
 
 
 def draw_rect(x: float, y: float, width: float, height: float, style: str) -> Markup:
     """Draw a rectangle."""
-    return Markup('<rect x="{}" y="{}" width="{}" height="{}" {}/>').format(
-        *(write_number(each) for each in (x, y, width, height)), Markup(style)
-    )
+    at = f'x="{write_number(x)}" y="{write_number(y)}"'
+    size = f'width="{write_number(width)}" height="{write_number(height)}"'
+    return Markup(f"<rect {at} {size} {style}/>")
 
 
 def draw_cross(x: float, y: float, half: float) -> Markup:
@@ -81,9 +80,8 @@ def draw_clip(name: str, x: float, y: float, width: float, height: float) -> Mar
 
 def draw_text(x: float, y: float, text: str, style: str = "") -> Markup:
     """Set a text, cleaned and escaped."""
-    return Markup('<text x="{}" y="{}" {}>{}</text>').format(
-        write_number(x), write_number(y), Markup(style), clean_text(text)
-    )
+    said = escape(clean_text(text))
+    return Markup(f'<text x="{write_number(x)}" y="{write_number(y)}" {style}>{said}</text>')
 
 
 def draw_side(base: float, length: float, low: str, unit: str, high: str) -> Markup:

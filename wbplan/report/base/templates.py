@@ -2,16 +2,29 @@
 
 Text from scenarios and spectrum files is not trusted: what reaches a page is cleaned of control
 characters and escaped here, whatever page it is.
+
+Templates take longer to compile than pages to render. What they compile to is kept as Python keeps
+that of modules: in a folder ``__pycache__`` beside them or where ``PYTHONPYCACHEPREFIX`` says, if
+it can be written and Python keeps any.
 """
 
 from __future__ import annotations
 
+import contextlib
+import os
 import re
+import sys
+from functools import cache
 from importlib.resources import files
+from importlib.util import cache_from_source
+from pathlib import Path
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
+import jinja2
+from jinja2 import BytecodeCache, Environment, FunctionLoader, StrictUndefined, Template
+from jinja2.bccache import Bucket
 from markupsafe import Markup
 
+from wbplan import __version__
 from wbplan.core.names import clean_text
 from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.casts import name_tint
@@ -29,14 +42,48 @@ _WORD = re.compile(f"<[^>]*>|(?:&[#\\w]+;|[^\\s<&-]){{{_LONGEST_WORD},}}")
 _DIGEST = re.compile("[0-9a-f]{64}")
 
 
+class _CompiledBeside(BytecodeCache):
+    """What templates compile to, where Python keeps that of the modules beside them."""
+
+    def get_source_checksum(self, source: str) -> str:
+        """Tell apart the same source under another version of Jinja or of what cleans text."""
+        return super().get_source_checksum(f"{jinja2.__version__} {__version__} {source}")
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Load a template's code if it is kept and is of this source."""
+        with contextlib.suppress(OSError), _find_compiled(bucket.key).open("rb") as stream:
+            bucket.load_bytecode(stream)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep a template's code, whole or not at all."""
+        if sys.dont_write_bytecode:
+            return
+        path = _find_compiled(bucket.key)
+        part = path.with_name(f"{path.name}.{os.getpid()}")
+        with contextlib.suppress(OSError):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            part.write_bytes(bucket.bytecode_to_string())
+            part.replace(path)
+
+    def get_cache_key(self, name: str, filename: str | None = None) -> str:
+        """A template is kept under its own name."""
+        return name
+
+
+def _find_compiled(name: str) -> Path:
+    return Path(cache_from_source(str(files("wbplan.report").joinpath(name))))
+
+
+@cache
 def make_environment() -> Environment:
     """Make the environment that loads templates of this folder by their file names.
 
-    Pages that are rendered together share one, since a part that both take is compiled once in it.
+    One serves all pages, since what they share is compiled once in it.
     Every page and part can say figures by `words`, stops and tints, and to whom cautions defer.
     """
     environment = Environment(
         loader=FunctionLoader(_read_template),
+        bytecode_cache=_CompiledBeside(),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_clean,

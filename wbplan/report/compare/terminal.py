@@ -9,7 +9,7 @@ from wbplan.core.names import clean_text
 from wbplan.record.compare_days import Course, DayComparison, DaySetupChanges
 from wbplan.record.compare_plans import Change, Comparison, SetupChanges
 from wbplan.record.values import RecordedDay, RecordedPlan, say_clock_spans
-from wbplan.report.base.columns import format_rows
+from wbplan.report.base.columns import PLAIN_WIDTH, fit_text, format_rows
 from wbplan.report.compare import day_words, words
 from wbplan.scene.cautions import SUN
 
@@ -17,7 +17,9 @@ _LISTED_APART = ("warning", "caution", "lut", "lut_times", "place", "horizon")
 _HOURLY = ("exact_setting", "t_stop", "illuminance", "from_key")
 
 
-def format_comparison(comparison: Comparison, show_all: bool = False) -> str:
+def format_comparison(
+    comparison: Comparison, show_all: bool = False, width: int = PLAIN_WIDTH
+) -> str:
     """Format a comparison for a terminal.
 
     Without ``show_all`` small differences and a day's LUT files that came and went are counted, and
@@ -28,13 +30,13 @@ def format_comparison(comparison: Comparison, show_all: bool = False) -> str:
         parts.append(_say_same(comparison.first, comparison.second))
     elif isinstance(comparison, DayComparison):
         for number, day in enumerate(comparison.setups, 1):
-            parts.append("\n".join(_format_day_setup(number, day, show_all)))
+            parts.append("\n".join(_format_day_setup(number, day, show_all, width)))
     else:
         for number, setup in enumerate(comparison.setups, 1):
-            parts.append("\n".join(_format_setup(number, setup, show_all)))
+            parts.append("\n".join(_format_setup(number, setup, show_all, width)))
     if isinstance(comparison, DayComparison):
         parts.append(f"   caution  {SUN.text}")
-    return "\n\n".join(parts)
+    return fit_text("\n\n".join(parts), width)
 
 
 def _format_head(first: RecordedPlan | RecordedDay, second: RecordedPlan | RecordedDay) -> str:
@@ -69,7 +71,7 @@ def _say_presence(setup: SetupChanges, record: str) -> str:
     return f"{setup.presence}: only in the {side} {record}"
 
 
-def _format_setup(number: int, setup: SetupChanges, show_all: bool) -> list[str]:
+def _format_setup(number: int, setup: SetupChanges, show_all: bool, width: int) -> list[str]:
     head = f"{number}  {clean_text(setup.name)}"
     if setup.presence != "both":
         return [f"{head}: {_say_presence(setup, 'plan')}"]
@@ -77,7 +79,7 @@ def _format_setup(number: int, setup: SetupChanges, show_all: bool) -> list[str]
         return [f"{head}: nothing differs"]
     shown = [each for each in setup.changes if show_all or each.can_be_told]
     small = [each for each in setup.changes if not each.can_be_told]
-    lines = [head, *_format_changes(_list_rows(shown, words))]
+    lines = [head, *_format_changes(_list_rows(shown, words), width)]
     for each in shown:
         if each.what in ("warning", "caution"):
             lines.append(_format_one(each, words))
@@ -106,8 +108,9 @@ def _list_rows(changes: Sequence[Change], say: ModuleType) -> list[list[str]]:
     return [_list_cells(each, say) for each in changes if each.what not in _LISTED_APART]
 
 
-def _format_changes(rows: list[list[str]]) -> list[str]:
-    return format_rows([["what", "was", "is", "difference"], *rows]) if rows else []
+def _format_changes(rows: list[list[str]], width: int) -> list[str]:
+    head = ["what", "was", "is", "difference"]
+    return format_rows([head, *rows], width=width) if rows else []
 
 
 def _format_one(change: Change, say: ModuleType) -> str:
@@ -123,7 +126,7 @@ def _format_both(change: Change, say: ModuleType) -> list[str]:
     return [f"   {said} was {was}", f"   {' ' * len(said)} is  {now}{more}"]
 
 
-def _format_day_setup(number: int, setup: DaySetupChanges, show_all: bool) -> list[str]:
+def _format_day_setup(number: int, setup: DaySetupChanges, show_all: bool, width: int) -> list[str]:
     head = f"{number}  {clean_text(setup.name)}"
     if setup.presence != "both":
         return [f"{head}: {_say_presence(setup, 'day')}"]
@@ -131,11 +134,11 @@ def _format_day_setup(number: int, setup: DaySetupChanges, show_all: bool) -> li
         return [f"{head}: nothing differs"]
     shown = [each for each in setup.changes if show_all or each.can_be_told]
     touched = [day_words.say_touch(each) for each in setup.touches]
-    lines = [head, *_format_changes([*_list_rows(shown, day_words), *touched])]
+    lines = [head, *_format_changes([*_list_rows(shown, day_words), *touched], width)]
     lines += _format_windows(setup, show_all)
     lines += _format_apart(shown, show_all)
     lines += _format_clock(setup)
-    lines += _format_courses(setup, show_all)
+    lines += _format_courses(setup, show_all, width)
     count = sum(not each.told for each in setup.courses)
     count += setup.windows is not None and not setup.windows.can_be_told
     small = [each for each in setup.changes if not each.can_be_told]
@@ -195,7 +198,7 @@ def _format_clock(setup: DaySetupChanges) -> list[str]:
     return lines
 
 
-def _format_courses(setup: DaySetupChanges, show_all: bool) -> list[str]:
+def _format_courses(setup: DaySetupChanges, show_all: bool, width: int) -> list[str]:
     shown = [each for each in setup.courses if show_all or each.told]
     if not shown:
         return []
@@ -206,13 +209,13 @@ def _format_courses(setup: DaySetupChanges, show_all: bool) -> list[str]:
             subject, *values = _list_cells(most, day_words)
             spans = say_clock_spans(setup.clock, course.told) or "never"
             rows.append([subject, setup.clock[course.largest].words, *values, spans])
-    lines = format_rows(rows)
+    lines = format_rows(rows, width=width)
     if show_all:
-        lines += _format_hours(setup)
+        lines += _format_hours(setup, width)
     return lines
 
 
-def _format_hours(setup: DaySetupChanges) -> list[str]:
+def _format_hours(setup: DaySetupChanges, width: int) -> list[str]:
     """Format the differences at the first time in each hour of the clock."""
     shown = [each for each in setup.courses if each.what in _HOURLY]
     hours = {each.minutes // 60: row for row, each in reversed(list(enumerate(setup.clock)))}
@@ -222,7 +225,7 @@ def _format_hours(setup: DaySetupChanges) -> list[str]:
             changes = [each.changes[row] for each in shown]
             cells = ["same" if each is None else day_words.say_cell(each) for each in changes]
             rows.append([setup.clock[row].words, *cells])
-    return format_rows(rows) if shown and len(rows) > 1 else []
+    return format_rows(rows, width=width) if shown and len(rows) > 1 else []
 
 
 def _name(course: Course) -> str:

@@ -6,28 +6,52 @@ from wbplan.core.names import clean_text
 from wbplan.day.setups import DayPlan, DaySetup
 from wbplan.day.times import say_spans
 from wbplan.exposure.equation import name_t_stop
-from wbplan.report.base.columns import format_rows
+from wbplan.report.base.columns import (
+    ANY_WIDTH,
+    PLAIN_WIDTH,
+    Detail,
+    fit_text,
+    format_rows,
+    shorten_name,
+)
 from wbplan.report.base.words import say_lux, say_nd, say_setting, say_share, say_shooting
 from wbplan.report.day import words as say
 from wbplan.scene.cautions import SUN
 
 
-def format_day_plan(plan: DayPlan) -> str:
-    """Format a day for a terminal."""
+def format_day_plan(plan: DayPlan, detail: Detail = "usual", width: int = PLAIN_WIDTH) -> str:
+    """Format a day for a terminal; with every hour if it is to be full."""
+    if detail == "brief":
+        return format_day_decisions(plan, ANY_WIDTH)
     invented = " (invented demonstration data)" if plan.invented else ""
     parts = [f"{clean_text(plan.title)}{invented}"]
-    parts += [_format_setup(number, each, plan) for number, each in enumerate(plan.setups, 1)]
+    parts += [
+        _format_setup(number, each, plan, detail == "full", width)
+        for number, each in enumerate(plan.setups, 1)
+    ]
     if plan.passed_over:
         names = ", ".join(clean_text(each) for each in plan.passed_over)
         parts.append(f"   without sun or sky, so the same all day: {names}")
     parts.append(f"   caution  {SUN.text}\n   {_DEFER}")
-    return "\n\n".join(parts)
+    return fit_text("\n\n".join(parts), width)
+
+
+def format_day_decisions(plan: DayPlan, width: int = PLAIN_WIDTH) -> str:
+    """Format what to set for each setup and when it serves."""
+    rows = [["", "setup", "setting", "serves"]]
+    for number, each in enumerate(plan.setups, 1):
+        whole = each.whole
+        setting = "see the hours" if whole is None else say_setting(whole.setting)
+        windows = [] if whole is None else [say.say_window(each, one) for one in whole.windows]
+        serves = "; ".join(windows) or ("" if whole is None else "at none of these times")
+        rows.append([str(number), clean_text(each.setup.name), setting, clean_text(serves)])
+    return "\n".join(format_rows(rows, "", width))
 
 
 _DEFER = "         Local codes and licensed crew decide."
 
 
-def _format_setup(number: int, day: DaySetup, plan: DayPlan) -> str:
+def _format_setup(number: int, day: DaySetup, plan: DayPlan, full: bool, width: int) -> str:
     lines = [
         f"{number}  {clean_text(day.setup.name)}, camera {day.setup.camera.name}",
         f"   day     {say.say_date(day)}, every {day.wish.step_minutes} minutes",
@@ -47,10 +71,12 @@ def _format_setup(number: int, day: DaySetup, plan: DayPlan) -> str:
         lines.append(
             f"   expose  {say_shooting(day.setup.shooting)}; key is {clean_text(day.setup.key)}"
         )
-        lines += ["", *_format_hours(day)]
-        lines += [f"   {say_share(plan.band_share)} band of the hours' settings: see the page", ""]
+        if full:
+            share = say_share(plan.band_share)
+            lines += ["", *_format_hours(day, width)]
+            lines += [f"   {share} band of the hours' settings: see the page", ""]
     lines += _format_changes(day)
-    lines += _format_luts(day)
+    lines += _format_luts(day, width)
     lines += [
         f"   note    {clean_text(note.text)}" for note in day.notes if note.code == "not-followed"
     ]
@@ -59,7 +85,7 @@ def _format_setup(number: int, day: DaySetup, plan: DayPlan) -> str:
     return "\n".join(lines).rstrip()
 
 
-def _format_hours(day: DaySetup) -> list[str]:
+def _format_hours(day: DaySetup, width: int) -> list[str]:
     hung = bool(day.changes and day.changes.changes)
     head = [
         "time",
@@ -92,7 +118,7 @@ def _format_hours(day: DaySetup) -> list[str]:
         line.append(say.say_take_shortly(day, day.takes[row]))
         line += [say.say_look(day, dial, row, place) for place in others]
         table.append(line)
-    return format_rows(table)
+    return format_rows(table, width=width)
 
 
 def _format_changes(day: DaySetup) -> list[str]:
@@ -108,7 +134,7 @@ def _format_changes(day: DaySetup) -> list[str]:
     ]
 
 
-def _format_luts(day: DaySetup) -> list[str]:
+def _format_luts(day: DaySetup, width: int) -> list[str]:
     luts = day.luts
     if luts is None:
         return ["   LUTs    none"]
@@ -116,5 +142,5 @@ def _format_luts(day: DaySetup) -> list[str]:
     lines = [f"   LUTs    {why}"]
     for each in luts.luts:
         lines.append(f"           {each.label}: {say_spans(day.moments, each.times)}")
-        lines.append(f"             {each.plan.file_name}")
+        lines.append(f"             {shorten_name(each.plan.file_name, width - 13)}")
     return lines

@@ -1,39 +1,29 @@
-"""The terminal's lines on exposure, and the day's table."""
+"""The terminal's lines on exposure."""
 
 from __future__ import annotations
 
 import math
 
 from wbplan.core.names import clean_text
-from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.decisions import SetupPlan
+from wbplan.planning.exposure import ExposurePlan
 from wbplan.report.base.columns import format_rows
 from wbplan.report.base.words import say_stops
 from wbplan.report.exposure import words as say
 
 
-def format_exposure(plan: SetupPlan) -> list[str]:
-    """Format what a setup's exposure plan adds: pack, landings, channels, flash, flicker."""
+def format_exposure(plan: SetupPlan, full: bool) -> list[str]:
+    """Format what a setup's exposure plan adds: the pack and the safe shutter, or all if asked."""
     exposure = plan.exposure
     if exposure is None:
         return []
     fps = plan.setup.shooting.fps
     lines = []
-    for number, pack in enumerate(exposure.packs):
+    for number, pack in enumerate(exposure.packs if full else exposure.packs[:1]):
         label = "pack    " if number == 0 else "        "
         lines.append(f"   {label}{clean_text(say.say_pack(pack))}")
-    if exposure.contrasts:
-        widest = exposure.contrasts[0]
-        names = f"{clean_text(widest.brighter)} over {clean_text(widest.darker)}"
-        lines.append(f"   widest  {names}: {say.say_contrast(widest.stops)}")
-    gains = exposure.gains
-    figures = ", ".join(
-        f"{name} {say.say_signed_range(each)}"
-        for name, each in zip(("red", "green", "blue"), gains.stops, strict=True)
-    )
-    lines.append(
-        f"   gains   {figures} stops; {gains.worst} is lifted most, "
-        f"{say_stops(gains.worst_lift_stops.value)} over the least"
-    )
+    if full:
+        lines += _format_contrast_and_gains(exposure)
     for shutter in exposure.flash:
         if shutter.is_planned:
             for mix in shutter.positions:
@@ -43,21 +33,40 @@ def format_exposure(plan: SetupPlan) -> list[str]:
                 lines.append(
                     f"   flash   {clean_text(mix.name)}: {said}{'' if dark else f'; {colour}'}"
                 )
-    if exposure.flicker is not None:
-        for answer in exposure.flicker.answers:
-            now = say.say_angle(plan.setup.shooting.exposure_time_s, fps)
-            said = say.say_ripple(answer.ripple_stops)
-            if not answer.is_source:
-                said = f"at worst {said}, should a lamp follow it,"
-            lines.append(
-                f"   flicker {clean_text(answer.label)}: {said} at {now}; nearest safe "
-                f"{say.say_safe(answer, fps)}"
-            )
-        lines.append(f"           {clean_text(say.say_best(exposure.flicker.best, fps))}")
+    flicker = exposure.flicker
+    if flicker is None:
+        return lines
+    for answer in flicker.answers if full else ():
+        now = say.say_angle(plan.setup.shooting.exposure_time_s, fps)
+        said = say.say_ripple(answer.ripple_stops)
+        if not answer.is_source:
+            said = f"at worst {said}, should a lamp follow it,"
+        lines.append(
+            f"   flicker {clean_text(answer.label)}: {said} at {now}; nearest safe "
+            f"{say.say_safe(answer, fps)}"
+        )
+    label = "        " if full and flicker.answers else "flicker "
+    lines.append(f"   {label}{clean_text(say.say_best(flicker.best, fps))}")
     return lines
 
 
-def format_landings(plan: SetupPlan) -> list[str]:
+def _format_contrast_and_gains(exposure: ExposurePlan) -> list[str]:
+    lines = []
+    if exposure.contrasts:
+        widest = exposure.contrasts[0]
+        names = f"{clean_text(widest.brighter)} over {clean_text(widest.darker)}"
+        lines.append(f"   widest  {names}: {say.say_contrast(widest.stops)}")
+    gains = exposure.gains
+    figures = ", ".join(
+        f"{name} {say.say_signed_range(each)}"
+        for name, each in zip(("red", "green", "blue"), gains.stops, strict=True)
+    )
+    lift = say_stops(gains.worst_lift_stops.value)
+    worst = f"{gains.worst} is lifted most, {lift} over the least"
+    return [*lines, f"   gains   {figures} stops; {worst}"]
+
+
+def format_landings(plan: SetupPlan, width: int) -> list[str]:
     """Format where each position lands: stops from middle grey and ten-bit codes."""
     exposure = plan.exposure
     if exposure is None:
@@ -81,21 +90,4 @@ def format_landings(plan: SetupPlan) -> list[str]:
         )
     if exposure.flicker is None:
         rows = [row[:-1] for row in rows]
-    return format_rows(rows)
-
-
-def format_day(plan: Plan) -> str:
-    """Format the day's summary: the setups in shooting order."""
-    rows = [["no.", "setup", "setting", "stop", "ND", "flicker-safe"]]
-    for each in say.list_day(plan):
-        rows.append(
-            [
-                str(each.order),
-                clean_text(each.name),
-                each.setting,
-                each.stop,
-                clean_text(each.nd),
-                each.safe_shutter,
-            ]
-        )
-    return "\n".join(["The day in shooting order", *format_rows(rows)])
+    return format_rows(rows, width=width)

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from wbplan.core.names import clean_text
-from wbplan.planning.advice import Advice, Agreement, ChangePlan, TunedFixture
 from wbplan.planning.decisions import SetupPlan
 from wbplan.report.base.columns import format_rows
 from wbplan.report.base.words import say_lux, say_setting
 from wbplan.report.mixed import words as mixed
 
+if TYPE_CHECKING:
+    from wbplan.planning.advice import Advice, Agreement, ChangePlan, TunedFixture
+
 _INDENT = "   "
 
 
-def format_mixed(plan: SetupPlan) -> list[str]:
+def format_mixed(plan: SetupPlan, width: int) -> list[str]:
     """Format what a plan says of limits, changes, fixtures and further cameras; may be empty."""
     lines: list[str] = []
     if plan.tradeoff is not None and plan.tradeoff.ranges:
@@ -20,23 +24,23 @@ def format_mixed(plan: SetupPlan) -> list[str]:
         kept = "no setting keeps them all" if common is None else mixed.say_range(common)
         lines.append(f"{_INDENT}limits  kept at {kept}" if common else f"{_INDENT}limits  {kept}")
     if plan.agreement is not None:
-        lines += ["", *_format_agreement(plan.agreement)]
+        lines += ["", *_format_agreement(plan.agreement, width)]
     if plan.advice is not None:
-        lines += ["", *_format_advice(plan, plan.advice)]
+        lines += ["", *_format_advice(plan, plan.advice, width)]
     elif plan.setup.wish is not None:
         lines.append(f"{_INDENT}advice  run with --advise to search what to change on the lights")
     return lines
 
 
-def _format_advice(plan: SetupPlan, advice: Advice) -> list[str]:
+def _format_advice(plan: SetupPlan, advice: Advice, width: int) -> list[str]:
     lines = []
     if advice.plans:
         lines.append(f"{_INDENT}advice  {mixed.say_proof(advice)}")
         rows = [["", "set", "stays", "worst", "costs at key", "change"]]
         for number, each in enumerate(advice.plans):
             rows += _list_plan(number, each, number == advice.suggested)
-        lines += format_rows(rows)
-        lines += ["", *_format_places(advice)]
+        lines += format_rows(rows, width=width)
+        lines += ["", *_format_places(advice, width)]
         for change in advice.plans[advice.suggested].changes:
             if change.choices:
                 said = f"{change.light}: {mixed.say_choices(change)}"
@@ -99,7 +103,7 @@ def _say_ratios(advice: Advice) -> list[str]:
     ]
 
 
-def _format_places(advice: Advice) -> list[str]:
+def _format_places(advice: Advice, width: int) -> list[str]:
     first, chosen = advice.plans[0], advice.plans[advice.suggested]
     if first is chosen:
         return []
@@ -108,10 +112,10 @@ def _format_places(advice: Advice) -> list[str]:
         loss = mixed.say_loss(mixed.find_loss(before.lux, after.lux))
         name = clean_text(before.name) + ("" if before.judged else " (not judged)")
         rows.append([name, mixed.say_left(before), mixed.say_left(after), loss])
-    return format_rows(rows)
+    return format_rows(rows, width=width)
 
 
-def _format_agreement(agreement: Agreement) -> list[str]:
+def _format_agreement(agreement: Agreement, width: int) -> list[str]:
     rows = [["camera", "set", "apart from the first", "worst at"]]
     rows.append([agreement.first, say_setting(agreement.dial), "the first", ""])
     for each in agreement.cameras:
@@ -123,4 +127,4 @@ def _format_agreement(agreement: Agreement) -> list[str]:
                 clean_text(mixed.find_worst_place(each)),
             ]
         )
-    return format_rows(rows)
+    return format_rows(rows, width=width)

@@ -4,23 +4,26 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from typing import TYPE_CHECKING
 
 from wbplan.camera.setting import find_distance
 from wbplan.core.intervals import Interval
 from wbplan.light.filters import round_mired
-from wbplan.planning.advice import (
-    Advice,
-    BesideCamera,
-    Change,
-    ChangePlan,
-    PlaceLeft,
-    RatioLeft,
-    TunedFixture,
-)
 from wbplan.planning.casts import Cast
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.trade_off import KeptRange
 from wbplan.report.base import words
+
+if TYPE_CHECKING:
+    from wbplan.planning.advice import (
+        Advice,
+        BesideCamera,
+        Change,
+        ChangePlan,
+        PlaceLeft,
+        RatioLeft,
+        TunedFixture,
+    )
 
 
 def say_drives(drives: tuple[tuple[str, float], ...], steps: int = 0) -> str:

@@ -19,7 +19,7 @@ from wbplan.report.base.templates import load_template
 from wbplan.report.exposure import words as exposurewords
 from wbplan.report.plan.setup_page import collect_notes
 from wbplan.report.plate import words as platewords
-from wbplan.report.plate.figure import draw_layout, mark_spots
+from wbplan.report.plate.figure import draw_heights, draw_layout, mark_spots
 from wbplan.report.plate.record import PlateFile, build_plate_record
 from wbplan.scene.plate import Spot
 from wbplan.scene.setup import Source
@@ -40,15 +40,16 @@ class LightRow:
 
 @dataclass(frozen=True)
 class SpotRow:
-    """One thing on the floor: its mark in the plan view, and how far it is from the key."""
+    """One thing on the floor: its mark, where it is in the picture, how far it is from the key."""
 
     mark: str
     spot: Spot
+    seen: str
     to_key: str
 
 
 def render_plate_page(
-    plan: Plan, setup_plan: SetupPlan, number: int, spectra: tuple[PlateFile, ...]
+    plan: Plan, setup_plan: SetupPlan, number: int, files: tuple[PlateFile, ...]
 ) -> str:
     """Render the plate notes of one setup, the same for the same plan.
 
@@ -56,8 +57,8 @@ def render_plate_page(
     ----------
     number
         Of the setup, from 1.
-    spectra
-        The files that go with it.
+    files
+        That go with it.
     """
     view, setup = setup_plan.plate, setup_plan.setup
     if view is None:
@@ -67,8 +68,10 @@ def render_plate_page(
     )
     given, missing = platewords.list_lens(setup.lens)
     key = next((each for each in setup.layout if each.name == setup.key), None)
-    notes = collect_notes(setup_plan)
-    angle = None if setup.lens is None else setup.lens.horizontal_angle_deg
+    notes = (*view.notes, *collect_notes(setup_plan))
+    bodies = setup_plan.bodies
+    sun = None if bodies is None else bodies.sun
+    drawing = (setup.layout, view.pictured, marks, setup.lens)
     return load_template("plate/plate.html.j2").render(
         plan=plan,
         each=setup_plan,
@@ -82,14 +85,16 @@ def render_plate_page(
         lens_rows=given,
         lens_missing=missing,
         unplaced=platewords.list_unplaced(setup_plan),
-        layout=draw_layout(setup.layout, marks, angle, "plan-view") if setup.layout else None,
+        layout=draw_layout(*drawing, "plan-view", sun) if setup.layout else None,
+        heights=draw_heights(*drawing, "side-view"),
         spots=[
             SpotRow(
                 marks[each.kind, each.name],
                 each,
+                platewords.say_in_picture(seen),
                 "" if key is None or each is key else platewords.say_apart(each, key),
             )
-            for each in setup.layout
+            for each, seen in zip(setup.layout, view.pictured, strict=True)
         ],
         lights=[
             LightRow(
@@ -98,11 +103,12 @@ def render_plate_page(
                 setup.sources[row],
                 view.lights[row],
                 say_meter(light.eye),
-                tuple(each.name for each in spectra if each.light == light.name),
+                tuple(each.name for each in files if each.light == light.name),
             )
             for row, light in enumerate(setup_plan.lights)
         ],
-        luts=build_plate_record(plan, setup_plan, number, spectra)["luts"],
+        luts=build_plate_record(plan, setup_plan, number, files)["luts"],
+        files=[each for each in files if not each.light],
         reminders=platewords.list_reminders(setup_plan),
         basis=platewords.BASIS,
         warnings=[note for note in notes if note.weight == "warning"],

@@ -13,14 +13,15 @@ from datetime import UTC
 from functools import cached_property
 from typing import Any, Literal
 
+from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.digest import digest_bytes
 from wbplan.exposure.equation import MIDDLE_GREY, name_t_stop
 from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.eye_view import EyeView
-from wbplan.planning.lights import LightPlan
-from wbplan.planning.plate.values import Bracket, LightPlate, PlateView, Triple
+from wbplan.planning.plate.values import Bracket, Dial, Levels, PlateView, Stage, Triple
+from wbplan.record.looks import record_bodies
 from wbplan.record.luts import record_encoding
 from wbplan.record.numbers import (
     make_cautions,
@@ -43,7 +44,7 @@ from wbplan.scene.setup import Setup
 
 @dataclass(frozen=True)
 class PlateFile:
-    """A file that goes with a plate: its name, what it is, the light it is of, its bytes."""
+    """A file that goes with a plate: its name, what it is, the light it is of or "", its bytes."""
 
     name: str
     kind: str
@@ -57,7 +58,7 @@ class PlateFile:
 
 
 def build_plate_record(
-    plan: Plan, setup_plan: SetupPlan, number: int, spectra: tuple[PlateFile, ...]
+    plan: Plan, setup_plan: SetupPlan, number: int, files: tuple[PlateFile, ...]
 ) -> dict[str, Any]:
     """Collect the plate notes of one setup into JSON-ready values.
 
@@ -65,8 +66,8 @@ def build_plate_record(
     ----------
     number
         Of the setup, from 1.
-    spectra
-        The files that go with it.
+    files
+        That go with it.
     """
     view, setup = setup_plan.plate, setup_plan.setup
     if view is None:
@@ -79,6 +80,7 @@ def build_plate_record(
         "slate": _record_slate(setup),
         "site": _record_site(setup),
         "when": _record_when(setup),
+        **record_bodies(setup, setup_plan.bodies),
         "camera": {
             "name": setup.camera.name,
             "title": setup.camera.title,
@@ -102,9 +104,14 @@ def build_plate_record(
             _record_position(setup_plan, view, row) for row in range(len(setup_plan.positions))
         ],
         "lights": [
-            _record_light(setup_plan, light, view.lights[row], row, spectra)
-            for row, light in enumerate(setup_plan.lights)
+            _record_light(setup_plan, view, row, files) for row in range(len(setup_plan.lights))
         ],
+        "levels": _record_levels(view.levels),
+        "stage": _record_stage(setup_plan, view.stage),
+        "sky": {
+            "seen_from": setup.slate.lamps_seen_from or None if setup.slate else None,
+            "left_out": [{"name": name, "why": why} for name, why in view.sky_left_out],
+        },
         "not_given": {
             "lens": list_lens(setup.lens)[1],
             "places": list_unplaced(setup_plan),
@@ -116,10 +123,15 @@ def build_plate_record(
         ],
         "cautions": make_cautions((*setup_plan.cautions, CAUTION)),
         "cautions_defer_to": DEFERENCE,
-        "notes": make_notes(collect_notes(setup_plan)),
+        "notes": make_notes((*view.notes, *collect_notes(setup_plan))),
         "files": [
-            {"file": each.name, "sha256": each.sha256, "kind": each.kind, "light": each.light}
-            for each in spectra
+            {
+                "file": each.name,
+                "sha256": each.sha256,
+                "kind": each.kind,
+                "light": each.light or None,
+            }
+            for each in files
         ],
     }
 
@@ -184,6 +196,7 @@ def _record_lens(lens: PlateLens) -> dict[str, Any]:
         "picture_width_pixels": lens.picture_width_px,
         "picture_height_pixels": lens.picture_height_px,
         **make_keys(horizontal_view_degrees=lens.horizontal_angle_deg),
+        **make_keys(vertical_view_degrees=lens.vertical_angle_deg),
         "filters": list(lens.filters),
     }
 
@@ -232,7 +245,7 @@ def _record_triple(values: Triple | None, names: tuple[str, ...]) -> dict[str, A
 
 
 def _record_spot(
-    plan: SetupPlan, name: str, kind: Literal["light", "position"]
+    plan: SetupPlan, view: PlateView, name: str, kind: Literal["light", "position"]
 ) -> dict[str, Any] | None:
     layout = plan.setup.layout
     spots = {(each.kind, each.name): each for each in layout}
@@ -241,6 +254,7 @@ def _record_spot(
         return None
     apart = None if key is None else find_separation(spot, key)
     width, height = (None, None) if spot.size_m is None else spot.size_m
+    seen = view.pictured[layout.index(spot)]
     return {
         **make_keys(distance_metres=spot.distance_m, bearing_degrees=spot.bearing_deg),
         **make_keys(height_metres=spot.height_m, facing_degrees=find_facing_deg(spot, layout)),
@@ -251,6 +265,9 @@ def _record_spot(
             to_key_floor_metres=None if apart is None else apart.floor_m,
             to_key_metres=None if apart is None else apart.straight_m,
         ),
+        "in_picture": None if seen is None else seen.where,
+        "out_of_picture": [] if seen is None else list(seen.sides),
+        **make_keys(lens_axis_degrees=None if seen is None else seen.axis_deg),
     }
 
 
@@ -263,18 +280,20 @@ def _record_position(plan: SetupPlan, view: PlateView, row: int) -> dict[str, An
         "is_key": position.name == plan.setup.key,
         **make_keys(illuminance_lux=position.lux, from_key_stops=position.from_key_stops),
         "eye": _record_eye(position.eye),
-        "place": _record_spot(plan, position.name, "position"),
+        "place": _record_spot(plan, view, position.name, "position"),
         "grey_raw": _record_channels(seen.raw, "ratio"),
         "grey_after_gains": _record_channels(seen.balanced, "ratio"),
         "grey_ap0": _record_channels(seen.ap0, "linear"),
+        "grey_ap0_as_shot": _record_channels(seen.shot, "linear"),
         "grey_ap0_through_lut": _record_channels(seen.corrected, "linear"),
         "trouble": position.trouble or None,
     }
 
 
 def _record_light(
-    plan: SetupPlan, light: LightPlan, seen: LightPlate, row: int, spectra: tuple[PlateFile, ...]
+    plan: SetupPlan, view: PlateView, row: int, files: tuple[PlateFile, ...]
 ) -> dict[str, Any]:
+    light, seen = plan.lights[row], view.lights[row]
     source = plan.setup.sources[row]
     return {
         "name": light.name,
@@ -288,7 +307,7 @@ def _record_light(
         "eye": _record_eye(light.eye),
         "wanted": make_wanted(light.wanted),
         "trouble": light.trouble or None,
-        "place": _record_spot(plan, light.name, "light"),
+        "place": _record_spot(plan, view, light.name, "light"),
         "illuminance": [
             {
                 "position": place.name,
@@ -303,8 +322,75 @@ def _record_light(
         ),
         "eye_xyz": _record_triple(seen.xyz, ("x_relative", "y_relative", "z_relative")),
         **make_keys(data_first_nm=seen.data_nm[0], data_last_nm=seen.data_nm[1]),
-        "spectra": [each.name for each in spectra if each.light == light.name],
+        "spectra": [each.name for each in files if each.light == light.name],
     }
+
+
+def _record_levels(levels: Levels) -> dict[str, Any]:
+    return {
+        "at_positions": [
+            {
+                "light": each.light,
+                "position": each.position,
+                **make_keys(illuminance_lux=each.lux),
+                "grey_acescg": make_channels("linear", each.acescg),
+                "grey_raw": make_channels("linear", each.raw),
+                "under_main": make_channels("stops", each.under_main_stops),
+            }
+            for each in levels.at_places
+        ],
+        "key_to_fill": [
+            {
+                "position": each.position,
+                "main": each.main,
+                "over_rest": _record_channels(each.stops, "stops"),
+            }
+            for each in levels.key_to_fill
+        ],
+        "dials": [
+            {
+                "light": each.light,
+                "against": each.against,
+                "camera": _record_dial(each.camera),
+                "eye": _record_dial(each.eye),
+            }
+            for each in levels.dials
+        ],
+    }
+
+
+def _record_stage(plan: SetupPlan, stage: Stage) -> dict[str, Any]:
+    units = {"panel": "cd_m2", "point": "candela", "sun": "lux", "dome": "ratio"}
+    return {
+        "minus_z": "true north" if stage.has_north else "lens",
+        "lights": [
+            {
+                "light": each.name,
+                "kind": each.kind,
+                **{
+                    f"strength_{unit}": make_number(each.strength) if kind == each.kind else None
+                    for kind, unit in units.items()
+                },
+                "reference": each.reference,
+                "positions": [
+                    {"position": place.name, **make_keys(read_lux=read, stage_lux=given)}
+                    for place, read, given in zip(
+                        plan.positions, each.read_lux, each.stage_lux, strict=True
+                    )
+                ],
+            }
+            for each in stage.lights
+        ],
+        "left_out": [{"name": name, "why": why} for name, why in stage.left_out],
+    }
+
+
+def _record_dial(dial: Dial | None) -> dict[str, Any] | None:
+    if dial is None:
+        return None
+    pairs = zip(CHANNELS, dial.colour, strict=True)
+    colour = {f"{channel}_ratio": each for channel, each in pairs}
+    return make_keys(exposure_stops=dial.exposure_stops, **colour)
 
 
 def _record_bracket(bracket: Bracket) -> dict[str, Any]:
@@ -319,6 +405,7 @@ def _record_bracket(bracket: Bracket) -> dict[str, Any]:
                 "seen_from": each.position,
                 "luminance_cd_m2": make_number(each.luminance_cd_m2),
                 "from_grey_stops": make_number(each.from_grey_stops),
+                "aim_is_given": each.aim_is_given,
             }
             for each in bracket.glows
         ],

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
+from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import name_t_stop
+from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.plate.values import Bracket
+from wbplan.planning.plate.values import Bracket, Dial, InPicture, StageLight
+from wbplan.planning.sun import BodyView
 from wbplan.report.base import words
 from wbplan.report.exposure.words import say_nd_shot, say_time
 from wbplan.scene.cautions import Caution
@@ -22,6 +25,17 @@ from wbplan.scene.plate import CAMERA, PlateLens, Spot, find_separation
 BASIS = "common practice, no source"
 BRACKET_STEP_STOPS = 2
 SHORTEST_S = 1 / 8000  # what most cameras for stills reach (common practice, no source)
+SCENE_FACTS = (
+    "Metres, y up, -z true north where the lens has a heading.",
+    "Intensities: cd/m2 of panels, lux of the sun, four times candela of points (normalize on).",
+    "Colours: linear ACEScg of luminance 1, adapted to the dialled Kelvin.",
+    "Variants: readAt sets every light to the readings at one position, seenBy gives its colour "
+    "as the standard observer or this camera sees it.",
+    "No walls and no bounced light are in it: wbplan:stageLux beside wbplan:readLux tells what "
+    "that leaves out (-1: not known).",
+    "Never look into lamps or the sun to check it.",
+)
+_SAME_STOPS = 0.029  # 2 %
 MORE_FRAMES = 3  # beyond the darkest surface that is known, for lamps in the picture
 CAUTION = Caution(
     "plate",
@@ -55,6 +69,51 @@ def say_linear_span(interval: Interval) -> str:
 def say_small_span(interval: Interval) -> str:
     """Say the ends of a value per lux; an empty text where they are said alike."""
     return words.say_ends_apart(interval, words.say_significant)
+
+
+def say_level(stops: float) -> str:
+    """Say how far one light lies under another: '2.1', 'unknown'."""
+    return f"{stops:.1f}".replace("-", "−") if math.isfinite(stops) else "unknown"
+
+
+def say_channels(stops: Channels) -> str:
+    """Say stops in three channels: 'red 1.2, green 1.4, blue 2 stops'."""
+    pairs = zip(CHANNELS, stops, strict=True)
+    return ", ".join(f"{name} {say_level(each.value)}" for name, each in pairs) + " stops"
+
+
+def say_dial(dial: Dial | None, key: str) -> str:
+    """Say what a light is dialled to: '−1.52 stops; 1.124, 0.981, 0.612'."""
+    if dial is None:
+        return "not to be had"
+    colour = ", ".join(f"{each:.3f}".replace("-", "−") for each in dial.colour)
+    if dial.exposure_stops is None:
+        return f"does not reach {key}; {colour}"
+    return f"{dial.exposure_stops:+.2f} stops; {colour}".replace("-", "−")
+
+
+def say_strength(light: StageLight) -> str:
+    """Say how strong a light of the 3D scene is: '5210 cd/m²', '1.2 times the modelled sky'."""
+    said = words.say_significant(light.strength, 3)
+    unit = {"panel": "cd/m²", "point": "cd", "sun": "lux facing it"}
+    return f"{said} {unit.get(light.kind, 'times the modelled sky')}"
+
+
+def list_stage(light: StageLight, plan: SetupPlan) -> list[tuple[str, str, str]]:
+    """List position, lux read and lux in the 3D scene, where either is not 0."""
+    rows = []
+    for place, read, given in zip(plan.positions, light.read_lux, light.stage_lux, strict=True):
+        if read <= 0 and not given:
+            continue
+        said = "no place"
+        if given is not None:
+            said = words.say_lux(given) if given > 0 else "0"
+        if given and read > 0:
+            apart = math.log2(given / read)
+            if abs(apart) > _SAME_STOPS:
+                said += f", {words.say_stops(abs(apart))} {'more' if apart > 0 else 'less'}"
+        rows.append((place.name, words.say_lux(read) if read > 0 else "0", said))
+    return rows
 
 
 def say_nm_range(low: float, high: float) -> str:
@@ -108,6 +167,71 @@ def say_facing(spot: Spot) -> str:
     return ", ".join(parts)
 
 
+_WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+def say_azimuth(degrees: float) -> str:
+    """Say a direction from true north: '142° from true north (south-east)'."""
+    wind = _WINDS[round(degrees / 45.0) % 8]
+    return f"{round(degrees, 1) % 360.0:g}° from true north ({wind})"
+
+
+def say_body(body: BodyView, when: datetime, is_moon: bool = False) -> str:
+    """Say where the sun or the moon stands for the camera, and when it comes into the picture."""
+    if not body.is_up:
+        said = f"under the horizon, {say_azimuth(body.azimuth_deg)}, {say_tilt(body.elevation_deg)}"
+    else:
+        parts = [say_azimuth(body.azimuth_deg), say_tilt(body.elevation_deg)]
+        if is_moon:
+            parts.append(f"{100 * body.lit_share:.0f} % of it lit")
+        if body.bearing_deg is not None:
+            parts.append(f"{say_bearing(body.bearing_deg)} of the lens")
+        seen = body.seen
+        if seen is not None and seen.axis_deg is not None:
+            parts.append(f"{seen.axis_deg:.0f}° off its axis")
+        if seen is not None:
+            parts.append(say_in_picture(seen))
+        said = ", ".join(parts)
+    if body.enters_s is not None:
+        into = "in it" if body.enters_s == 0 else _say_later(body.enters_s, when)
+        out = "" if body.leaves_s is None else f", out of it {_say_later(body.leaves_s, when)}"
+        said += f". With the camera as it stands {'' if body.enters_s == 0 else 'in the picture '}"
+        said += f"{into}{out}"
+    return said
+
+
+def _say_later(seconds: float, when: datetime) -> str:
+    """Say a time ahead: 'at 15:20, in 2 h 5 min'."""
+    at = (when.astimezone(UTC) + timedelta(seconds=seconds)).astimezone(when.tzinfo)
+    hours, minutes = divmod(round(seconds / 60.0), 60)
+    ahead = f"{hours} h {minutes} min" if hours else f"{minutes} min"
+    day = "" if at.date() == when.date() else " the day after"
+    return f"at {at:%H:%M}{day}, in {ahead}"
+
+
+_SIDES = {
+    "left": "to the left",
+    "right": "to the right",
+    "above": "above it",
+    "below": "below it",
+    "behind": "behind the lens",
+}
+
+
+def say_in_picture(seen: InPicture | None) -> str:
+    """Say where a thing lies in the picture: 'in the picture', 'out of it, above it'; '' unsaid."""
+    if seen is None:
+        return ""
+    if seen.where == "open":
+        return "in the picture across, up and down not known"
+    if seen.where == "out":
+        sides = " and ".join(_SIDES[each] for each in seen.sides)
+        return f"out of the picture, {sides}" if sides else "out of the picture"
+    if seen.where == "in":
+        return "in the picture"
+    return f"partly in the picture, its middle {'out of' if seen.sides else 'in'} it"
+
+
 def say_size(spot: Spot) -> str:
     """Say the size of a soft source: '1.2 by 0.6 m'; '' where it is not given."""
     return "" if spot.size_m is None else f"{spot.size_m[0]:g} by {spot.size_m[1]:g} m"
@@ -153,14 +277,17 @@ def list_lens(lens: PlateLens | None) -> tuple[list[tuple[str, str]], list[str]]
     if angle is not None:
         said = f"{angle:.1f}°, worked out without distortion, at infinity"
         given.append(("Angle of view across", said))
+    if known.vertical_angle_deg is not None:
+        given.append(("Angle of view up and down", f"{known.vertical_angle_deg:.1f}°"))
     missing = [name.lower() for name, said in rows if not said]
     return given, missing
 
 
 def list_unplaced(plan: SetupPlan) -> list[str]:
-    """List the lights and positions of a setup whose place is not given."""
+    """List the lights and positions of a setup whose place is not given; the sky has none."""
     placed = {each.name for each in plan.setup.layout}
-    names = [*(each.name for each in plan.lights), *(each.name for each in plan.positions)]
+    lights = [each.name for each in plan.setup.sources if each.sky is None]
+    names = [*lights, *(each.name for each in plan.positions)]
     return [each for each in dict.fromkeys(names) if each not in placed]
 
 
@@ -284,7 +411,8 @@ def _say_bracket(plan: SetupPlan, bracket: Bracket) -> str:
         parts.append(
             f"{each.light} itself is about {words.say_significant(each.luminance_cd_m2, 2)} "
             f"cd/m², {words.say_stops(each.from_grey_stops)} {side} middle grey (from its size "
-            f"and the lux at {each.position}, taken as even and facing it)."
+            f"and the lux at {each.position}, taken as even, "
+            f"{'pointing as noted' if each.aim_is_given else 'facing it'})."
         )
     if steady:
         one = len(steady) == 1

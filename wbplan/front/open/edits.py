@@ -1,0 +1,410 @@
+"""What a person can change in the browser, as changes of the scenario's own text.
+
+A `Document` is the scenario file with what stands beside it: its sheets of lux and dropped spectra.
+An edit gives another document, in which all that was not meant stays to the letter, since a person
+wrote it (`read.yaml.edit`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path, PurePath
+from typing import Any, Final
+
+from wbplan.core.errors import InputError, Place
+from wbplan.core.files import show_value
+from wbplan.light.generic_filters import GENERIC_NAMES
+from wbplan.read.scenario.sheet import parse_sheet, set_cell
+from wbplan.read.yaml.edit import remove_value, set_value, write_scalar
+from wbplan.read.yaml.tree import Node, build_tree
+
+MOST_FIELD: Final = 200
+_SHOOTING: Final = ("ei", "fps", "shutter_angle_deg", "t_stop", "nd_stops")
+_SHIFTS: Final = ("warm_mired", "cool_mired", "green_cc", "magenta_cc")
+YamlPath = tuple[str | int, ...]
+
+
+@dataclass(frozen=True)
+class Document:
+    """A scenario in work.
+
+    Parameters
+    ----------
+    path
+        Of the scenario file.
+    files
+        Contents by name from the scenario's folder: the scenario itself, every sheet that it names,
+        and spectra that were dropped.
+    """
+
+    path: Path
+    files: Mapping[str, bytes]
+
+    @property
+    def name(self) -> str:
+        """Name of the scenario file."""
+        return self.path.name
+
+    @property
+    def text(self) -> str:
+        """The scenario's text."""
+        return self.files[self.name].decode("utf-8")
+
+    @cached_property
+    def tree(self) -> Node:
+        """The scenario as it is written; to be read only."""
+        return build_tree(self.text, self.name)
+
+    def put(self, name: str, text: str) -> Document:
+        """Put another text in the place of a file."""
+        return self.add(name, text.encode("utf-8"))
+
+    def add(self, name: str, data: bytes) -> Document:
+        """Add a file, or put another in its place."""
+        return replace(self, files={**self.files, name: data})
+
+
+def find_node(node: Node, path: YamlPath) -> Node | None:
+    """Find what stands at a path of a tree; None where nothing does."""
+    for step in path:
+        if isinstance(step, int):
+            if not 0 <= step < len(node.items):
+                return None
+            node = node.items[step]
+        elif step in node.entries:
+            node = node.entries[step][1]
+        else:
+            return None
+    return node
+
+
+def list_lights(tree: Node, setup: int) -> dict[str, YamlPath]:
+    """List the lights that a setup can read, each with where it is described."""
+    found: dict[str, YamlPath] = {}
+    places: tuple[YamlPath, ...] = (("sources",), ("setups", setup, "sources"))
+    for path in places:
+        node = find_node(tree, path)
+        for name in node.entries if node is not None else ():
+            found[name] = (*path, name)
+    return found
+
+
+def leaves_folder(name: str) -> bool:
+    """Tell whether a path leads out of the folder that it starts from."""
+    path = PurePath(name.replace("\\", "/"))
+    return path.is_absolute() or ".." in path.parts
+
+
+def find_sheet(tree: Node, setup: int) -> str | None:
+    """Find the sheet of lux that a setup names."""
+    node = find_node(tree, ("setups", setup, "readings"))
+    return node.text.strip() if node is not None and node.form == "scalar" else None
+
+
+class _Request:
+    """The fields of one edit, each checked as it is taken."""
+
+    def __init__(self, said: Mapping[str, Any], document: Document) -> None:
+        self.said = said
+        self.document = document
+        self.tree = document.tree
+        self.setup = self._take_setup()
+
+    def refuse(self, name: str, allowed: str) -> InputError:
+        return InputError(show_value(str(self.said.get(name))), allowed, Place(field=name))
+
+    def text(self, name: str, known: Mapping[str, Any] | tuple[str, ...] | None = None) -> str:
+        value = self.said.get(name)
+        if not isinstance(value, str) or not 0 < len(value.strip()) <= MOST_FIELD:
+            raise self.refuse(name, f"a text of 1 to {MOST_FIELD} characters")
+        if known is not None and value not in known:
+            raise self.refuse(name, "one that is there")
+        return value.strip()
+
+    def number(self, name: str) -> float:
+        value = self.said.get(name)
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or not math.isfinite(value)
+        ):
+            raise self.refuse(name, "a number")
+        return float(value)
+
+    def check_camera(self, name: str) -> str:
+        """Refuse a profile that a browser may not have read from here."""
+        if leaves_folder(name):
+            allowed = "a name of `wbplan cameras`, or a file in the scenario's folder"
+            raise InputError(show_value(name), allowed, Place(field="camera"))
+        return name
+
+    def list_texts(self, name: str) -> list[str]:
+        value = self.said.get(name)
+        if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
+            raise self.refuse(name, "a list of texts")
+        return value
+
+    def light(self) -> str:
+        return self.text("light", list_lights(self.tree, self.setup))
+
+    def position(self) -> str:
+        return self.text("position", self.list_positions())
+
+    def list_positions(self) -> tuple[str, ...]:
+        sheet = find_sheet(self.tree, self.setup)
+        own = find_node(self.tree, ("setups", self.setup, "positions"))
+        rows = () if sheet is None else tuple(parse_sheet(self.sheet_text(sheet), sheet).rows)
+        return (*rows, *(own.entries if own is not None else ()))
+
+    def sheet_text(self, name: str) -> str:
+        return self.document.files[name].decode("utf-8-sig")
+
+    def _take_setup(self) -> int:
+        setups = find_node(self.tree, ("setups",))
+        number = self.said.get("setup", 0)
+        count = 0 if setups is None else len(setups.items)
+        if isinstance(number, bool) or not isinstance(number, int) or not 0 <= number < count:
+            raise InputError(f"setup {number}", "the number of a setup", Place(field="setup"))
+        return number
+
+    # What is done to the text.
+
+    def set(self, path: YamlPath, value: object) -> Document:
+        document = self.document
+        return document.put(document.name, set_value(document.text, path, value, document.name))
+
+    def remove(self, path: YamlPath) -> Document:
+        document = self.document
+        return document.put(document.name, remove_value(document.text, path, document.name))
+
+    def own(self, *path: str | int) -> YamlPath:
+        return ("setups", self.setup, *path)
+
+
+def apply_edit(document: Document, said: Mapping[str, Any]) -> Document:
+    """Apply one edit.
+
+    Parameters
+    ----------
+    said
+        ``do``, a key of `EDITS`, and what that takes.
+
+    Raises
+    ------
+    InputError
+        For an edit that is not understood, and a text that cannot be changed so.
+    """
+    kind = said.get("do")
+    if not isinstance(kind, str) or kind not in EDITS:
+        raise InputError(f"the edit {show_value(str(kind))}", ", ".join(EDITS), Place(field="do"))
+    return EDITS[kind](_Request(said, document))
+
+
+def _set_lux(request: _Request) -> Document:
+    """Set a light's reading at a position; null takes it away."""
+    light, position = request.light(), request.position()
+    lux = None if request.said.get("lux") is None else request.number("lux")
+    return _write_lux(request, position, light, lux)
+
+
+def _write_lux(request: _Request, position: str, light: str, lux: float | None) -> Document:
+    sheet, document = find_sheet(request.tree, request.setup), request.document
+    if sheet is not None and position in parse_sheet(request.sheet_text(sheet), sheet).rows:
+        said = "" if lux is None else write_scalar(lux)
+        text = document.files[sheet].decode("utf-8")
+        return document.put(sheet, set_cell(text, sheet, position, light, said))
+    flash = find_node(request.tree, (*list_lights(request.tree, request.setup)[light], "flash"))
+    field = "lux" if flash is None or flash.text in ("false", "no", "off") else "flash_lux_s"
+    path = request.own("positions", position, field)
+    if lux is not None:
+        return request.set((*path, light), lux)
+    there = find_node(request.tree, path)
+    if there is None or light not in there.entries:
+        return document
+    if len(there.entries) == 1:  # a position without any reading is refused
+        return request.set((*path, light), 0)
+    return request.remove((*path, light))
+
+
+def _scale_light(request: _Request) -> Document:
+    """Turn a light up or down by stops, at every position of the setup where it was read."""
+    light, factor = request.light(), 2.0 ** request.number("stops")
+    document = request.document
+    for position, lux in list_lux(document, request.setup, light).items():
+        step = _Request(request.said, document)
+        document = _write_lux(step, position, light, float(f"{lux * factor:.4g}"))
+    return document
+
+
+def list_lux(document: Document, setup: int, light: str) -> dict[str, float]:
+    """List what was read of a light, by position, where it is a figure."""
+    tree = document.tree
+    found: dict[str, float] = {}
+    for position, cells in list_cells(document, tree, setup).items():
+        node = cells.get(light)
+        if node is not None and node.sort == "number":
+            found[position] = float(node.text)
+    return found
+
+
+def list_cells(document: Document, tree: Node, setup: int) -> dict[str, dict[str, Node]]:
+    """List what is written of each light at each position, in the sheet or in the scenario."""
+    result: dict[str, dict[str, Node]] = {}
+    name = find_sheet(tree, setup)
+    if name is not None and name in document.files:
+        sheet = parse_sheet(document.files[name].decode("utf-8-sig"), name)
+        for position, cells in sheet.rows.items():
+            result[position] = {
+                light: Node("scalar", 0, 0, sheet.find_text(position, column), plain=True)
+                for column, (light, cell) in enumerate(zip(sheet.lights, cells, strict=False))
+                if cell.text
+            }
+    places = find_node(tree, ("setups", setup, "positions"))
+    for position, (_, node) in places.entries.items() if places is not None else ():
+        own = result.setdefault(position, {})
+        for field in ("lux", "flash_lux_s"):
+            if field in node.entries:
+                lux = node.entries[field][1]
+                own |= {light: each for light, (_, each) in lux.entries.items()}
+    return result
+
+
+def _switch_light(request: _Request) -> Document:
+    """Put a light out, or on again; where setups share it, in all of them."""
+    on = request.said.get("on")
+    if not isinstance(on, bool):
+        raise request.refuse("on", "true or false")
+    path = (*list_lights(request.tree, request.setup)[request.light()], "on")
+    if on and find_node(request.tree, path) is not None:
+        return request.remove(path)
+    return request.document if on else request.set(path, False)
+
+
+def _hang_filters(request: _Request) -> Document:
+    """Hang generic filters before a light, one behind the other, in place of what hangs there."""
+    path = (*list_lights(request.tree, request.setup)[request.light()], "filter")
+    names = request.list_texts("filters")
+    for each in names:
+        if each not in GENERIC_NAMES:
+            raise InputError(show_value(each), "a generic filter", Place(field="filters"))
+    if not names:
+        there = find_node(request.tree, path) is not None
+        return request.remove(path) if there else request.document
+    made: object = [{"generic": each} for each in names]
+    return request.set(path, {"generic": names[0]} if len(names) == 1 else made)
+
+
+def _choose_key(request: _Request) -> Document:
+    """Choose the position that the exposure is for."""
+    return _forget(request, "key", request.set(request.own("key"), request.position()))
+
+
+def _set_intent(request: _Request) -> Document:
+    """Say how a position is to look: watched, neutral, leave, or a shift."""
+    path = request.own("positions", request.position(), "intent")
+    intent = request.said.get("intent")
+    if isinstance(intent, Mapping):
+        shift = {name: intent[name] for name in _SHIFTS if intent.get(name)}
+        if set(intent) - {*_SHIFTS} or not all(
+            isinstance(each, int | float) for each in intent.values()
+        ):
+            raise request.refuse("intent", f"figures of {', '.join(_SHIFTS)}")
+        return request.set(path, shift or "neutral")
+    said = request.text("intent", ("watched", "neutral", "leave"))
+    there = find_node(request.tree, path) is not None
+    if said != "watched":
+        return request.set(path, said)
+    return request.remove(path) if there else request.document
+
+
+def _set_shooting(request: _Request) -> Document:
+    """Set EI, frame rate, shutter, wanted stop or ND; null takes it away."""
+    field = request.text("field", _SHOOTING)
+    path = request.own("shooting", field)
+    if request.said.get("value") is None:
+        there = find_node(request.tree, path) is not None
+        return request.remove(path) if there else request.document
+    made = request.set(path, request.number("value"))
+    time = request.own("shooting", "shutter_time_s")
+    if field == "shutter_angle_deg" and find_node(request.tree, time) is not None:
+        made = made.put(made.name, remove_value(made.text, time, made.name))
+    return _forget(request, "shooting", made)
+
+
+def _choose_camera(request: _Request) -> Document:
+    """Choose the camera, of the setup where it has its own, else of the scenario."""
+    own = find_node(request.tree, request.own("camera")) is not None
+    path = request.own("camera") if own else ("camera",)
+    return _forget(
+        request, "camera", request.set(path, request.check_camera(request.text("camera")))
+    )
+
+
+def _set_beside(request: _Request) -> Document:
+    """Choose the further cameras of a setup."""
+    path = request.own("also_cameras")
+    names = [request.check_camera(each) for each in request.list_texts("cameras")]
+    if names:
+        return request.set(path, names)
+    there = find_node(request.tree, path) is not None
+    return request.remove(path) if there else request.document
+
+
+def _add_position(request: _Request) -> Document:
+    """Add a position, dark until something is read there."""
+    name, lights = request.text("position"), list_lights(request.tree, request.setup)
+    if name in request.list_positions():
+        raise request.refuse("position", "a name of its own")
+    light = next(iter(lights), "")
+    sheet = find_sheet(request.tree, request.setup)
+    if sheet is not None:
+        text = request.document.files[sheet].decode("utf-8")
+        return request.document.put(sheet, set_cell(text, sheet, name, light, "0"))
+    return request.set(request.own("positions", name), {"lux": {light: 0}})
+
+
+def _add_light(request: _Request) -> Document:
+    """Add a light by a tabulated name, a Kelvin, or a file of the scenario's folder."""
+    name, kind = request.text("light"), request.text("kind", _LIGHT_KINDS)
+    if name in list_lights(request.tree, request.setup):
+        raise request.refuse("light", "a name of its own")
+    value: object = request.number("value") if kind.endswith("kelvin") else request.text("value")
+    return request.set(("sources", name), {kind: value})
+
+
+_LIGHT_KINDS: Final = ("lamp", "black_body_kelvin", "daylight_kelvin")
+
+
+def _remove_position(request: _Request) -> Document:
+    """Take a position out of the scenario; a row of a sheet is taken out of the sheet by hand."""
+    return request.remove(request.own("positions", request.position()))
+
+
+def _forget(request: _Request, word: str, document: Document) -> Document:
+    """Take a word out of what stands in, since somebody has said it now."""
+    node = find_node(document.tree, ("assumed",))
+    rows = [] if node is None else [each.text for each in node.items]
+    if word not in rows:
+        return document
+    path: YamlPath = ("assumed",) if len(rows) == 1 else ("assumed", rows.index(word))
+    return document.put(document.name, remove_value(document.text, path, document.name))
+
+
+EDITS: Final[Mapping[str, Callable[[_Request], Document]]] = {
+    "lux": _set_lux,
+    "level": _scale_light,
+    "switch": _switch_light,
+    "filters": _hang_filters,
+    "key": _choose_key,
+    "intent": _set_intent,
+    "shooting": _set_shooting,
+    "camera": _choose_camera,
+    "beside": _set_beside,
+    "add position": _add_position,
+    "add light": _add_light,
+    "remove position": _remove_position,
+}
+"""What can be done, by the word that a request calls it."""

@@ -1,0 +1,77 @@
+"""What `wbplan open` begins with: a scenario, a folder that holds one, readings, or nothing."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from wbplan.core.errors import InputError, WbplanError
+from wbplan.core.ledger import Ledger
+from wbplan.front.drafts import USUAL_NAME, draft_scenario, gather_readings
+from wbplan.front.open.edits import Document
+from wbplan.front.open.session import Session, read_document
+from wbplan.read.catalogue import find_scenario_file
+from wbplan.read.scenario.reader import read_scenario
+from wbplan.read.spectra.files import SPECTRUM_SUFFIXES
+
+_MOST_LISTED = 8
+
+
+def begin_session(what: str | None) -> Session:
+    """Begin with what was named.
+
+    Parameters
+    ----------
+    what
+        A scenario file; the name of a shipped one, which is copied into the working directory when
+        it is kept; a folder: the one scenario in it, else a new one of its readings; nothing for
+        the working directory. What is new is written only when it is kept.
+
+    Raises
+    ------
+    InputError
+        For what is none of these, several scenarios in a folder, and one that cannot be planned.
+    """
+    path = Path(what or ".")
+    if not path.is_dir():
+        found = find_scenario_file(os.fspath(path))
+        if found == path:
+            return Session(read_document(found))
+        return Session(_copy_shipped(found), is_kept=False)
+    known = [each for each in sorted(path.glob("*.y*ml")) if _is_scenario(each)]
+    if len(known) == 1:
+        return Session(read_document(known[0]))
+    if known:
+        names = ", ".join(each.name for each in known[:_MOST_LISTED])
+        raise InputError(f"{len(known)} scenarios in {path} ({names})", "one of them by its name")
+    target = path / USUAL_NAME
+    has_files = any(each.suffix.lower() in SPECTRUM_SUFFIXES for each in path.iterdir())
+    try:
+        readings = gather_readings([path] if has_files else [])
+    except InputError:
+        readings = gather_readings([])  # no file in it is a spectrum
+    made = draft_scenario(readings, target)
+    document = Document(target, made.files)
+    if readings.sheet is not None and readings.sheet[0].parent == path:
+        document = document.add(readings.sheet[0].name, readings.sheet[0].read_bytes())
+    return Session(document, is_kept=False)
+
+
+def _is_scenario(path: Path) -> bool:
+    try:
+        return "setups" in read_document(path).tree.entries
+    except WbplanError:
+        return False
+
+
+def _copy_shipped(path: Path) -> Document:
+    """Copy a shipped scenario, with the files that it names, for the working directory."""
+    ledger = Ledger()
+    with ledger.scope("scenario", path.parent):
+        read_scenario(path)
+    files = {
+        each.name.removeprefix("scenario/"): each.data
+        for each in ledger.files
+        if each.name.startswith("scenario/")
+    }
+    return Document(Path(path.name), files)

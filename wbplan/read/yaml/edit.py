@@ -1,0 +1,353 @@
+"""A person's YAML text with one thing changed and every other character left as it was.
+
+Idea
+----
+A loader and dumper would lose comments, order and spacing, so nothing is dumped: the text is
+composed only to learn where each value begins and ends, and the change is spliced in at these
+marks. Then the new text is parsed by the project's own reader and compared with the tree that was
+meant. Where they differ, as they do where an anchor carries a change to a second place, the change
+is refused, so that a text is never spoiled.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any, Final, NamedTuple
+
+import yaml
+
+from wbplan.core.errors import InputError, Place
+from wbplan.core.files import show_value
+from wbplan.read.yaml.tree import Node, build_tree, join_path
+
+_LOADER: Final = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_BOM: Final = "\ufeff"
+_TAKEN: Final = (
+    "y",
+    "n",
+    "yes",
+    "no",
+    "on",
+    "off",
+    "true",
+    "false",
+    "null",
+)
+
+Path = tuple[str | int, ...]
+"""Where a value stands: names of fields and numbers of list items, from the root."""
+
+
+class _Span(NamedTuple):
+    start: int
+    end: int
+
+
+def set_value(text: str, path: Path, value: object, file: str = "") -> str:
+    """Put a value at a path, in place of what stands there or as a new entry of its mapping.
+
+    Parameters
+    ----------
+    text
+        One YAML document, with any line ends and with or without a byte order mark.
+    path
+        Mappings that are missing on the way are made; a list takes an item at its end.
+    value
+        Numbers, texts, truth values, and lists and mappings of these, which are written in one
+        line.
+
+    Raises
+    ------
+    InputError
+        Where the change cannot be made without touching something else.
+    """
+    return _change(text, path, value, file)
+
+
+def remove_value(text: str, path: Path, file: str = "") -> str:
+    """Take an entry out, with the comment that stands right above it; raises as `set_value`."""
+    return _change(text, path, None, file)
+
+
+def rename_key(text: str, path: Path, name: str, file: str = "") -> str:
+    """Give an entry of a mapping another name; raises as `set_value`."""
+    body, bom = _split_bom(text)
+    root = _compose(body)
+    parent = _find(root, path[:-1])
+    entry = _find_entry(parent, path[-1])
+    if entry is None or _find_entry(parent, name) is not None:
+        found = f"no {show_value(str(path[-1]))}" if entry is None else f"a second '{name}'"
+        raise InputError(found, "a name that is there, and a new one", _place(file, path))
+    span = _Span(entry[0].start_mark.index, entry[0].end_mark.index)
+    made = bom + _splice(body, span, _write_key(name))
+    wanted = _strip(build_tree(text, file))
+    holder = _reach(wanted, path[:-1])
+    items = [(name if key == path[-1] else key, each) for key, each in holder.items()]
+    holder.clear()
+    holder.update(items)
+    return _check(made, wanted, file, path)
+
+
+def write_scalar(value: object) -> str:
+    """Write a value so that it reads as the same in any YAML, in a line."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int | float):
+        return _write_number(value)
+    if isinstance(value, Mapping):
+        inner = (f"{_write_key(str(key))}: {write_scalar(each)}" for key, each in value.items())
+        return f"{{{', '.join(inner)}}}"
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return f"[{', '.join(map(write_scalar, value))}]"
+    return _write_text(str(value))
+
+
+def _write_number(value: float) -> str:
+    for digits in range(1, 18):
+        said = f"{value:.{digits}g}"
+        if float(said) == value:
+            break
+    if "e" in said:
+        said = f"{value:.17f}".rstrip("0").rstrip(".") if abs(value) < 1 else f"{value:.0f}"
+    return said
+
+
+def _write_key(name: str) -> str:
+    """Write a field's name; ``on`` is one here, and needs no quotes."""
+    return name if name == "on" else _write_text(name)
+
+
+def _write_text(text: str) -> str:
+    """Write a text as it is where a reader takes it for the same, else in double quotes."""
+    plain = re.fullmatch(r"[^\W\d_][\w .()/+'-]*", text) and text == text.strip()
+    if plain and text.casefold() not in (
+        "y",
+        "n",
+        "yes",
+        "no",
+        "on",
+        "off",
+        "true",
+        "false",
+        "null",
+    ):
+        return text
+    return json.dumps(text, ensure_ascii=False)
+
+
+def _change(text: str, path: Path, value: object | None, file: str) -> str:
+    if not path:
+        raise InputError("a change of the whole file", "a field", Place(file))
+    body, bom = _split_bom(text)
+    wanted = _strip(build_tree(text, file))
+    root = _compose(body)
+    depth = 0
+    while depth < len(path) - 1 and _has(root, path[: depth + 1]):
+        depth += 1
+    parent, step, rest = _find(root, path[:depth]), path[depth], path[depth + 1 :]
+    if not isinstance(parent, yaml.CollectionNode):
+        raise InputError("a single value", "a mapping or a list", _place(file, path[:depth]))
+    if value is None:
+        if rest or not _has(root, path):
+            raise InputError(f"no {show_value(str(path[-1]))}", "what is there", _place(file, path))
+        holder = _reach(wanted, path[:-1])
+        del holder[path[-1]]
+        made = _remove(body, parent, step)
+    else:
+        for each in reversed(rest):
+            value = {each: value}
+        holder = _reach(wanted, path[:depth])
+        if isinstance(holder, list) and step == len(holder):
+            holder.append(_mean(value))
+        else:
+            holder[step] = _mean(value)
+        made = _put(body, parent, step, write_scalar(value))
+    return _check(bom + made, wanted, file, path)
+
+
+def _check(made: str, wanted: Any, file: str, path: Path) -> str:
+    try:
+        same = _same(_strip(build_tree(made, file)), wanted)
+    except InputError:
+        same = False
+    if not same:
+        found = "a text in which this cannot be changed without touching something else"
+        raise InputError(found, "the same change by hand", _place(file, path))
+    return made
+
+
+def _place(file: str, path: Path) -> Place:
+    field = ""
+    for each in path:
+        field = f"{field}[{each}]" if isinstance(each, int) else join_path(field, each)
+    return Place(file, field=field)
+
+
+def _split_bom(text: str) -> tuple[str, str]:
+    """Split the byte order mark off, which marks do not count."""
+    return (text[1:], _BOM) if text.startswith(_BOM) else (text, "")
+
+
+def _compose(text: str) -> yaml.Node:
+    root = yaml.compose(text, Loader=_LOADER)
+    assert root is not None  # `build_tree` has read it
+    return root
+
+
+def _has(root: yaml.Node, path: Path) -> bool:
+    node = root
+    for step in path:
+        if isinstance(node, yaml.MappingNode):
+            entry = _find_entry(node, step)
+            if entry is None:
+                return False
+            node = entry[1]
+        elif isinstance(node, yaml.SequenceNode) and isinstance(step, int):
+            if not 0 <= step < len(node.value):
+                return False
+            node = node.value[step]
+        else:
+            return False
+    return True
+
+
+def _find(root: yaml.Node, path: Path) -> yaml.Node:
+    node = root
+    for step in path:
+        entry = _find_entry(node, step)
+        node = node.value[step] if entry is None else entry[1]
+    return node
+
+
+def _find_entry(node: yaml.Node, name: str | int) -> tuple[yaml.Node, yaml.Node] | None:
+    if not isinstance(node, yaml.MappingNode):
+        return None
+    return next((each for each in node.value if each[0].value == name), None)
+
+
+def _find_end(node: yaml.Node) -> int:
+    """Find where a value ends: a block's own end mark lies behind the comments that follow."""
+    if not isinstance(node, yaml.CollectionNode) or node.flow_style or not node.value:
+        return int(node.end_mark.index)
+    last = node.value[-1]
+    return _find_end(last[1] if isinstance(node, yaml.MappingNode) else last)
+
+
+def _splice(text: str, span: _Span, put: str) -> str:
+    return text[: span.start] + put + text[span.end :]
+
+
+def _find_line_end(text: str, at: int) -> int:
+    """Find the end of the line that holds a place, before its line break."""
+    match = re.compile(r"[^\r\n]*").match(text, at)
+    return match.end() if match else at
+
+
+def _find_break(text: str) -> str:
+    match = re.search(r"\r\n|\n|\r", text)
+    return match.group() if match else "\n"
+
+
+def _put(text: str, parent: yaml.CollectionNode, step: str | int, said: str) -> str:
+    if isinstance(parent, yaml.SequenceNode):
+        children = parent.value
+        if isinstance(step, int) and step < len(children):
+            node = children[step]
+            return _splice(text, _Span(node.start_mark.index, _find_end(node)), said)
+        entry = said
+    else:
+        found = _find_entry(parent, step)
+        if found is not None:
+            span = _Span(found[1].start_mark.index, _find_end(found[1]))
+            if span.start == span.end:
+                said = f" {said}"
+            return _splice(text, span, said)
+        children = [each for _, each in parent.value]
+        entry = f"{_write_key(str(step))}: {said}"
+    if parent.flow_style or not children:
+        at = _find_end(children[-1]) if children else int(parent.start_mark.index) + 1
+        return _splice(text, _Span(at, at), f", {entry}" if children else entry)
+    end, new = _find_end(children[-1]), _find_break(text)
+    dash = "- " if isinstance(parent, yaml.SequenceNode) else ""
+    line = " " * int(parent.start_mark.column) + dash + entry
+    if text[end - 1] in "\r\n":  # a text over several lines, whose end lies on the next
+        return _splice(text, _Span(end, end), line + new)
+    at = _find_line_end(text, end)
+    return _splice(text, _Span(at, at), new + line)
+
+
+def _remove(text: str, parent: yaml.CollectionNode, step: str | int) -> str:
+    if isinstance(parent, yaml.SequenceNode):
+        rows = [(each, each) for each in parent.value]
+        at = int(step)
+    else:
+        rows = list(parent.value)
+        at = next(row for row, each in enumerate(rows) if each[0].value == step)
+    start, end = int(rows[at][0].start_mark.index), _find_end(rows[at][1])
+    if parent.flow_style:
+        comma = re.compile(r"[ \t]*,[ \t]*").match(text, end)
+        if comma:
+            return _splice(text, _Span(start, comma.end()), "")
+        before = _find_end(rows[at - 1][1]) if at else start
+        hit = _find_comma(text, before, start)
+        kept = text[before:hit] + text[hit + 1 : start].rstrip(" \t") if hit >= 0 else ""
+        return _splice(text, _Span(before, end), kept)
+    first = max(text.rfind("\n", 0, start), text.rfind("\r", 0, start)) + 1
+    remark = re.compile(rf" {{{parent.start_mark.column}}}#.*")
+    while first:
+        above = re.search(r"([^\r\n]*)(?:\r\n|\n|\r)\Z", text[:first])
+        if above is None or not remark.fullmatch(above[1]):
+            break
+        first = above.start()
+    stop = _find_line_end(text, end)
+    if text[end - 1 : end] in ("\n", "\r"):
+        stop = end
+    else:
+        stop += 2 if text[stop : stop + 2] == "\r\n" else 1
+    return text[:first] + text[stop:]
+
+
+def _find_comma(text: str, start: int, end: int) -> int:
+    """Find the comma between two entries that no comment holds."""
+    for match in re.finditer(r"#[^\r\n]*|,", text[start:end]):
+        if match.group() == ",":
+            return start + match.start()
+    return -1
+
+
+def _strip(node: Node) -> Any:
+    """Reduce a tree to what it says: mappings, lists, and scalars with their sort."""
+    if node.form == "mapping":
+        return {name: _strip(each) for name, (_, each) in node.entries.items()}
+    if node.form == "list":
+        return [_strip(each) for each in node.items]
+    return (node.sort, node.text)
+
+
+def _mean(value: object) -> Any:
+    """Say what a value is meant to read as."""
+    if isinstance(value, Mapping):
+        return {str(key): _mean(each) for key, each in value.items()}
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [_mean(each) for each in value]
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return ("text", write_scalar(value) if isinstance(value, bool) else str(value))
+    return ("number", _write_number(value))
+
+
+def _reach(tree: Any, path: Path) -> Any:
+    for step in path:
+        tree = tree[step]
+    return tree
+
+
+def _same(one: Any, other: Any) -> bool:
+    if isinstance(one, dict) and isinstance(other, dict):
+        return list(one) == list(other) and all(_same(one[each], other[each]) for each in one)
+    return (
+        bool(one == other)
+        if not isinstance(one, list)
+        else (isinstance(other, list) and len(one) == len(other) and all(map(_same, one, other)))
+    )
