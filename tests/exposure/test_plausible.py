@@ -20,6 +20,7 @@ from wbplan.exposure.plausible import doubt_exposure, doubt_height, doubt_lux, d
         doubt_t_stop(520.0, "key"),
         doubt_lux(40_000.0, "face", -12.0),
         doubt_lux(2e5, "face"),
+        doubt_lux(1e-300, "face"),
         doubt_height(155.0, "camera height"),
     ],
 )
@@ -34,6 +35,7 @@ def test_what_crews_do_is_not() -> None:
     assert not doubt_lux(110_000.0, "face", 60.0)  # the sun at noon
     assert not doubt_lux(40_000.0, "face")
     assert not doubt_lux(800.0, "face", -12.0)
+    assert not any(doubt_lux(each, "face") for each in (0.0, 0.0005))  # no light; starlight
     assert not doubt_height(12.0, "crane")
 
 

@@ -16,7 +16,7 @@ from wbplan.core.tables import load_table
 from wbplan.light.filters import Filter, make_ideal_filter
 from wbplan.light.illuminants import radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
-from wbplan.planning.channels import Relief
+from wbplan.planning.channels import Relief, note_equal_heights
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.exposure import ExposurePlan
 from wbplan.planning.setups import decide_setup
@@ -201,12 +201,18 @@ def test_bands_widen_with_the_meter_and_the_family() -> None:
     assert family.gains.stops[2].is_open
 
 
-def test_equal_heights_are_remarked() -> None:
-    curves = EXACT.sensitivities / EXACT.sensitivities.max(axis=0)
-    levelled, _ = decide(alone(NOON, camera=replace(EXACT, sensitivities=curves)))
-    measured, _ = decide(alone(NOON, camera=find_camera("sony-ilce-7sm3", Path())))
-    assert "equal-heights" in {each.code for each in levelled.notes}
-    assert "equal-heights" not in {each.code for each in measured.notes}
+@pytest.mark.parametrize("per_quantum", [False, True])
+@pytest.mark.parametrize("is_area", [False, True])
+def test_normalised_channels_are_warned_of(per_quantum: bool, is_area: bool) -> None:
+    measured = alone(NOON, camera=find_camera("sony-ilce-7sm3", Path()))
+    assert not note_equal_heights(measured)
+    scale = WAVELENGTHS_NM[:, None] if per_quantum else 1.0
+    table = measured.camera.sensitivities / scale  # as it would stand in a profile's file
+    table = table / (table.sum(axis=0) if is_area else table.max(axis=0))
+    levelled = replace(measured.camera, sensitivities=table.round(5) * scale)
+    (note,) = note_equal_heights(replace(measured, camera=levelled))
+    assert (note.code, note.weight) == ("equal-heights", "warning")
+    assert "headroom" in note.text
 
 
 def list_reliefs(setup: Setup) -> tuple[Relief, ...]:

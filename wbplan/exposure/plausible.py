@@ -17,6 +17,7 @@ _EI = (10.0, 409_600.0)
 _FPS = (1.0, 10_000.0)
 _TIME_S = (1e-5, 30.0)
 MOST_LUX = 150_000.0  # the sun high up in clear air gives about 130 000
+LEAST_LUX = 1e-5  # a moonless overcast night gives about 0.0001 (from memory)
 SUN_LUX = 20_000.0  # of the sun or of a strong lamp near by
 _STEEP_M = (-10.0, 30.0)
 
@@ -60,6 +61,9 @@ def doubt_lux(
     """Doubt an illuminance [lux], beside how high the sun stands [degrees] where that is known."""
     if illuminance_lux > MOST_LUX:
         text = f"{illuminance_lux:.6g} lux is more than the sun gives (about 130 000)"
+        return (warn("implausible", f"{text}: are lux meant, and not another unit?", about),)
+    if 0 < illuminance_lux < LEAST_LUX:
+        text = f"{illuminance_lux:.3g} lux is darker than the darkest night (about 0.0001)"
         return (warn("implausible", f"{text}: are lux meant, and not another unit?", about),)
     if illuminance_lux >= SUN_LUX and sun_elevation_deg is not None and sun_elevation_deg < 0:
         text = (

@@ -285,6 +285,8 @@ def find_effective_width_nm(power: ArrayLike) -> Array:
     tells a line spectrum, in which no colour can be seen, from white light.
     """
     values = np.asarray(power, dtype=np.float64)
+    peak = values.max(-1, keepdims=True)
+    values = values / np.where(peak > 0, peak, 1.0)  # the square of a faint light would be 0
     square = (values**2).sum(-1)
     return np.asarray(values.sum(-1) ** 2 / np.where(square > 0, square, 1.0) * STEP_NM)
 

@@ -136,7 +136,7 @@ def _read_number(text: str) -> float:
 def _above_zero(text: str) -> float:
     value = _read_number(text)
     if not 1e-9 <= value <= 1e9:
-        raise argparse.ArgumentTypeError(f"found '{text}'; allowed: a number above 0, up to 1e9")
+        raise argparse.ArgumentTypeError(f"found '{text}'; allowed: a number from 1e-9 to 1e9")
     return value
 
 

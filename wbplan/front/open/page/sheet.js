@@ -58,6 +58,7 @@ export class Sheet {
     const was = make("small", { class: "was" });
     let round = 0;
     let dirty = false;
+    let sent = null;
     const input = make("input", {
       type: "text",
       inputmode: "decimal",
@@ -76,10 +77,12 @@ export class Sheet {
         return;
       }
       input.removeAttribute("aria-invalid");
+      if (text === sent) return;
+      sent = text;
       this.ask({ do: "lux", light, position: place, lux }, `${key} ${round}`);
     };
     let pause = 0;
-    input.addEventListener("focus", () => { round += 1; input.select(); });
+    input.addEventListener("focus", () => { round += 1; sent = null; input.select(); });
     input.addEventListener("input", () => {
       dirty = true;
       clearTimeout(pause);
