@@ -201,6 +201,8 @@ def test_library_call_of_the_readme(tmp_path: Path) -> None:
     assert sorted(names) == sorted(
         each.name for each in (tmp_path / "out").iterdir() if each.name != "SHA256SUMS"
     )
+    assert wbplan.write(decided, tmp_path / "out") == names  # its own, which nobody changed
+    (tmp_path / "out" / "plan.json").write_text("mine")
     with pytest.raises(wbplan.OutputError):
         wbplan.write(decided, tmp_path / "out")
     with pytest.raises(AttributeError):

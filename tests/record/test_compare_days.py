@@ -58,6 +58,7 @@ def make_position(name: str, count: int, lux: float) -> Record:
         "from_key_stops": [0 if name == "face" else -2] * count,
         "sun_over_shade_stops": [1] * count,
         "trouble": [None] * count,
+        "predicted_lights": [],
     }
 
 
@@ -188,6 +189,8 @@ def make_record(times: list[str] | None = None) -> Record:
                             "light": "lamp",
                             "before": [],
                             "after": ["half blue"],
+                            "burns_before": None,
+                            "burns_after": "dimmed by 1 stop",
                             "loss_stops": 0.9,
                         }
                     ],

@@ -70,7 +70,7 @@ def format_lights(lights: LightSet, width: int = PLAIN_WIDTH) -> str:
         seen = [each for each in rows if each[0].camera is not None]
         share = words.say_share(lights.band_share)
         table = _format(_CAMERA, seen, _list_camera, width)
-        parts.append(f"Camera {clean_text(lights.camera.name)}, intervals of {share}\n{table}")
+        parts.append(f"Camera {clean_text(lights.camera.name)}, {share} band\n{table}")
     read = [
         ("read as", f"{clean_text(each.name)}: {clean_text(each.understood)}")
         for each, _ in rows
