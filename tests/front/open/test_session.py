@@ -135,6 +135,7 @@ STEPS: list[tuple[dict[str, Any], list[str], list[str]]] = [
         [],
         ["new bulb: {black_body_kelvin: 3000}"],
     ),
+    ({"do": "vouch", "setup": 0, "word": "invented"}, ["invented: true"], []),
     (
         {"do": "remove position", "setup": 1, "position": "back: door"},
         ['"back: door": {lux: {dusk window: 0}}'],
@@ -346,13 +347,14 @@ def test_a_sheet_is_edited_where_it_stands(tmp_path: Path) -> None:
     session.edit(session.version, {"do": "add position", "setup": 0, "position": "door; back"})
     session.edit(session.version, {"do": "key", "setup": 0, "position": "wall"})
     session.edit(session.version, {"do": "level", "setup": 0, "light": "window", "stops": 1})
+    session.edit(session.version, {"do": "vouch", "setup": 0, "word": "camera"})
     session.keep(session.version)
     assert (tmp_path / "r.csv").read_bytes().decode() == (
         'lux;window;lamp\r\nface;621\r\nwall;25;7\r\n"door; back";0;\r\n'
     )
-    assert (tmp_path / "s.yaml").read_text() == SHEET.replace("[camera, key]", "[camera]").replace(
-        "readings: r.csv}", "readings: r.csv, key: wall}"
-    )
+    assert (tmp_path / "s.yaml").read_text() == SHEET.replace(
+        "assumed: [camera, key]\n", ""
+    ).replace("readings: r.csv}", "readings: r.csv, key: wall}")
     scene = wbplan.read_scene(tmp_path / "s.yaml")
     assert [each.name for each in scene.setups[0].positions] == ["face", "wall", "door; back"]
 
@@ -370,7 +372,9 @@ def test_a_new_scenario_is_written_when_it_is_kept(
     assert begin_session(".").show()["kept"]
     (tmp_path / "more").mkdir()
     write_reading(tmp_path / "more" / "lamp.csv", scale_to_lux(radiate_black_body(3000.0), 55.0))
+    (tmp_path / "more" / "notes.txt").write_text("parked by the gate\n")
     shown = begin_session("more").show()
+    assert [each[:25] for each in shown["remarks"]] == ["notes.txt was passed over"]
     assert shown["setups"][0]["positions"][0]["lux"]["lamp"]["now"] == "55"
     copied = begin_session("dusk_workshop")
     copied.keep(copied.version)

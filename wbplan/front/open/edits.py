@@ -383,10 +383,23 @@ def _remove_position(request: _Request) -> Document:
     return request.remove(request.own("positions", request.position()))
 
 
+def _vouch(request: _Request) -> Document:
+    """Say that what stood in, or was invented, is right as it is."""
+    word = request.text("word")
+    if word == "invented" and find_node(request.tree, ("invented",)) is not None:
+        return request.remove(("invented",))
+    return _forget(request, word, request.document)
+
+
+def list_assumed(tree: Node) -> list[str]:
+    """List what a scenario says that stands in."""
+    node = find_node(tree, ("assumed",))
+    return [] if node is None else [each.text for each in node.items]
+
+
 def _forget(request: _Request, word: str, document: Document) -> Document:
     """Take a word out of what stands in, since somebody has said it now."""
-    node = find_node(document.tree, ("assumed",))
-    rows = [] if node is None else [each.text for each in node.items]
+    rows = list_assumed(document.tree)
     if word not in rows:
         return document
     path: YamlPath = ("assumed",) if len(rows) == 1 else ("assumed", rows.index(word))
@@ -406,5 +419,6 @@ EDITS: Final[Mapping[str, Callable[[_Request], Document]]] = {
     "add position": _add_position,
     "add light": _add_light,
     "remove position": _remove_position,
+    "vouch": _vouch,
 }
 """What can be done, by the word that a request calls it."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Any, Final
@@ -63,6 +63,8 @@ class Session:
         What to begin with.
     is_kept
         Whether it lies on the disk like that; else it is new, and nothing does.
+    remarks
+        What is to be said at the beginning.
 
     Raises
     ------
@@ -70,7 +72,10 @@ class Session:
         For a scenario that cannot be planned.
     """
 
-    def __init__(self, document: Document, is_kept: bool = True) -> None:
+    def __init__(
+        self, document: Document, is_kept: bool = True, remarks: Sequence[str] = ()
+    ) -> None:
+        self._remarks = list(remarks)
         self._lock = threading.RLock()
         self._memory: dict[Hashable, Any] = {}
         self._views = CameraViews()
@@ -101,6 +106,7 @@ class Session:
         with self._lock:
             return {
                 "version": self.version,
+                "remarks": self._remarks if self.version == 1 else [],
                 "kept": self.document.files == self._disk,
                 "undo": self._steps[self._at].said if self._at else "",
                 "redo": self._steps[self._at + 1].said if self._at + 1 < len(self._steps) else "",

@@ -14,6 +14,7 @@ from wbplan.front.open.edits import (
     YamlPath,
     find_node,
     find_sheet,
+    list_assumed,
     list_cells,
     list_lights,
 )
@@ -45,6 +46,7 @@ def show_document(document: Document, kept: Document) -> dict[str, Any]:
     return {
         "file": document.name,
         "title": "" if title is None else clean_text(title.text),
+        "assumed": list_assumed(tree),
         "invented": invented is not None and invented.text.casefold() in ("true", "yes", "on"),
         "setups": [_show_setup(document, tree, kept, before, number) for number in range(count)],
     }
@@ -167,6 +169,7 @@ def show_plan(plan: SetupPlan) -> dict[str, Any]:
         "key_far": verdict is not None and verdict.is_far,
         "solved": "" if verdict is None else clean_text(say_solved(verdict)),
         "verdict": "" if verdict is None else clean_text(say_verdict(verdict)),
+        "remedy": _name_remedy(plan),
         "worst": _say_worst(plan),
         "warnings": [clean_text(str(each)) for each in notes],
         "cautions": [each.text for each in plan.cautions],
@@ -199,6 +202,14 @@ def show_plan(plan: SetupPlan) -> dict[str, Any]:
             for each in plan.agreement.cameras
         ],
     }  # fmt: skip
+
+
+def _name_remedy(plan: SetupPlan) -> dict[str, str] | None:
+    """Name the filter that helps the key most, and its light; None where something else does."""
+    remedy = None if plan.verdict is None else plan.verdict.remedy
+    if remedy is None or not remedy.filter:
+        return None
+    return {"light": remedy.light, "filter": remedy.filter}
 
 
 def _say_worst(plan: SetupPlan) -> str:
