@@ -338,7 +338,7 @@ def test_small_differences_are_counted(edited: Callable[..., DayComparison]) -> 
     )
     said = say_wide(found)
     assert said.splitlines()[-3] == (
-        "   3 differences are too small to be told (under 5 mired, 1 CC, 0.1 stop: common "
+        "   3 differences are too small to be told (under 5 mired, 2 CC, 0.1 stop: common "
         "practice, no source); --all lists them"
     )
     assert "   1 LUT does the same, in a file of another digest; --all lists them" in said

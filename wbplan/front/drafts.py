@@ -114,11 +114,18 @@ class Readings(NamedTuple):
 
 
 def gather_readings(
-    files: Iterable[str | os.PathLike[str]], progress: Progress | None = None
+    files: Iterable[str | os.PathLike[str]],
+    progress: Progress | None = None,
+    may_lack: bool = False,
 ) -> Readings:
     """Read spectra for a scenario: files, or folders of them, where bad ones are passed over.
 
     A sheet of lux called ``readings.csv`` in a folder gives the lux in place of the spectra.
+
+    Parameters
+    ----------
+    may_lack
+        Whether there may be no reading at all.
 
     Raises
     ------
@@ -146,7 +153,7 @@ def gather_readings(
             if path in given:
                 raise
             refused.append((path.name, str(error.at(Place()))))
-    if given and not found:
+    if given and not found and not may_lack:
         why = f"; {len(refused)} refused, the first: {refused[0][1]}" if refused else ""
         listed = ", ".join(SPECTRUM_SUFFIXES)
         raise InputError(f"no reading in {given[0]}{why}", f"files of spectra ({listed})")

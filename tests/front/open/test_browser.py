@@ -151,6 +151,7 @@ def test_from_nothing_to_a_decision_saved_planned_and_opened_again(
     find(page, "lamp at wall, lux").wait_for()
     enter(page, "lamp at wall, lux", "60")
     enter(page, "camera", "nikon-d5100")
+    do(page, page.get_by_role("button", name="It was measured").click)
     shown = page.inner_text("#decision h1")
     assert "what-if" in page.inner_text("#decision")
     page.keyboard.press("Control+s")
@@ -161,6 +162,7 @@ def test_from_nothing_to_a_decision_saved_planned_and_opened_again(
     assert lux["face"]["lux"] == {"window": 310.5, "lamp": 45, "bulb": 55}
     assert lux["wall"]["lux"]["lamp"] == 60
     assert (said["camera"], "camera" in said["assumed"]) == ("nikon-d5100", False)
+    assert "invented" not in said
     decided = wbplan.plan(tmp_path / "location.yaml", lut_size=17).setups[0]
     assert shown.split()[0] == f"{decided.dial.kelvin:.0f}"
     page.get_by_role("button", name="Plan").click()
@@ -270,6 +272,24 @@ def test_a_phone_shows_the_decision_first_and_everything_can_be_reached(workshop
         page.wait_for_timeout(150)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert page.said == []
+
+
+def test_names_that_are_meant_to_run_are_only_read(browser: Any, tmp_path: Path) -> None:
+    bad = "<img src=x onerror=alert(1)>"
+    lines = ["wbplan: 1", f"title: '{bad}'", "camera: cfa-mid", "sources:"]
+    lines += [f"  '{bad}': {{lamp: A}}", "setups:", f"  - name: '{bad}'"]
+    lines += ["    shooting: {fps: 24, shutter_angle_deg: 180}"]
+    lines += [
+        f"    positions: {{'{bad}': {{lux: {{'{bad}': 3}}}}, \"'\\\"]\": {{lux: {{'{bad}': 5}}}}}}"
+    ]
+    (tmp_path / "bad.yaml").write_text("\n".join([*lines, ""]))
+    desk = Desk(browser, begin_session(str(tmp_path)))
+    page = desk.open()
+    enter(page, f"{bad} at {bad}, lux", "4")
+    enter(page, f"{bad} at '\"], lux", "6")
+    said, images = page.said, page.locator("img").count()
+    desk.close()
+    assert (said, images) == ([], 0)
 
 
 def test_keys_alone_go_down_a_column_and_keep_their_place(workshop: Desk) -> None:

@@ -43,10 +43,11 @@ def add_open_command(commands: Any) -> None:
 
 
 def _run_open(options: argparse.Namespace) -> None:
+    from wbplan.core.progress import make_bar
     from wbplan.front.open.server import Server, find_own_address
     from wbplan.front.open.start import begin_session
 
-    session = begin_session(options.scenario)
+    session = begin_session(options.scenario, make_bar())
     hosts = [find_own_address()] if options.share else []
     address = ("0.0.0.0" if options.share else "127.0.0.1", options.port)
     try:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Any, Final
@@ -63,6 +63,8 @@ class Session:
         What to begin with.
     is_kept
         Whether it lies on the disk like that; else it is new, and nothing does.
+    remarks
+        What is to be said at the beginning.
 
     Raises
     ------
@@ -70,7 +72,10 @@ class Session:
         For a scenario that cannot be planned.
     """
 
-    def __init__(self, document: Document, is_kept: bool = True) -> None:
+    def __init__(
+        self, document: Document, is_kept: bool = True, remarks: Sequence[str] = ()
+    ) -> None:
+        self._remarks = list(remarks)
         self._lock = threading.RLock()
         self._memory: dict[Hashable, Any] = {}
         self._views = CameraViews()
@@ -101,6 +106,7 @@ class Session:
         with self._lock:
             return {
                 "version": self.version,
+                "remarks": self._remarks if self.version == 1 else [],
                 "kept": self.document.files == self._disk,
                 "undo": self._steps[self._at].said if self._at else "",
                 "redo": self._steps[self._at + 1].said if self._at + 1 < len(self._steps) else "",
@@ -288,7 +294,7 @@ def read_document(path: Path) -> Document:
     except UnicodeDecodeError:
         raise InputError("text that is not UTF-8", "UTF-8", Place(str(path))) from None
     document = Document(path, {path.name: raw})
-    tree = document.tree
+    tree = document.whole
     setups = tree.entries.get("setups")
     for number in range(len(setups[1].items) if setups else 0):
         sheet = find_sheet(tree, number)
@@ -301,8 +307,7 @@ def _add_dropped(
     document: Document, light: NamedLight, file: str, setup: int, place: str
 ) -> tuple[Document, str]:
     """Add a light that was dropped, with the lux that its file states."""
-    tree = document.tree
-    names = list_lights(tree, setup)
+    names = list_lights(document.whole, setup)
     name, number = light.name, 2
     while name in names:
         name, number = f"{light.name} {number}", number + 1
@@ -315,7 +320,7 @@ def _add_dropped(
     remark = f"{name}: {light.found.reading.understood}"
     if not light.has_lux:
         return made, f"{remark}. It states no lux: enter what you read."
-    cells = list_cells(document, tree, setup)
+    cells = list_cells(document, setup)
     at = light.place if light.place in cells else place
     if at not in cells:
         return made, f"{remark}. It states {light.lux:.4g} lux: enter them where they were read."

@@ -15,6 +15,7 @@ from jinja2 import Template
 
 from wbplan.lut.file import say_offset
 from wbplan.planning.decisions import Plan
+from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
 from wbplan.report.base import words
 from wbplan.report.base.svg import make_standalone
 from wbplan.report.base.templates import make_environment
@@ -35,10 +36,17 @@ def name_pages(plan: Plan) -> tuple[str, ...]:
     return (INDEX_NAME, *(f"{each.stem}_report.html" for each in plan.setups))
 
 
+def _name_sheet(stem: str) -> str:
+    return f"{stem}_sheet.html"
+
+
 def prepare_pages(plan: Plan) -> list[SetupPage]:
     """Draw and word what every setup's page needs, in the scenario's order."""
     names = name_pages(plan)[1:]
-    return [prepare_setup(each, name) for each, name in zip(plan.setups, names, strict=True)]
+    return [
+        prepare_setup(each, name, _name_sheet(each.stem))
+        for each, name in zip(plan.setups, names, strict=True)
+    ]
 
 
 def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[str, str]:
@@ -70,6 +78,7 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
             plan=plan,
             each=page,
             index_name=INDEX_NAME,
+            sheet_name=page.sheet,
             before=before,
             after=after,
             mixed=mixed,
@@ -84,6 +93,21 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
             duties=(list_camera_duties(page.plan), *list_light_duties(page.plan)),
             data=list_data(plan, page.plan),
             has_meter=any(look.code == "meter" for place in page.looks for look in place.pictures),
+            say_moment=say_moment,
+            told_mired=f"{TOLD_MIRED:g}",
+            told_cc=f"{TOLD_CC:g}",
+        )
+    day = {each.row: each for each in exposurewords.list_day(plan)}
+    template = environment.get_template("plan/sheet.html.j2")
+    for row, page in enumerate(setups):
+        pages[page.sheet] = template.render(
+            plan=plan,
+            each=page,
+            line=day[row],
+            index_name=INDEX_NAME,
+            said=exposurewords,
+            duties=list_light_duties(page.plan),
+            share=words.say_share(plan.band_share),
             say_moment=say_moment,
         )
     return pages
