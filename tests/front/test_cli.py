@@ -68,7 +68,9 @@ def test_plan_writes_report_record_and_luts(planned: tuple[Path, str]) -> None:
     names = sorted(each.name for each in folder.iterdir() if each.name != "SHA256SUMS")
     assert [name for name in names if not name.endswith(".cube")] == [
         "01-wide-of-the-room_report.html",
+        "01-wide-of-the-room_sheet.html",
         "02-close-on-the-wheel_report.html",
+        "02-close-on-the-wheel_sheet.html",
         "lights.csv",
         "luts.csv",
         "plan.json",
@@ -214,7 +216,7 @@ def test_band_is_said_and_checked(tmp_path: Path) -> None:
     record = json.loads((tmp_path / "o" / "plan.json").read_text(encoding="utf-8"))
     assert record["interval_percent"] == 50
     page = tmp_path / "o" / "01-wide-of-the-room_report.html"
-    assert "50 % interval" in page.read_text(encoding="utf-8")
+    assert "50 % band" in page.read_text(encoding="utf-8")
     assert run("plan", "dusk_workshop", "--out", str(tmp_path / "p"), "--band", "1").returncode == 2
 
 

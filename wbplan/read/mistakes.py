@@ -21,6 +21,7 @@ from wbplan.core.files import show_value
 from wbplan.read.alike import fill_alike
 from wbplan.read.model.forms import Either, Form, Items, Map, Named, Text, list_forms
 from wbplan.read.model.tables import Field, Model, Shape
+from wbplan.read.tried import apply_tried
 from wbplan.read.yaml.fields import Fields, read_text
 from wbplan.read.yaml.tree import Node, build_tree, join_path
 
@@ -28,7 +29,9 @@ MOST_MISTAKES: Final = 50
 _T = TypeVar("_T")
 
 
-def read_file(path: Path, model: Model, read: Callable[[Fields], _T]) -> _T:
+def read_file(
+    path: Path, model: Model, read: Callable[[Fields], _T], tried: Sequence[str] = ()
+) -> _T:
     """Read a YAML file by its model.
 
     Parameters
@@ -36,6 +39,8 @@ def read_file(path: Path, model: Model, read: Callable[[Fields], _T]) -> _T:
     read
         Reads the fields, `Fields.finish` included. It is called again where it refuses something,
         on a mended tree, to collect what else it refuses.
+    tried
+        Values in place of the file's own; see `read.tried`.
 
     Raises
     ------
@@ -45,7 +50,7 @@ def read_file(path: Path, model: Model, read: Callable[[Fields], _T]) -> _T:
         Where there is but one.
     """
     file = os.fspath(path)
-    written = build_tree(read_text(path), file)
+    written = apply_tried(build_tree(read_text(path), file), model, tried)
     tree, unlike = fill_alike(written, model, file)
     try:
         if unlike:

@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from wbplan.codes.encodings import Encoding
 from wbplan.core.errors import InputError, OutputError, Place
 from wbplan.core.tables import Array
 
@@ -29,6 +30,18 @@ _MOST_BYTES = 1 << 29
 _DPX_BITS = 10  # of a DPX made from another format
 _NO_DATE = "1970:01:01 00:00:00"  # OpenImageIO would stamp the clock's own
 Attributes = Mapping[str, str | float | tuple[float, ...]]
+_KNOWN = {  # standard attributes of OpenEXR by what OpenImageIO finds in stills of any kind
+    "DateTime": "DateTime",
+    "ExposureTime": "ExposureTime",
+    "FNumber": "FNumber",
+    "PhotographicSensitivity": "isoSpeed",
+    "Exif:PhotographicSensitivity": "isoSpeed",
+    "Exif:FocalLength": "nominalFocalLength",
+    "Exif:SubjectDistance": "focus",
+    "Make": "cameraMake",
+    "Model": "cameraModel",
+    "Exif:LensModel": "lensModel",
+}
 _UNTRUE_AFTER = ("acesImageContainerFlag",)  # a promise that a LUT may break
 
 
@@ -105,8 +118,9 @@ def encode_still(
     """Make the bytes of a still.
 
     Integers have the bits of the still that it was made from; an EXR is half float or float as
-    that was, a DPX keeps its bits. Metadata are kept within one format; ``attributes`` go into an
-    EXR, over what it had, under OpenImageIO's names.
+    that was, a DPX keeps its bits. Metadata are kept within one format, and an EXR made of another
+    has what that says of date, exposure and lens; ``attributes`` go into an EXR, over what it had,
+    under OpenImageIO's names.
 
     Returns
     -------
@@ -165,11 +179,8 @@ def _write_whole_file(
 
     rows, columns, channels = whole.shape
     # Two pictures side by side are another one, of which the header would be untrue.
-    same = (
-        like.header is not None
-        and _name_format(like.ending) == _name_format(ending)
-        and (like.header.height, like.header.width) == (rows, columns)
-    )
+    alone = like.header is not None and (like.header.height, like.header.width) == (rows, columns)
+    same = alone and _name_format(like.ending) == _name_format(ending)
     header = (
         Oiio.ImageSpec(like.header) if same else Oiio.ImageSpec(columns, rows, channels, "uint8")
     )
@@ -188,7 +199,8 @@ def _write_whole_file(
     if ending != ".exr":
         header.attribute("oiio:UnassociatedAlpha", 1)
     else:
-        for name, value in attributes.items():
+        known = _list_known(like.header) if alone and not same else {}
+        for name, value in {**known, **attributes}.items():
             if isinstance(value, tuple):
                 header.attribute(name, f"float[{len(value)}]", value)
             else:
@@ -209,6 +221,32 @@ def _write_whole_file(
             raise OutputError(f"{path}: found a {ending} that is not written ({said}); {allowed}")
         del output  # an environment's last rows reach the file only now
         return made.read_bytes()
+
+
+def _list_known(header: Any) -> dict[str, str | float | tuple[float, ...]]:
+    """List what a still of another format says that has a standard attribute in an EXR."""
+    found = ((name, header.getattribute(theirs)) for theirs, name in _KNOWN.items())
+    return {
+        name: value if isinstance(value, str) else float(value)
+        for name, value in found
+        if isinstance(value, str | float | int) and value != ""
+    }
+
+
+def list_colour_attributes(
+    encoding: Encoding, name: str = ""
+) -> dict[str, str | float | tuple[float, ...]]:
+    """List the primaries and the white of an EXR's linear pixels, and their space's name if any.
+
+    ``adoptedNeutral`` is what has three equal values.
+    """
+    places = (encoding.rgb_to_xyz / encoding.rgb_to_xyz.sum(axis=0))[:2].T
+    white = tuple(float(each) for each in encoding.white_xy)
+    found: dict[str, str | float | tuple[float, ...]] = {
+        "chromaticities": (*(float(each) for each in places.ravel()), *white),
+        "adoptedNeutral": white,
+    }
+    return {**found, "colorInteropID": name} if name else found
 
 
 def _name_format(ending: str) -> str:

@@ -145,7 +145,7 @@ def _write_camera(plan: SetupPlan, stage: Stage) -> list[str]:
         "double shutter:open = 0",
         f"double shutter:close = {_number(shooting.exposure_time_s * shooting.fps)}",
         f"custom float wbplan:squeeze = {_number(lens.squeeze_ratio or 1.0)}",
-        f"custom string wbplan:lens = {_quote(lens.name)}",
+        f"custom string wbplan:lens = {_quote(' '.join(filter(None, (lens.name, lens.serial))))}",
         f"double3 xformOp:translate = (0, {_number(stage.camera_m)}, 0)",
         f"float xformOp:rotateY = {_number(-(lens.heading_deg or 0.0))}",
         f"float xformOp:rotateX = {_number(lens.tilt_deg or 0.0)}",

@@ -132,6 +132,8 @@ def _refuse_beside_record(options: argparse.Namespace) -> None:
         "--plate": options.plate or None,
         "--figures": options.figures or None,
         "--lut-size": options.lut_size,
+        "--set": options.tried or None,
+        "--watch": options.watch or None,
     }
     for name, value in given.items():
         if value is not None:

@@ -24,7 +24,7 @@ import numpy as np
 from wbplan.core.tables import Array
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.plate.aces import AP0_TO_AP1, AP1_LUMINANCE
-from wbplan.planning.plate.bracket import find_reading_lux, find_surface
+from wbplan.planning.plate.bracket import find_facing_lux, find_reading_lux, find_surface
 from wbplan.planning.plate.space import Aim, aim_along, find_aim, find_line_m
 from wbplan.planning.plate.values import (
     LightPlate,
@@ -36,9 +36,7 @@ from wbplan.planning.plate.values import (
 )
 from wbplan.scene.plate import Spot
 from wbplan.scene.setup import Source
-from wbplan.sky.dome import find_incidence_cosine
-from wbplan.sky.glass import find_glass_transmittance
-from wbplan.sky.source import PlacedSky, find_beam_lux
+from wbplan.sky.source import PlacedSky
 
 
 @dataclass(frozen=True)
@@ -181,12 +179,10 @@ def _set_sky(floor: _Floor, row: int, light: LightPlate, sky: PlacedSky) -> Stag
         return _make_light(row, light, floor, "dome", [sky.lux * each for each in part])
     if sky.light.with_sky:
         raise _LeftOutError("sun and sky in one reading: name them as two lights")
-    beam = float(find_beam_lux(sky.light, sky.site, [sky.when.timestamp()])[0])
-    cosine = float(find_incidence_cosine(sky.light.facing, sky.elevation_deg, sky.azimuth_deg))
-    if beam <= 0 or cosine <= 0:
+    share = find_facing_lux(sky)[1]
+    if share <= 0:
         raise _LeftOutError("the sun does not reach the surface that it is read on")
-    through = float(find_glass_transmittance(np.array([cosine]), sky.light.panes)[0])
-    per_unit = [cosine * through * each for each in part]
+    per_unit = [share * each for each in part]
     pointed = ((sky.azimuth_deg + 180.0) % 360.0, -sky.elevation_deg)
     return _make_light(row, light, floor, "sun", per_unit, None, pointed)
 

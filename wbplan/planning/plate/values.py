@@ -160,20 +160,48 @@ class Glow:
 
 
 @dataclass(frozen=True)
+class Frame:
+    """One exposure of a bracket.
+
+    ``from_planned_stops`` + is brighter. ``nd_stops`` is all that stands before the sensor;
+    ``glass`` and ``camera_nd_stops`` put it together from the kit, None where none is stated;
+    ``miss_stops`` is what the kit's nearest misses it by, + is too dark.
+    """
+
+    from_planned_stops: float
+    exposure_time_s: float
+    ei: float
+    nd_stops: float
+    glass: tuple[str, ...] | None
+    camera_nd_stops: float | None
+    miss_stops: float
+
+
+@dataclass(frozen=True)
 class Bracket:
     """What a bracket of the lighting has to span, in stops from the exposure that is shot.
 
-    ``darker_stops`` brings the brightest surface down to middle grey: white at the position
-    ``brightest``, or a source with a known `Glow`; ``brighter_stops`` brings black at ``darkest``
-    up to it. ``spread_stops`` lies between the two positions.
+    ``darker_stops`` brings the brightest surface, ``peak``, down to middle grey: white at the
+    position ``brightest``, or a source with a known `Glow`, the sun's disc among them;
+    ``brighter_stops`` brings black at ``darkest`` up to it. ``spread_stops`` lies between the two
+    positions. ``is_whole`` tells that every light that burns has a known glow, so that nothing is
+    left over the darkest of ``frames``, which run from dark to bright. ``free_sun_stops`` is where
+    the disc of a clear sun would land that is up and no light of the setup, None where there is
+    none. ``charts`` has for each lit position the stops from the planned exposure that bring a grey
+    there to middle grey.
     """
 
     brightest: str
     darkest: str
+    peak: str
     spread_stops: float
     darker_stops: float
     brighter_stops: float
     glows: tuple[Glow, ...]
+    is_whole: bool
+    frames: tuple[Frame, ...]
+    free_sun_stops: float | None
+    charts: tuple[tuple[str, float], ...]
 
 
 StageKind = Literal["panel", "point", "sun", "dome"]

@@ -676,6 +676,13 @@ _SHAPES: Final[dict[str, Shape]] = {
                 for name in ("picture_width_px", "picture_height_px")
             ),
             Field("filters", Items(Text()), "a list of words: what is on the lens"),
+            Field("serial", Text(LONGEST_NAME), "its serial number"),
+            Field(
+                "entrance_pupil_mm",
+                Number(-1000.0, 5000.0),
+                "from the sensor's mark forward to the point that it turns about without parallax",
+            ),
+            Field("distortion", Text(LONGEST_NAME), "the clip or file of its grid"),
         )
     ),
     "spot": Shape(

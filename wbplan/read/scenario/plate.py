@@ -37,6 +37,9 @@ def read_plate_lens(fields: Fields) -> PlateLens | None:
         picture_width_px=lens.whole("picture_width_px", None),
         picture_height_px=lens.whole("picture_height_px", None),
         filters=filters,
+        serial=lens.text("serial", ""),
+        entrance_pupil_mm=lens.number("entrance_pupil_mm", None),
+        distortion=lens.text("distortion", ""),
     )
 
 

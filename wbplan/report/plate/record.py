@@ -198,6 +198,9 @@ def _record_lens(lens: PlateLens) -> dict[str, Any]:
         **make_keys(horizontal_view_degrees=lens.horizontal_angle_deg),
         **make_keys(vertical_view_degrees=lens.vertical_angle_deg),
         "filters": list(lens.filters),
+        "serial": lens.serial or None,
+        **make_keys(entrance_pupil_millimetres=lens.entrance_pupil_mm),
+        "distortion": lens.distortion or None,
     }
 
 
@@ -397,6 +400,7 @@ def _record_bracket(bracket: Bracket) -> dict[str, Any]:
     return {
         "brightest": bracket.brightest,
         "darkest": bracket.darkest,
+        "peak": bracket.peak,
         **make_keys(spread_stops=bracket.spread_stops, darker_stops=bracket.darker_stops),
         "brighter_stops": make_number(bracket.brighter_stops),
         "sources": [
@@ -408,5 +412,24 @@ def _record_bracket(bracket: Bracket) -> dict[str, Any]:
                 "aim_is_given": each.aim_is_given,
             }
             for each in bracket.glows
+        ],
+        "is_whole": bracket.is_whole,
+        "frames": [
+            {
+                **make_keys(
+                    from_planned_stops=each.from_planned_stops,
+                    exposure_time_seconds=each.exposure_time_s,
+                    ei=each.ei,
+                    nd_stops=each.nd_stops,
+                ),
+                "glass": None if each.glass is None else list(each.glass),
+                **make_keys(camera_nd_stops=each.camera_nd_stops, miss_stops=each.miss_stops),
+            }
+            for each in bracket.frames
+        ],
+        **make_keys(free_sun_stops=bracket.free_sun_stops),
+        "charts": [
+            {"position": name, "from_planned_stops": make_number(stops)}
+            for name, stops in bracket.charts
         ],
     }

@@ -1,4 +1,8 @@
-"""The sky all round as OpenEXR files, and what their headers say."""
+"""The sky all round as OpenEXR files, and what their headers say.
+
+Under OpenImageIO's names of the standard attributes: it writes DateTime as capDate and
+ImageDescription as comments.
+"""
 
 from __future__ import annotations
 
@@ -11,9 +15,9 @@ from wbplan.core.tables import Array
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.plate.aces import find_ap1
 from wbplan.planning.plate.environment import NoSkyError, add_lamps, picture_sky
-from wbplan.read.pictures import Attributes, Still, encode_still
+from wbplan.read.pictures import Attributes, Still, encode_still, list_colour_attributes
 from wbplan.report.plate.record import PlateFile
-from wbplan.report.plate.stills import list_colour_attributes, list_time_attributes
+from wbplan.scene.setup import Setup
 
 NO_WRITER = "no OpenImageIO to write the sky with: pip install 'wbplan[pictures]'"
 _FLOAT = Still(np.zeros((1, 1, 3), dtype=np.float32), "", "float")
@@ -63,7 +67,7 @@ def _write(plan: Plan, setup: SetupPlan, pixels: Array, name: str, of: str) -> P
     )
     attributes: Attributes = {
         **list_colour_attributes(find_ap1(), "lin_ap1_scene"),
-        **list_time_attributes(setup.setup),
+        **_list_time(setup.setup),
         "whiteLuminance": 1.0,
         "textureformat": "LatLong Environment",
         "compression": "zip",
@@ -72,3 +76,18 @@ def _write(plan: Plan, setup: SetupPlan, pixels: Array, name: str, of: str) -> P
     file = f"{setup.stem}_plate_{name}.exr"
     content, _ = encode_still(pixels, Path(file), _FLOAT, attributes)
     return PlateFile(file, f"{of}, lat-long OpenEXR", "", content)
+
+
+def _list_time(setup: Setup) -> Attributes:
+    """List when and where a setup is shot."""
+    found: dict[str, str | float | tuple[float, ...]] = {}
+    if setup.when is not None:
+        found["DateTime"] = f"{setup.when:%Y:%m:%d %H:%M:%S}"
+        offset = setup.when.utcoffset()
+        if offset is not None:
+            found["utcOffset"] = -offset.total_seconds()  # what is added to local time
+    if setup.site is not None:
+        found["latitude"] = setup.site.latitude_deg
+        found["longitude"] = setup.site.longitude_deg
+        found["altitude"] = setup.site.altitude_m
+    return found
