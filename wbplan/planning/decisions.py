@@ -107,7 +107,7 @@ class Plan(Displayed):
     >>> [(setup.dial.preset, setup.dial.kelvin) for setup in decided.setups]
     [('overcast', 6500.0)]
     >>> sorted(name.rpartition(".")[2] for name in wbplan.make_files(decided))
-    ['csv', 'csv', 'csv', 'cube', 'html', 'html', 'json']
+    ['csv', 'csv', 'csv', 'cube', 'html', 'html', 'html', 'json']
     """
 
     title: str
