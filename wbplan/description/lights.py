@@ -77,7 +77,8 @@ class LightSet(Displayed):
     """Lights described together.
 
     ``refused`` are files of a folder that could not be read, with the reason; ``pairs`` the bare
-    lights each beside each, ``repeats`` those that a file holds several times.
+    lights each beside each, ``repeats`` those that a file holds several times, of which the first
+    is paired.
     """
 
     lights: tuple[LightDescription, ...]
@@ -89,6 +90,12 @@ class LightSet(Displayed):
     band_share: float = BAND_SHARE
     pairs: tuple[Pair, ...] = ()
     repeats: tuple[Repeat, ...] = ()
+
+    @property
+    def told(self) -> tuple[LightDescription, ...]:
+        """The lights without further readings of one that is there already."""
+        again = {row for each in self.repeats for row in each.rows[1:]}
+        return tuple(each for each in self.lights if each.row not in again)
 
     @property
     def spectra(self) -> tuple[Spectrum, ...]:
@@ -173,8 +180,10 @@ def describe_lights(
     )
     step = 1 if behind is None else 2
     bare = [*range(0, len(entries), step)]
-    pairs = pair_lights(power[::step], bare, camera)
     repeats = tuple(find_repeats(readings, bare, eye))
+    again = {row for each in repeats for row in each.rows[1:]}
+    paired = [row for row in bare if row not in again]
+    pairs = pair_lights(power[paired], paired, camera)
     profile = None if camera is None else camera.profile
     share = BAND_SHARE if camera is None else camera.band_share
     return LightSet(lights, eye, profile, against, name, refused, share, pairs, repeats)

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
-from wbplan.core.errors import WbplanError, escape_unprintable
+from wbplan.core.errors import InputError, Place, WbplanError, escape_unprintable
 from wbplan.front.cli.options import find_plan_folder
 
 POLL_S: Final = 0.5
@@ -36,13 +36,16 @@ def watch_plan(
     Raises
     ------
     WbplanError
-        Of the first plan alone, where the scenario is not there; later ones are printed.
+        Where the scenario is not there, or a delivery is asked for; other ones are printed.
     """
     from wbplan.read.catalogue import find_scenario_file
 
+    if options.deliver:
+        allowed = "one of them: a delivery is handed over, and made once"
+        raise InputError("--deliver with --watch", allowed, Place(field="--deliver"))
     scenario = find_scenario_file(options.scenario)
     out = find_plan_folder(options, scenario)
-    apart = [Path(each).resolve() for each in (out, options.deliver) if each]
+    apart = [out.resolve()]
     beside = [Path(options.camera)] if options.camera and Path(options.camera).is_file() else []
     try:
         seen = _look(scenario.parent, apart, beside)

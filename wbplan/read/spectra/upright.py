@@ -74,6 +74,7 @@ NM_PER_UNIT: Final = {
 }
 _NOT_WAVELENGTH: Final = {"hz", "thz", "ev", "cm", "mm", "å", "frequency", "wavenumber", "energy"}
 _WAVELENGTH_WORDS: Final = {"wavelength", "wavelengths", "lambda", "λ", "wl"}
+_MOST_WAVELENGTH: Final = 1e30  # of any unit; it can be multiplied
 _UNIT_HINT: Final = "nanometres, or a header cell that states the unit, such as 'wavelength_um'"
 
 
@@ -621,6 +622,10 @@ def assemble_table(
         row, index = (int(i) for i in np.argwhere(~np.isfinite(rows.values))[0])
         place = rows.locate(file, row, index)
         raise SpectrumError("a number too large to hold", "a finite number", place)
+    farthest = int(np.abs(rows.values[:, 0]).argmax())
+    if abs(rows.values[farthest, 0]) > _MOST_WAVELENGTH:
+        found = f"a wavelength of {rows.values[farthest, 0]:.3g}"
+        raise SpectrumError(found, _UNIT_HINT, rows.locate(file, farthest, 0))
     wavelength = _convert_wavelengths(rows, header, file, notes)
     rows, wavelength = _take_finer(rows, wavelength, file, notes)
     rows, wavelength = _sort_rows(rows, wavelength, file, notes)

@@ -52,6 +52,7 @@ def render_light_page(lights: LightSet, version: str) -> str:
         lights=lights,
         rows=rows,
         drawn=drawn,
+        told=[rows[each.row] for each in lights.told][:MOST_DRAWN],
         beside=beside,
         overlay=draw_overlay([each.light for each in drawn], "overlay", beside),
         diagram=draw_chromaticity(points, "uv", True, beside),

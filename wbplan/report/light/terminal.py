@@ -25,9 +25,10 @@ _LONGEST_NAME = 22
 def format_lights(lights: LightSet, width: int = PLAIN_WIDTH) -> str:
     """Format a set of lights for a terminal of a width."""
     rows = [(each, pick_figures(lights.eye, each.row)) for each in lights.lights]
-    is_detailed = len(rows) <= _MOST_DETAILED
+    told = [(each, pick_figures(lights.eye, each.row)) for each in lights.told]
+    is_detailed = len(told) <= _MOST_DETAILED
     say_all = _format_verdicts if is_detailed else _format_short
-    parts = [say_all(lights, rows, width)]
+    parts = [say_all(lights, told, width)]
     warnings = [
         ("warning", f"{say.say_name(each)}: {clean_text(note.text)}")
         for each, _ in rows
@@ -104,7 +105,7 @@ _CAMERA = [
 def _format_verdicts(lights: LightSet, rows: Rows, width: int) -> str:
     blocks = []
     for light, figures in rows:
-        number = f"{light.row + 1}  " if len(rows) > 1 else ""
+        number = f"{light.row + 1}  " if len(lights.lights) > 1 else ""
         lines = wrap_text(number + say.say_name(light), width, "   ")
         for head, text in list_verdict(lights, light, figures):
             lines += wrap_text(f"   {head:8}{text}", width, " " * 11)

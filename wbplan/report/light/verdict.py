@@ -165,7 +165,9 @@ def _say_doing(light: LightDescription, view: CameraFigures, figures: LightFigur
         parts[0] += ", not the meter's Kelvin" if is_off else "; the meter's Kelvin does too"
     left = view.wanted.less(view.dial.mired, view.dial.tint_cc)
     if is_told(*left.point):
-        parts.append(f"the menu ends there, which leaves {words.say_cast(left)}")
+        filter_ = say.say_filter(-left.mired.value, -left.green_cc.value)
+        leaves = f"the nearest on its menu, which leaves {words.say_cast(left)}"
+        parts.append(f"{leaves}: a filter of {filter_} takes that off")
     size, mended = view.skin_mean.value, view.skin_shift.mended
     if size >= _PLAIN:
         no = "no setting mends skin"
