@@ -12,6 +12,8 @@ so a sunlit face is read at both; `shade` a share of the dome with the ground in
 `overcast` a closed sky; `broken_cloud` all light in one of two states. `clear` keeps the spectra,
 `pattern` says where on the dome they lie, `twilight` what is measured under a low sun, `broken`
 what cloud does to them, `model_error` what all of it is out by, `sun_times` when the sun does what.
+`by_direction` is the same sky a direction at a time; `sun_and_moon` places both by short formulas,
+without pvlib.
 Air that nobody stated and that error are spread over 128 draws; fewer leave bands that hold less
 than they promise.
 

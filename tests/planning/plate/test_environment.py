@@ -211,3 +211,18 @@ def test_the_files_say_what_they_are(tmp_path: Path) -> None:
         assert np.isfinite(pixels).all()
         assert pixels.min() >= 0
     assert (pixels @ LUMINANCE).max() > 1e8
+
+
+@pytest.mark.parametrize("library", ["OpenImageIO", "pvlib"])
+def test_without_a_library_the_sky_is_left_out(
+    yard: SetupPlan, library: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from wbplan.planning.decisions import Plan
+    from wbplan.report.plate.sky import make_sky_files
+
+    monkeypatch.setattr(
+        "wbplan.report.plate.sky.find_spec", lambda name: None if name == library else name
+    )
+    files, left_out = make_sky_files(Plan("t", "s", "d", "v", True, (yard,)), yard)
+    assert files == ()
+    assert library in left_out[0][1]

@@ -19,7 +19,10 @@ from wbplan.read.pictures import Attributes, Still, encode_still, list_colour_at
 from wbplan.report.plate.record import PlateFile
 from wbplan.scene.setup import Setup
 
-NO_WRITER = "no OpenImageIO to write the sky with: pip install 'wbplan[pictures]'"
+_NEEDS = {
+    "OpenImageIO": "no OpenImageIO to write the sky with: pip install 'wbplan[pictures]'",
+    "pvlib": "no pvlib to model the sky with: pip install 'wbplan[sky]'",
+}
 _FLOAT = Still(np.zeros((1, 1, 3), dtype=np.float32), "", "float")
 
 
@@ -33,8 +36,9 @@ def make_sky_files(
     tuple
         The files, first that without the sun's disc, and what is left out, with the reason.
     """
-    if find_spec("OpenImageIO") is None:
-        return (), (("sky", NO_WRITER),)
+    for library, reason in _NEEDS.items():
+        if find_spec(library) is None:
+            return (), (("sky", reason),)
     try:
         sky = picture_sky(setup)
     except NoSkyError as reason:
