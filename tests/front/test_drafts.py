@@ -120,11 +120,11 @@ def test_from_nothing_a_scenario_begins_that_can_be_planned(tmp_path: Path) -> N
     assert "wbplan-scenario.schema.json" not in wbplan.draft_scenario(out=tmp_path / "y.yaml").files
 
 
-def test_an_editor_finds_the_schema_and_it_takes_what_was_begun(walk: Path) -> None:
+def test_an_editor_finds_the_schema_and_it_takes_what_was_begun(walk: Path, tmp_path: Path) -> None:
     """By the modeline of the YAML language server, and jsonschema, the reference library."""
     jsonschema = pytest.importorskip("jsonschema")
     for more in ({}, {"sheet": True}):
-        made = wbplan.draft_scenario(walk, walk.parent / "z.yaml", **more)
+        made = wbplan.draft_scenario(walk, tmp_path / "z.yaml", **more)
         first = made.files["z.yaml"].decode().splitlines()[0]
         name = first.removeprefix("# yaml-language-server: $schema=")
         schema = json.loads(made.files.get(name) or (walk.parent / name).read_bytes())

@@ -79,6 +79,8 @@ def test_a_change_is_planned_and_a_mistake_is_told(
     options = Namespace(
         scenario=str(path), out=str(tmp_path / "out"), deliver=None, camera=None, tried=[]
     )
+    with pytest.raises(InputError, match="--deliver with --watch"):
+        watch_plan(Namespace(**{**vars(options), "deliver": "d"}), plan)
     watch_plan(options, plan, lambda seconds: next(steps))
     assert planned == [GOOD, GOOD.replace("110", "1100"), *[GOOD.replace("fps", "fsp")] * 2]
     said = capsys.readouterr().err.splitlines()

@@ -297,6 +297,7 @@ def test_warnings_that_came_and_went(edited: Callable[..., Comparison]) -> None:
 def test_what_came_and_what_went(edited: Callable[..., Comparison]) -> None:
     def rename(record: Record) -> None:
         record["setups"][1]["name"] = "Close on the bowl"
+        record["setups"][1]["lights"][0]["name"] = "window"  # else it would be the same, renamed
         record["setups"][0]["positions"][4]["name"] = "door"
         record["setups"][0]["lights"][0]["name"] = "window"
 
@@ -426,3 +427,25 @@ def test_names_cannot_reach_the_terminal(hostile: Plan, plan: Plan, tmp_path: Pa
         said = say_wide(compare(tmp_path / first, tmp_path / second), True)
         assert not {*"\x07\x1b\u202e\u2066"} & {*said}
         assert "script" in said
+
+
+def test_a_renamed_setup_is_the_same_setup(edited: Callable[..., Comparison]) -> None:
+    def rename(record: Record) -> None:
+        record["setups"][0]["name"] = "Wide, take two"
+
+    found = edited(rename)
+    assert [each.presence for each in found.setups] == ["both", "both"]
+    change = only(found)
+    assert (change.what, change.before, change.after) == (
+        "name",
+        "Wide of the room",
+        "Wide, take two",
+    )
+    assert "Wide, take two" in say_wide(found)
+    json.dumps(build_comparison(found))
+
+    def change_lights_too(record: Record) -> None:
+        rename(record)
+        record["setups"][0]["lights"][0]["name"] = "elsewhere"
+
+    assert [each.presence for each in edited(change_lights_too).setups] == ["gone", "both", "new"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -17,7 +18,7 @@ from wbplan.planning.decisions import Plan
 from wbplan.planning.looks import HEADROOM
 from wbplan.planning.response import respond_to_scene
 from wbplan.report.base.templates import label_cells, quote_style
-from wbplan.report.plan.page import render_pages
+from wbplan.report.plan.page import render_figures, render_pages
 from wbplan.report.plan.verdict import say_lut_at_key
 
 
@@ -79,6 +80,12 @@ def test_each_setup_has_a_sheet_that_says_the_same(dusk: Plan, pages: dict[str, 
             ]
             assert all(said)
             assert said[0][1] == said[1][1]  # type: ignore[index]
+
+
+def test_the_picture_of_the_readme_is_what_is_drawn(dusk: Plan) -> None:
+    drawn = render_figures(dusk)[f"{dusk.setups[0].stem}_figure_decision.svg"]
+    kept = files("wbplan").joinpath("guide", "dusk_workshop.svg").read_text(encoding="utf-8")
+    assert drawn == kept
 
 
 def test_every_lut_is_a_link(dusk: Plan, pages: dict[str, str]) -> None:

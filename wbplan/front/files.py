@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from wbplan import __version__
 from wbplan.core.output import RECORD_NAME, check_file, write_file, write_folder
+from wbplan.front.memory import SCENE_NAME
 from wbplan.planning.decisions import Plan
 
 if TYPE_CHECKING:  # a plan is written without what other results are made of
@@ -103,7 +104,9 @@ def write(result: Result, folder: str | os.PathLike[str], replace: bool = False)
     """
     files = make_files(result)
     if isinstance(result, Plan):
-        write_folder(Path(folder), files, replace, say_plan(result.scenario_file))
+        write_folder(
+            Path(folder), files, replace, say_plan(result.scenario_file, title=result.title)
+        )
         return tuple(files)
     from wbplan.front.drafts import Draft
     from wbplan.front.luts import LutSet
@@ -123,9 +126,13 @@ LIGHTS, CAMERA = "lights of", "camera of"
 """What `core.output.write_folder` calls described lights and a learned camera begin with."""
 
 
-def say_plan(scenario_file: str, kind: str = "plan") -> str:
-    """Say what `core.output.write_folder` calls a plan, a day or a delivery of a scenario."""
-    return f"{kind} of {scenario_file or 'a scene'}"
+def say_plan(scenario_file: str, kind: str = "plan", title: str = "") -> str:
+    """Say what `core.output.write_folder` calls a plan or a day of a scenario.
+
+    A scene that was given in Python goes by its title.
+    """
+    name = title if title and scenario_file in ("", SCENE_NAME) else scenario_file
+    return f"{kind} of {name}"
 
 
 def _say_what(result: Result) -> str:
@@ -134,7 +141,7 @@ def _say_what(result: Result) -> str:
     from wbplan.front.cameras import LearnedCamera
 
     if isinstance(result, DayPlan):
-        return say_plan(result.scenario_file, "day")
+        return say_plan(result.scenario_file, "day", result.title)
     if isinstance(result, LightSet):
         names = dict.fromkeys(each.file or each.name for each in result.lights)
         return f"{LIGHTS} {', '.join(names)}"

@@ -15,14 +15,13 @@ from wbplan.core.files import show_value
 from wbplan.core.ledger import Asked, Ledger, PlanInputs
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note, warn
-from wbplan.front.memory import format_camera, write_out
+from wbplan.front.memory import SCENE_NAME, format_camera, write_out
 from wbplan.read.catalogue import find_scenario_file, name_given_camera
 from wbplan.read.scenario.reader import Scene, read_scenario
 from wbplan.record.file import RECORD_NAME, RecordFile, read_inputs, read_record
 
 SceneLike = Scene | str | os.PathLike[str] | Mapping[str, Any]
 """A scene, or what `read_scene` makes one of."""
-SCENE_NAME = "scene.yaml"
 _RECORD_ENDING = ".json"
 
 

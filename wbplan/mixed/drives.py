@@ -36,6 +36,7 @@ _CLOSE = 1e-4  # of a solve's squared rest [mired^2], when to stop
 _PATIENT_STEPS, _PATIENT_CLOSE = 400, 1e-8
 _BEYOND = 300.0  # mired a stop, past the ends of the locus
 _NEVER = 1e8  # no end
+_LEAST_ROOM, _NO_PRICE = 1e-14, 1e14  # past which no step leads anywhere
 _TOWARDS, _END = 0.1, 1e-5  # how the central path is followed, and where it ends [mired^2]
 _HALVES = 4
 _LOTS = 8
@@ -393,7 +394,7 @@ def _descend(task: _Task, state: Array) -> Array:
             part, state, room, price, centre, move, off, raw, firm
         )
         best[live] = state
-        done = small & (centre <= 2 * _END) | (least > part.cap)
+        done = small & (centre <= 2 * _END) | (least > part.cap) | (price.max(axis=1) > _NO_PRICE)
         if done.all():
             break
         if done.any():
@@ -522,7 +523,7 @@ def _walk(
         now = judge(cost, new_firm, room + share[:, None] * moved)
         worse = worse[now[worse] > was[worse] + _NOISE * (1.0 + np.abs(was[worse]))]
     state = state + share[:, None] * step
-    room = np.where(inside, room + share[:, None] * moved, room)
+    room = np.where(inside, np.maximum(room + share[:, None] * moved, _LEAST_ROOM), room)
     price = np.where(inside, price + np.minimum(afford, 1.0)[:, None] * dearer, price)
     close = _PATIENT_CLOSE if task.patient else _CLOSE
     small = np.abs(was - now) < close * np.maximum(1.0, np.abs(cost))

@@ -35,8 +35,9 @@ _NOISE = 1e-4
 
 Subject = Literal["setup", "light", "position"]
 What = Literal[
-    "presence", "camera", "encoding", "shooting", "key", "dialled_setting", "exact_setting", "band",
-    "t_stop", "nd", "lut", "warning", "caution", "wanted_setting", "illuminance", "filter", "on",
+    "presence", "name", "camera", "encoding", "shooting", "key", "dialled_setting",
+    "exact_setting", "band", "t_stop", "nd", "lut", "warning", "caution", "wanted_setting",
+    "illuminance", "filter", "on",
     "spectrum", "cast", "from_key", "trouble",
     # of a day
     "date", "place", "times", "within", "origin", "kind", "air", "horizon",
@@ -108,14 +109,39 @@ class Comparison:
 
 
 def compare_plans(first: RecordedPlan, second: RecordedPlan) -> Comparison:
-    """Compare two plans, setup by setup."""
+    """Compare two plans, setup by setup; one that has another name is found by what it holds."""
     found = []
-    for name, before, after in pair_by_name(first.setups, second.setups):
+    renamed = _find_renamed(first.setups, second.setups)
+    own = {renamed.get(name, name): each for name, each in second.setups.items()}
+    for name, before, after in pair_by_name(first.setups, own):
         if before is None or after is None:
             found.append(SetupChanges(name, "new" if before is None else "gone"))
         else:
             found.append(SetupChanges(name, "both", tuple(_compare_setups(before, after))))
     return Comparison(first, second, tuple(found))
+
+
+def _find_renamed(
+    first: Mapping[str, RecordedSetup], second: Mapping[str, RecordedSetup]
+) -> dict[str, str]:
+    """Find by their new names the setups that were renamed, and what they were called.
+
+    One is another under a new name if it has the same camera, lights and positions, and no third
+    one has.
+    """
+
+    def describe(setup: RecordedSetup) -> tuple[object, ...]:
+        return setup.camera, tuple(sorted(setup.lights)), tuple(sorted(setup.positions))
+
+    gone = [(name, describe(each)) for name, each in first.items() if name not in second]
+    new = [(name, describe(each)) for name, each in second.items() if name not in first]
+    held = [what for _, what in (*gone, *new)]
+    return {
+        name: before
+        for name, what in new
+        for before, was in gone
+        if what == was and held.count(what) == 2
+    }
 
 
 def pair_by_name(
@@ -127,6 +153,7 @@ def pair_by_name(
 
 
 def _compare_setups(a: RecordedSetup, b: RecordedSetup) -> Iterator[Change]:
+    yield from compare_values("setup", "", "name", a.name, b.name)
     yield from compare_values("setup", "", "camera", a.camera, b.camera)
     yield from compare_values("setup", "", "encoding", a.encoding, b.encoding)
     yield from compare_values("setup", "", "shooting", a.shooting, b.shooting)

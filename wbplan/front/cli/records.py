@@ -22,8 +22,9 @@ def add_record_commands(commands: Any) -> None:
         "compare",
         help="say what changed between two plans, or two days",
         description="Say what changed from the first plan to the second: settings, stops, LUTs, "
-        "lights and positions, setup by setup, matched by their names. Two records of 'wbplan day' "
-        "are compared by the clock: windows, filters due, LUTs, and of settings, stops and light "
+        "lights and positions, setup by setup, matched by their names, or by what they hold where "
+        "one was renamed. Two records of 'wbplan day' are compared by the clock: windows, filters "
+        "due, LUTs, and of settings, stops and light "
         "the largest difference with its time and the spans in which one can be told.",
     )
     for name, which in (("first", "FIRST"), ("second", "SECOND")):

@@ -294,7 +294,7 @@ def read_document(path: Path) -> Document:
     except UnicodeDecodeError:
         raise InputError("text that is not UTF-8", "UTF-8", Place(str(path))) from None
     document = Document(path, {path.name: raw})
-    tree = document.tree
+    tree = document.whole
     setups = tree.entries.get("setups")
     for number in range(len(setups[1].items) if setups else 0):
         sheet = find_sheet(tree, number)
@@ -307,8 +307,7 @@ def _add_dropped(
     document: Document, light: NamedLight, file: str, setup: int, place: str
 ) -> tuple[Document, str]:
     """Add a light that was dropped, with the lux that its file states."""
-    tree = document.tree
-    names = list_lights(tree, setup)
+    names = list_lights(document.whole, setup)
     name, number = light.name, 2
     while name in names:
         name, number = f"{light.name} {number}", number + 1
@@ -321,7 +320,7 @@ def _add_dropped(
     remark = f"{name}: {light.found.reading.understood}"
     if not light.has_lux:
         return made, f"{remark}. It states no lux: enter what you read."
-    cells = list_cells(document, tree, setup)
+    cells = list_cells(document, setup)
     at = light.place if light.place in cells else place
     if at not in cells:
         return made, f"{remark}. It states {light.lux:.4g} lux: enter them where they were read."

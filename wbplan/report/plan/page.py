@@ -2,9 +2,9 @@
 
 Idea
 ----
-A crew opens them offline, on a phone or on paper. So there is no network, no script and no second
-file; a content security policy in each page holds it to that, and links go only to the other pages
-of the same plan. The decision of a setup comes first and large, what has to be known before
+A crew opens them offline, on a phone or on paper. So there is no network and no second file; a
+content security policy in each page holds it to that and to the one script, known by its digest,
+that keeps ticks. Links go only to the other files of the same plan. The decision of a setup comes first and large, what has to be known before
 acting on it directly under it, evidence after. What came from a scenario is untrusted text: it is
 cleaned and escaped where it is put in.
 """
@@ -22,6 +22,7 @@ from wbplan.report.base.templates import make_environment
 from wbplan.report.exposure import words as exposurewords
 from wbplan.report.lut.words import list_kinds, list_readings, say_met, say_size
 from wbplan.report.mixed import words as mixed
+from wbplan.report.plan.card import draw_card
 from wbplan.report.plan.checklist import list_camera_duties, list_light_duties
 from wbplan.report.plan.provenance import list_data
 from wbplan.report.plan.setup_page import SetupPage, prepare_setup
@@ -114,12 +115,16 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
 
 
 def render_figures(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[str, str]:
-    """Render every figure of a plan as an SVG file of its own, by file name; see `render_pages`."""
-    return {
-        f"{page.plan.stem}_figure_{code}.svg": make_standalone(picture)
-        for page in (prepare_pages(plan) if prepared is None else prepared)
-        for code, picture in page.list_figures()
-    }
+    """Render every figure of a plan, and a card of each decision, as SVG files by name."""
+    pages = prepare_pages(plan) if prepared is None else prepared
+    day = {each.row: each for each in exposurewords.list_day(plan)}
+    made = {}
+    for row, page in enumerate(pages):
+        rows = [(each.title, each.colours) for each in page.key_rows]
+        card = draw_card(page.plan, day[row], rows, "decision")
+        for code, picture in (("decision", card), *page.list_figures()):
+            made[f"{page.plan.stem}_figure_{code}.svg"] = make_standalone(picture)
+    return made
 
 
 def _render_index(plan: Plan, setups: list[SetupPage], template: Template) -> str:
