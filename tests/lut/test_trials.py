@@ -126,6 +126,9 @@ def test_a_clf_holds_every_kind_to_a_code(curve):
     made = bake_clf(correction, codes, trials=trials)
     assert [each.kind for each in trials] == list(made.error.list_met())
     assert len(trials) == 4
+    # OpenColorIO writes these curves as operations, where they are a log or a power and a line.
+    assert made.analytic == (b"<LUT1D" not in made.data)
+    assert made.analytic
 
 
 def test_a_curve_without_codes_below_black_has_no_coded_negatives():

@@ -15,6 +15,7 @@ from wbplan.front.cli.options import find_plan_folder
 
 POLL_S: Final = 0.5
 _MOST_FILES: Final = 5000
+_OTHER_ENDINGS: Final = (".yaml", ".yml", ".csv", ".ies", ".ldt")  # besides those of spectra
 
 State = dict[str, tuple[int, int]]  # by path: when it was changed [ns], and its size
 
@@ -47,13 +48,16 @@ def watch_plan(
     out = find_plan_folder(options, scenario)
     apart = [out.resolve()]
     beside = [Path(options.camera)] if options.camera and Path(options.camera).is_file() else []
+
+    def look() -> State:
+        return _look(scenario.parent, apart, beside)
+
     try:
-        seen = _look(scenario.parent, apart, beside)
-        _run(options, run)
+        seen = look()
         while True:
-            _say(f"watching {scenario.parent or '.'}; Ctrl-C ends it")
-            seen = _wait_for_change(seen, lambda: _look(scenario.parent, apart, beside), wait)
             _run(options, run)
+            _say(f"watching {scenario.parent or '.'}; Ctrl-C ends it")
+            seen = _wait_for_change(_pass_over_own(seen, look()), look, wait)
     except KeyboardInterrupt:
         _say("watching ended; what was planned last is whole")
 
@@ -86,8 +90,23 @@ def _wait_for_change(
             return now
 
 
+def _pass_over_own(before: State, after: State) -> State:
+    """Take for seen what changed while it was planned, a log of ours say, but for YAML."""
+    kept = {each: state for each, state in before.items() if _is_yaml(each)}
+    return {**{each: state for each, state in after.items() if not _is_yaml(each)}, **kept}
+
+
+def _is_yaml(path: str) -> bool:
+    return path.lower().endswith((".yaml", ".yml"))
+
+
 def _look(folder: Path, apart: list[Path], beside: list[Path]) -> State:
-    """Look when each file was changed, below a folder and beside it; hidden ones do not count."""
+    """Look when each file was changed, below a folder and beside it; hidden ones, and those that no
+    scenario names, do not count.
+    """
+    from wbplan.read.spectra.files import SPECTRUM_SUFFIXES
+
+    endings = {*SPECTRUM_SUFFIXES, *_OTHER_ENDINGS}
     found: State = {}
     waiting = [folder]
     while waiting and len(found) < _MOST_FILES:
@@ -100,7 +119,7 @@ def _look(folder: Path, apart: list[Path], beside: list[Path]) -> State:
                     if each.is_dir(follow_symlinks=False):
                         if Path(each.path).resolve() not in apart:
                             waiting.append(Path(each.path))
-                    else:
+                    elif Path(each.name).suffix.lower() in endings:
                         status = each.stat()
                         found[each.path] = status.st_mtime_ns, status.st_size
         except OSError:

@@ -4,4 +4,5 @@
 says how it is recognised and how it is read. What none recognises is a text table, that lies on its
 side (`wide`) or stands (`upright`). What the values are is decided in one place (`quantities`, with
 `units`), and so is negative noise (`noise`). What can be read in two ways is refused.
+Light over time beside a spectrum is `waveforms`.
 """

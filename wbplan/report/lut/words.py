@@ -85,13 +85,14 @@ def _say_met(errors: Sequence[tuple[LutError, str, bool]]) -> str:
         each_one = (f"{TRIAL_WORDS[kind]} (up to {say_error(each)})" for kind, each in over.items())
         said.append(f"Not: {', '.join(each_one)}.")
     mended = any(form == TABLE and has_exact_form for _, form, has_exact_form in errors)
-    edge = [over[kind] for kind in ("coloured-light", "coded-negatives") if kind in over]
-    if mended and edge:
+    if mended and "coloured-light" in over:
         said.append(
             "For coloured light load the .clf, not the table: it is off by "
-            f"{CLF_CODES:g} codes at most, the table by up to {say_error(max(edge))}, and no size "
-            "of table mends that at the gamut's edge."
+            f"{CLF_CODES:g} codes at most, the table by up to {say_error(over['coloured-light'])}, "
+            "and no size of table mends that at the gamut's edge."
         )
+    elif mended and "coded-negatives" in over:
+        said.append("No size of table mends that at the gamut's edge: use a .clf there.")
     return " ".join(said)
 
 
