@@ -2,11 +2,11 @@
 
 Idea
 ----
-A crew opens them offline, on a phone or on paper. So there is no network and no second
-file; a content security policy in each page holds it to that and to the one script, known by its
-digest, that keeps ticks. Links go only to the other files of the same plan. The decision of a setup
-comes first and large, what has to be known before acting on it directly under it, evidence after.
-What came from a scenario is untrusted text: it is cleaned and escaped where it is put in.
+A crew opens them offline, on a phone or on paper. So there is no network and no second file; a
+content security policy in each page holds it to that and to the one script, known by its digest,
+that keeps ticks. Links go only to the other files of the same plan. The decision of a setup comes
+first and large, what has to be known before acting on it directly under it, evidence after. What
+came from a scenario is untrusted text: it is cleaned and escaped where it is put in.
 """
 
 from __future__ import annotations
