@@ -62,7 +62,7 @@ class Desk:
 
     def open(self, width: int = DESKTOP, may_edit: bool = True, **more: Any) -> Any:
         context = self.browser.new_context(viewport={"width": width, "height": 844}, **more)
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(60_000)
         self._contexts.append(context)
         page = context.new_page()
         page.said, page.asked = [], []
@@ -319,7 +319,7 @@ def test_a_server_that_dies_while_saving_leaves_the_old_file_or_the_new(
         url = re.search(r"http://\S+", running.stdout.readline())
         assert url
         context = browser.new_context()
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(60_000)
         page = context.new_page()
         page.goto(url[0])
         page.wait_for_selector("#sheet .reading")

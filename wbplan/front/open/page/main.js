@@ -16,7 +16,7 @@ let mapShown = "";
 let runningShape = "";
 let runningUpdates = [];
 
-const sheet = new Sheet(get("sheet"), (edit, group) => ask("/edit", { edit }, group), () => choices);
+const sheet = new Sheet(get("sheet"), (edit, group, failed) => ask("/edit", { edit }, group, failed), () => choices);
 
 function take(status, said, path) {
   if (said.decided) state = said;
@@ -34,8 +34,8 @@ function take(status, said, path) {
   show();
 }
 
-function ask(path, body, group = "") {
-  change(path, () => ({ version: state.version, ...body }), (status, said) => take(status, said, path), group);
+function ask(path, body, group = "", failed = null) {
+  change(path, () => ({ version: state.version, ...body }), (status, said) => take(status, said, path), group, failed);
 }
 
 function tell(text, kind = "", actions = []) {

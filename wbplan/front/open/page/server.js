@@ -23,16 +23,17 @@ async function work() {
   if (busy) return;
   busy = true;
   while (waiting.length) {
-    const { prepare, done } = waiting.shift();
+    const { prepare, done, failed } = waiting.shift();
     const { path, init } = prepare();
     const { status, said } = await send(path, init);
+    if (status !== 200) failed?.();
     done(status, said);
   }
   busy = false;
 }
 
 /** Ask for a change. `makeBody` is called when its turn comes, with the newest version at hand. */
-export function change(path, makeBody, done, group = "") {
+export function change(path, makeBody, done, group = "", failed = null) {
   const last = waiting.at(-1);
   const prepare = () => ({
     path,
@@ -42,8 +43,8 @@ export function change(path, makeBody, done, group = "") {
       body: JSON.stringify({ ...makeBody(), group: group || undefined }),
     },
   });
-  if (group && last && last.group === group) Object.assign(last, { prepare, done });
-  else waiting.push({ prepare, done, group });
+  if (group && last && last.group === group) Object.assign(last, { prepare, done, failed });
+  else waiting.push({ prepare, done, group, failed });
   work();
 }
 
@@ -62,7 +63,7 @@ export function drop(makeQuery, file, done) {
 }
 
 /** Forget what waits: it was meant for what is no longer there. */
-export const forget = () => waiting.splice(0);
+export const forget = () => waiting.splice(0).forEach((each) => each.failed?.());
 
 export const look = (path) => send(path, {});
 export const isIdle = () => !busy && waiting.length === 0;

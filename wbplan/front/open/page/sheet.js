@@ -49,8 +49,8 @@ export class Sheet {
     this.updates.push(update);
   }
 
-  ask(edit, group) {
-    return this.edit({ setup: this.at, ...edit }, group);
+  ask(edit, group, failed) {
+    return this.edit({ setup: this.at, ...edit }, group, failed);
   }
 
   buildReading(light, place) {
@@ -67,6 +67,7 @@ export class Sheet {
       "aria-label": `${light} at ${place}, lux`,
       disabled: !this.may,
     });
+    const giveUp = () => { dirty = false; sent = null; };  // what stands is shown again
     const send = () => {
       if (!dirty) return;
       const text = input.value.trim();
@@ -79,7 +80,7 @@ export class Sheet {
       input.removeAttribute("aria-invalid");
       if (text === sent) return;
       sent = text;
-      this.ask({ do: "lux", light, position: place, lux }, `${key} ${round}`);
+      this.ask({ do: "lux", light, position: place, lux }, `${key} ${round}`, giveUp);
     };
     let pause = 0;
     input.addEventListener("focus", () => { round += 1; sent = null; input.select(); });
