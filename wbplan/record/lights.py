@@ -10,13 +10,13 @@ from wbplan.description.gaps import GapFigures
 from wbplan.description.lights import LightDescription, LightSet
 from wbplan.light.spectrum import STEP_NM, WAVELENGTHS_NM
 from wbplan.record.numbers import (
-    SPECTRUM_DIGITS,
     make_cautions,
     make_channels,
     make_keys,
     make_notes,
     make_number,
     make_numbers,
+    make_spectrum,
     make_wanted,
 )
 from wbplan.scene.cautions import DEFERENCE, choose_reading_cautions
@@ -75,7 +75,7 @@ def _record_light(lights: LightSet, light: LightDescription) -> dict[str, Any]:
         "through_filter": None if light.change is None else _record_gap(light.change),
         "against": None if light.gap is None else _record_gap(light.gap),
         "camera": None if light.camera is None else _record_camera(light.camera),
-        "spectrum_relative": make_numbers(light.spectrum.values, SPECTRUM_DIGITS),
+        "spectrum_relative": make_spectrum(light.spectrum.values),
         "notes": make_notes(light.notes),
     }
 
