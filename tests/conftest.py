@@ -19,6 +19,11 @@ settings.register_profile("wbplan", deadline=None)
 settings.load_profile("wbplan")
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the browser, whose modules take longest: else one core waits at the end."""
+    items.sort(key=lambda item: item.get_closest_marker("browser") is None)
+
+
 @pytest.fixture(scope="session")
 def colour() -> ModuleType:
     """colour-science, the reference library, which warns of every optional package it misses."""

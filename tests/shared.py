@@ -33,6 +33,7 @@ from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.setups import plan_setup
 from wbplan.read.catalogue import find_camera, find_source
+from wbplan.report.base.templates import make_environment
 from wbplan.report.plan.page import render_pages
 from wbplan.scene.setup import Intent, MeterError, Position, Setup, Source
 
@@ -156,8 +157,15 @@ def call(
 
 
 def render_all(plan: Plan) -> str:
-    """All pages of a plan one after the other, without the places where a name may break."""
-    return "".join(render_pages(plan).values()).replace("<wbr>", "")
+    """All pages of a plan one after the other, without places to break and their own script."""
+    return "".join(map(drop_script, render_pages(plan).values())).replace("<wbr>", "")
+
+
+def drop_script(page: str) -> str:
+    """Take the one script that pages share out of a page, which is allowed by its digest alone."""
+    script = make_environment().globals["page_script"]
+    assert page.count("<script") <= 1
+    return page.replace(f"<script>{script}</script>", "")
 
 
 class Reader(HTMLParser):

@@ -4,7 +4,8 @@ Run with ``python -m tests.bench.match_trial [pairs] [seed]``. The matrix is the
 CIEDE2000 by a general optimiser on the CIE's 99 samples; both are scored on 58 other surfaces (CIE
 13.3, CQS 9.0, NIST skin, the chart of ISO 17321-1). Half of the pairs are lights through one
 camera, half cameras under one light, drawn from all profiles but the generic ones and from all
-sources that a scenario can name. It prints the mean CIEDE2000 of the match over that of the matrix.
+sources that a scenario can name; every third pair has a light by sodium, mercury or three LEDs. It
+prints the mean CIEDE2000 of the match over that of the matrix; within 1 % they are the same.
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ from wbplan.lut.match import View, find_light_setting, fit_colour_map
 from wbplan.lut.recipes import view_plainly
 from wbplan.read.catalogue import find_camera, find_source, list_cameras, list_usable_sources
 
+_HARD = ("sodium", "mercury", "rgb")
+_SAME = 1.01
 _PLAUSIBLE = 0.05  # of the largest channel: less is no light that anybody would match
 
 
@@ -64,6 +67,7 @@ def main() -> None:
     generator = np.random.default_rng(int(sys.argv[2]) if len(sys.argv) > 2 else 20261126)
     cameras = sorted(each for each in list_cameras() if not each.startswith("cfa-"))
     lights = [each.name for each in list_usable_sources()]
+    hard = [each for each in lights if any(name in each.casefold() for name in _HARD)]
     ratios: dict[str, list[float]] = {"lights": [], "cameras": []}
     while sum(map(len, ratios.values())) < pairs:
         kind = "lights" if len(ratios["lights"]) <= len(ratios["cameras"]) else "cameras"
@@ -72,18 +76,20 @@ def main() -> None:
             for name in generator.choice(cameras, 2, replace=False)
         )
         first_name, second_name = map(str, generator.choice(lights, 2, replace=False))
+        if sum(map(len, ratios.values())) % 3 == 0:
+            first_name = str(generator.choice(hard))
         first, second = (find_source(name).values for name in (first_name, second_name))
         shot = View(one, first, ENCODING)
         wanted = View(one, second, ENCODING) if kind == "lights" else View(other, first, ENCODING)
         if is_plausible(shot) and is_plausible(wanted):
             ours, theirs = compare(shot, wanted)
             ratios[kind].append(ours / theirs)
-            if ours > theirs:
+            if ours > _SAME * theirs:
                 names = one.profile.name, other.profile.name, first_name, second_name
                 print(f"worse: {ours:.2f}, the matrix {theirs:.2f}: {names}")
     for kind, found in ratios.items():
         low, middle, high = np.percentile(found, [0, 50, 100])
-        worse = sum(each > 1.0 for each in found)
+        worse = sum(each > _SAME for each in found)
         print(
             f"{kind}: {len(found)} pairs, {low:.2f} to {high:.2f}, middle {middle:.2f}, "
             f"mean {np.mean(found):.2f}, {worse} worse than the matrix"

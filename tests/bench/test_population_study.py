@@ -94,6 +94,18 @@ def test_print_generic(left: str, benchmark: Callable[..., None]) -> None:
         print(format_row(kind, errors[:, rows], held[:, rows], widths[:, rows]))
 
 
+def test_print_least_that_one_answer_leaves(benchmark: Callable[..., None]) -> None:
+    """The rms about the mean setting of the other cameras: no one set of curves can do better."""
+
+    def work() -> np.ndarray:
+        found = find_settings(CURVES, LIGHTS)
+        left = (found - found.mean(axis=1, keepdims=True)) * len(NAMES) / (len(NAMES) - 1)
+        return np.asarray(np.sqrt((left**2).mean(axis=(0, 1))))
+
+    rms = benchmark.pedantic(work, rounds=1, iterations=1)  # type: ignore[attr-defined]
+    print(f"\nleast that one answer leaves: {rms[0]:.2f} mired {rms[1]:.2f} CC")
+
+
 def test_print_learned(benchmark: Callable[..., None]) -> None:
     def work() -> dict[tuple[str, ...], list[tuple[np.ndarray, np.ndarray]]]:
         found: dict[tuple[str, ...], list[tuple[np.ndarray, np.ndarray]]] = {}

@@ -7,7 +7,7 @@ from types import ModuleType
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wbplan.camera.colour_error import (
@@ -38,6 +38,7 @@ def test_the_reference_light_is_rendered_without_error(kelvin: float) -> None:
     assert (found.camera_error.mean(-1) < 6).all()
 
 
+@settings(max_examples=15)
 @given(st.floats(1e-3, 1e3))
 def test_level_does_not_count(scale: float) -> None:
     light = find_source("FL2").values[None]
@@ -62,6 +63,32 @@ def test_against_the_library_step_by_step(colour: ModuleType) -> None:
     found = find_rendition(light[None], curves[None], [kelvin], SURFACES.reflectances)
     np.testing.assert_allclose(found.error[0, 0], theirs, atol=0.02)
     assert found.error.mean() > 1
+    moved = develop(light) - develop(reference)
+    np.testing.assert_allclose(found.shift[0], moved, atol=0.02)
+
+
+def test_a_matrix_for_the_light_mends_what_a_matrix_can() -> None:
+    """And a plain least-squares matrix finds something to mend in the same lights."""
+    names = ("FL2", "FL4", "LED-B3", "LED-RGB1")
+    lights = np.stack([find_source(name).values for name in names])
+    kelvin = [4150.0, 2750.0, 4000.0, 2800.0]
+    found = find_rendition(lights, CAMERAS[1:2], kelvin, SURFACES.reflectances)
+    coloured = slice(5, None)  # greys are right by balancing
+    assert (found.mended[:, coloured].mean(-1) < found.error[:, 0, coloured].mean(-1)).all()
+    same = find_rendition(radiate_locus([4000.0]), CAMERAS, [4000.0], SURFACES.reflectances)
+    np.testing.assert_allclose(same.mended, 0, atol=1e-6)
+    np.testing.assert_allclose(same.shift, 0, atol=1e-9)
+    # a plain matrix, fitted to the very samples in another way
+    samples = load_table("samples")
+    for row, light in enumerate(lights):
+        reference = radiate_locus(kelvin[row])
+        to_xyz = fit_colour_matrix(CAMERAS[1], reference)
+        rgb = [(samples * x) @ CAMERAS[1] / (x @ CAMERAS[1]) for x in (light, reference)]
+        wanted = rgb[1] @ to_xyz.T
+        plain = np.linalg.lstsq(rgb[0], wanted, rcond=None)[0]
+        residual = np.abs(rgb[0] @ plain - wanted).mean()
+        before = np.abs(rgb[0] @ to_xyz.T - wanted).mean()
+        assert residual < before
 
 
 def test_no_kelvin_no_figures() -> None:

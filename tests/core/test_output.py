@@ -65,6 +65,42 @@ def test_a_folder_that_holds_something_is_left_alone(tmp_path: Path) -> None:
     assert read_tree(tmp_path) == {"note.txt": b"mine"}
 
 
+def test_what_an_earlier_run_wrote_makes_way(tmp_path: Path) -> None:
+    folder = tmp_path / "plan"
+    write_folder(folder, {**FILES, "old.txt": b"1"}, what="plan of a.yaml")
+    write_folder(folder, FILES, what="plan of a.yaml")
+    assert read_tree(folder) == FILES
+    assert check_folder(folder, what="plan of")
+    for other in ("", "plan of b.yaml", "plan of a", "plan of a.yaml.yaml", "day of"):
+        with pytest.raises(OutputError, match=r"\(plan of a\.yaml\)"):
+            check_folder(folder, what=other)
+
+
+def test_what_somebody_changed_or_added_does_not(tmp_path: Path) -> None:
+    write_folder(tmp_path / "plan", FILES, what="plan of a.yaml")
+    name = next(iter(FILES))
+    for added in (name, "mine.txt", "deep/mine.txt"):
+        path = tmp_path / "plan" / added
+        path.parent.mkdir(exist_ok=True)
+        before = path.read_bytes() if path.exists() else None
+        path.write_bytes(b"mine")
+        with pytest.raises(OutputError, match=f"{added} is not as it was written"):
+            write_folder(tmp_path / "plan", FILES, what="plan of a.yaml")
+        path.unlink()
+        if before is not None:
+            path.write_bytes(before)
+    (tmp_path / "plan" / name).unlink()
+    write_folder(tmp_path / "plan", FILES, what="plan of a.yaml")
+    assert read_tree(tmp_path / "plan") == {**FILES, "deep": None}
+
+
+def test_words_are_one_line(tmp_path: Path) -> None:
+    write_folder(tmp_path / "plan", FILES, what="plan of a\n# plan of b")
+    assert not check_folder(tmp_path / "new", what="plan of b")
+    with pytest.raises(OutputError):
+        check_folder(tmp_path / "plan", what="plan of b")
+
+
 def test_a_file_in_the_way_is_left_alone(tmp_path: Path) -> None:
     (tmp_path / "plan").write_text("mine")
     for replace in (False, True):

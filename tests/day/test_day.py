@@ -21,6 +21,8 @@ from wbplan.day.scene import DayScene, move_setup, respond_to_day
 from wbplan.day.setups import DaySetup, plan_day_setup
 from wbplan.day.times import DayWish, Tolerance, list_moments, list_seconds, say_clock
 from wbplan.day.windows import find_take_ends, find_window_around, find_windows, serve
+from wbplan.light.generic_filters import find_generic
+from wbplan.light.spectrum import find_illuminance_lux
 from wbplan.planning.setups import decide_setup
 from wbplan.read.scenario.reader import read_scenario
 from wbplan.scene.cautions import SUN
@@ -491,6 +493,44 @@ def test_the_schedule_is_the_cheapest_there_is(
 
     best = min(price(path) for path in product(range(len(picks)), repeat=times))
     assert price(tuple(int(each) for each in _follow(cost, picks))) == pytest.approx(best)
+
+
+def test_lights_are_dimmed_through_the_day_so_that_a_ratio_holds(tmp_path: Path) -> None:
+    """Levels by hand: what the sky gives then over the lamp's 160 lux, halved for each stop."""
+    wish = """
+        lamp: {off: true, dim_stops: [1, 2, 3], filters: [quarter orange]}
+      ratios: [{at: hands, key: window, fill: lamp, ratio: 3, within_stops: 0.6}]
+"""
+    text = SCENARIO[: SCENARIO.index("        lamp: {filters")].rstrip() + wish
+    (tmp_path / "a.yaml").write_text(text)
+    setup = read_scenario(tmp_path / "a.yaml").setups[1]
+    day = plan_day_setup(
+        setup, view_camera(setup.camera), DayWish(begin=540, end=1320, step_minutes=60), "x"
+    )
+    plan = day.changes
+    assert plan is not None
+    ways = {each.way_after for each in plan.changes}
+    assert any(each.startswith("dimmed by") for each in ways)
+    assert not any(each.code == "not-followed" for each in day.notes)
+    (missed,) = (each for each in plan.notes if each.code == "ratio-out-of-reach")
+    names = [each.name for each in setup.sources]
+    lamp = setup.sources[names.index("lamp")]
+    way, worn, out = "", (), 0
+    for at in plan.at:
+        for change in (each for each in plan.changes if each.at == at):
+            way, worn = change.way_after, change.after
+        stops = float(way.split()[2]) if way.startswith("dimmed") else 0.0
+        through = find_generic("quarter orange") if worn else None
+        power = lamp.spectrum.values * (1.0 if through is None else through.transmittance)
+        passed = find_illuminance_lux(power) / find_illuminance_lux(lamp.spectrum.values)
+        window = (
+            day.scene.source_lux[at, 0, names.index("window")] * 2**-0.5
+        )  # its filter is half a stop
+        with np.errstate(divide="ignore"):  # by night
+            ratio = np.log2(window / (160 * 2**-stops * passed)) if way != "off" else np.inf
+        out += abs(ratio - np.log2(3)) > 0.6 + 1e-3
+    assert 0 < out < len(plan.at)
+    assert f"at {out} of {len(plan.at)} times" in missed.text
 
 
 def test_changes_of_the_room(room: DaySetup) -> None:

@@ -186,7 +186,9 @@ def test_comparing_plans_is_comparing_their_records(tmp_path: Path, decided: wbp
     assert repr(direct.setups) == repr(  # type: ignore[union-attr]
         wbplan.compare(tmp_path / "a", tmp_path / "b").setups  # type: ignore[union-attr]
     )
-    with pytest.raises(wbplan.OutputError):
+    wbplan.write(decided, tmp_path / "a")  # takes the place of itself
+    (tmp_path / "a" / "note.txt").touch()
+    with pytest.raises(wbplan.OutputError, match=r"note\.txt"):
         wbplan.write(decided, tmp_path / "a")
 
 

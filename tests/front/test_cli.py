@@ -68,7 +68,9 @@ def test_plan_writes_report_record_and_luts(planned: tuple[Path, str]) -> None:
     names = sorted(each.name for each in folder.iterdir() if each.name != "SHA256SUMS")
     assert [name for name in names if not name.endswith(".cube")] == [
         "01-wide-of-the-room_report.html",
+        "01-wide-of-the-room_sheet.html",
         "02-close-on-the-wheel_report.html",
+        "02-close-on-the-wheel_sheet.html",
         "lights.csv",
         "luts.csv",
         "plan.json",
@@ -91,6 +93,7 @@ def test_existing_output_is_refused_and_left_alone(planned: tuple[Path, str]) ->
     before = {each.name: each.read_bytes() for each in folder.iterdir()}
     done = run("plan", "harbour_noon", "--out", str(folder))
     assert done.returncode == 2
+    assert "holds files already" in done.stderr
     assert "--force" in done.stderr
     assert {each.name: each.read_bytes() for each in folder.iterdir()} == before
 
@@ -203,6 +206,8 @@ def test_library_call_of_the_readme(tmp_path: Path) -> None:
     assert sorted(names) == sorted(
         each.name for each in (tmp_path / "out").iterdir() if each.name != "SHA256SUMS"
     )
+    assert wbplan.write(decided, tmp_path / "out") == names  # its own, which nobody changed
+    (tmp_path / "out" / "plan.json").write_text("mine")
     with pytest.raises(wbplan.OutputError):
         wbplan.write(decided, tmp_path / "out")
     with pytest.raises(AttributeError):
@@ -216,7 +221,7 @@ def test_band_is_said_and_checked(tmp_path: Path) -> None:
     record = json.loads((tmp_path / "o" / "plan.json").read_text(encoding="utf-8"))
     assert record["interval_percent"] == 50
     page = tmp_path / "o" / "01-wide-of-the-room_report.html"
-    assert "50 % interval" in page.read_text(encoding="utf-8")
+    assert "50 % band" in page.read_text(encoding="utf-8")
     assert run("plan", "dusk_workshop", "--out", str(tmp_path / "p"), "--band", "1").returncode == 2
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import pty
 import subprocess
@@ -102,7 +103,8 @@ def test_a_sheet_is_written_or_taken_as_it_lies(walk: Path, tmp_path: Path) -> N
     write_reading(tmp_path / "lamp.csv", radiate_black_body(3000.0), "nm,relative")
     (tmp_path / "readings.csv").write_text("lux,lamp\ndoor,12\nface,80\n")
     made = wbplan.draft_scenario(tmp_path, tmp_path / "x.yaml")
-    assert (made.places, made.key, list(made.files)) == (("door", "face"), "door", ["x.yaml"])
+    assert (made.places, made.key) == (("door", "face"), "door")
+    assert list(made.files) == ["x.yaml", "wbplan-scenario.schema.json"]
     assert made.assumed == ("camera", "key", "shooting")
     (tmp_path / "readings.csv").write_text("lux,lmap\ndoor,12\n")
     with pytest.raises(InputError, match=r"readings\.csv:1:2.*'lmap'.*did you mean 'lamp'"):
@@ -115,6 +117,18 @@ def test_from_nothing_a_scenario_begins_that_can_be_planned(tmp_path: Path) -> N
     setup = wbplan.read_scene(tmp_path / "x.yaml").setups[0]
     assert float(find_illuminance_lux(setup.sources[0].spectrum.values)) > 0
     assert wbplan.read_scene(tmp_path / "x.yaml").invented
+    assert "wbplan-scenario.schema.json" not in wbplan.draft_scenario(out=tmp_path / "y.yaml").files
+
+
+def test_an_editor_finds_the_schema_and_it_takes_what_was_begun(walk: Path, tmp_path: Path) -> None:
+    """By the modeline of the YAML language server, and jsonschema, the reference library."""
+    jsonschema = pytest.importorskip("jsonschema")
+    for more in ({}, {"sheet": True}):
+        made = wbplan.draft_scenario(walk, tmp_path / "z.yaml", **more)
+        first = made.files["z.yaml"].decode().splitlines()[0]
+        name = first.removeprefix("# yaml-language-server: $schema=")
+        schema = json.loads(made.files.get(name) or (walk.parent / name).read_bytes())
+        jsonschema.validate(yaml.safe_load(made.files["z.yaml"]), schema)
 
 
 @pytest.mark.parametrize(

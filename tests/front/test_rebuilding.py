@@ -324,9 +324,12 @@ def test_the_command(
     assert "comes out the same to the last byte" in out
     assert err == ""
     written = {each.name: each.read_bytes() for each in Path("harbour_noon-plan").iterdir()}
-    assert written.pop("SHA256SUMS").count(b"\n") == 1 + len(made)
+    assert written.pop("SHA256SUMS").count(b"\n") == 2 + len(made)
     assert written == made
-    assert main(["plan", "--from", "harbour_noon-plan", "--out", "harbour_noon-plan"]) == 2
+    assert main(["plan", "--from", "harbour_noon-plan", "--out", "harbour_noon-plan"]) == 0
+    (tmp_path / "x").mkdir()
+    (tmp_path / "x" / "note.txt").touch()
+    assert main(["plan", "--from", "harbour_noon-plan", "--out", "x"]) == 2
     assert "holds files already" in capsys.readouterr().err
     assert main(["plan", "--from", "harbour_noon-plan", "--out", "x", "--force"]) == 0
     capsys.readouterr()

@@ -14,6 +14,7 @@ import pytest
 
 from wbplan.codes.table3d import Cube, format_cube
 from wbplan.core.errors import InputError, OutputError
+from wbplan.front.cli.main import main
 from wbplan.front.luts import apply_lut
 from wbplan.lut.table1d import CurveTable, format_curves
 from wbplan.read.pictures import Still, encode_still, load_still
@@ -310,3 +311,45 @@ def test_an_exr_without_a_date_is_the_same_bytes_at_any_time(tmp_path: Path) -> 
     (tmp_path / "a.exr").write_bytes(made)
     stamp = oiio.ImageInput.open(str(tmp_path / "a.exr")).spec().get("DateTime")
     assert stamp == "1970:01:01 00:00:00"  # not this machine's clock
+
+
+def test_an_exr_made_of_another_still_says_what_is_known(tmp_path: Path) -> None:
+    """Standard attributes of OpenEXR, by OpenEXR's names as OpenImageIO reads them back."""
+    oiio = pytest.importorskip("OpenImageIO")
+    pytest.importorskip("PyOpenColorIO")
+    spec = oiio.ImageSpec(SIZE[1], SIZE[0], 3, "uint16")
+    told = {
+        "DateTime": "2026:11:26 09:00:00", "ExposureTime": 0.02, "FNumber": 4.0,
+        "Exif:FocalLength": 35.0, "Exif:SubjectDistance": 2.5,
+    }  # fmt: skip
+    for word, value in told.items():
+        spec.attribute(word, value)
+    source, made = tmp_path / "a.tif", tmp_path / "b.exr"
+    output = oiio.ImageOutput.create(str(source))
+    assert output.open(str(source), spec)
+    assert output.write_image(make_pixels(np.uint16))
+    output.close()
+    lut = tmp_path / "luts"
+    command = ["lut", "--camera", "cfa-mid", "--from", "5600", "--to", "3200", "--out", str(lut)]
+    assert main([*command, "--encoding", "Linear", "--gamut", "ACEScg", "--format", "clf"]) == 0
+    (file,) = lut.glob("*.clf")
+    assert main(["apply", str(file), str(source), str(made), "--after-only"]) == 0
+    header = oiio.ImageInput.open(str(made)).spec()
+    assert header.get("DateTime") == told["DateTime"]
+    for word, value in (
+        ("ExposureTime", 0.02), ("FNumber", 4.0), ("nominalFocalLength", 35.0), ("focus", 2.5),
+    ):  # fmt: skip
+        assert header.get(word) == pytest.approx(value)
+    # Primaries and white of AP1, S-2014-004.
+    assert header.get("chromaticities") == pytest.approx(
+        (0.713, 0.293, 0.165, 0.830, 0.128, 0.044, 0.32168, 0.33767), abs=1e-6
+    )
+    assert header.get("adoptedNeutral") == pytest.approx((0.32168, 0.33767), abs=1e-6)
+
+
+def test_an_exr_through_a_foreign_lut_claims_no_colours(tmp_path: Path, cube: Path) -> None:
+    oiio = pytest.importorskip("OpenImageIO")
+    source = save(tmp_path / "a.tif", make_pixels(np.uint16))
+    made = tmp_path / "b.exr"
+    assert main(["apply", str(cube), str(source), str(made), "--after-only"]) == 0
+    assert oiio.ImageInput.open(str(made)).spec().get("chromaticities") is None

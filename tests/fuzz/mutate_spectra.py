@@ -24,6 +24,7 @@ PIECES = [
     *(b"380", b"780", b"nm", b"W/m2/nm", b"umol/m2/s/nm", b"/sr", b"log10(", b"counts", b"lux"),
     *(b"<", b">", b"{", b"}", b"[", b"]", b"BEGIN_DATA", b"END_DATA_FORMAT", b"\xff\xfe", b"\xe2"),
     *("µ".encode(), "−".encode(), b"encoding=", b"12,345", b"Saturated: yes", b"transmittance"),
+    *(b"time (ms),level", b"Bandwidth: 10 nm", b"bandwidth corrected", b"\nnm,y,nm,y\n", b"1e308"),
 ]
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 
 from wbplan.core.errors import InputError
+from wbplan.light.waveform import find_flicker
 from wbplan.read.spectra.files import explain_curve, make_readings, parse_tables
 
 
@@ -25,7 +27,24 @@ def make_seeds() -> dict[str, bytes]:
         "</Description></Header><SpectralDistribution><SpectralQuantity>irradiance"
         f"</SpectralQuantity>{points}</SpectralDistribution></IESTM2714>"
     )
+    pulses = [1 + row % 4 for row in range(40)]
+    over_time = "\n".join(f"{row / 2},{each}" for row, each in enumerate(pulses))
     return {
+        "side-by-side": (
+            "nm;a;nm;b\n"
+            + "\n".join(f"{x};{x % 7};{x + 10};1" for x in wavelengths)
+            + "\n720;1;;\n740;2;;\n"
+        ).encode(),
+        "bandwidth": f"Bandwidth (FWHM): 20 nm\nnm,y,y\n{rows.replace(',', ',1,')}\n".encode(),
+        "saturated": f"name,saturated,{across}\na,no,{values}\na,yes,{values}\n".encode(),
+        "waveform": f"nm,y\n{rows}\n\ntime (ms),level\n{over_time}\n".encode(),
+        "json-waveform": json.dumps(
+            {
+                "wavelength": list(wavelengths),
+                "value": [x % 7 for x in wavelengths],
+                "flicker": {"sample_rate_hz": 2000, "level": pulses},
+            }
+        ).encode(),
         "upright": f"wavelength (nm),W/m2/nm\n{rows}\n".encode(),
         "decimal-comma": f"nm;a;b %\r\n{comma}\r\n".encode("utf-8-sig"),
         "wide": f"name,lux,{across}\nkey,120,{values}\nfill,80,{values}\n".encode(),
@@ -74,6 +93,9 @@ def read_or_refuse(data: bytes) -> None:
                 assert values.min() >= 0
                 assert math.isclose(values.max(), 1.0)
                 assert math.isnan(each.illuminance_lux) or each.illuminance_lux > 0
+                if each.waveform is not None:
+                    with contextlib.suppress(ValueError):
+                        assert 0 <= find_flicker(each.waveform).depth <= 1
     except InputError as error:
         message = str(error)
     else:

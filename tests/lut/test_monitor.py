@@ -209,6 +209,43 @@ def test_led_light_comes_inside_with_its_hue(colour, led):
     np.testing.assert_allclose(old, new, rtol=1e-3, atol=1e-6)
 
 
+# Hung and Berns, Color Research and Application 20 (1995) 285-295, table III: XYZ of colours that
+# people set to the hue of the last of each row, at a quarter, a half and 3/4 of its chroma.
+SAME_HUE = {
+    "red": "36.03 30.90 24.48 41.95 30.90 15.28 48.55 30.90 9.19 54.45 30.90 2.54",
+    "red-yellow": "60.78 61.38 52.57 63.03 61.38 35.73 65.02 61.38 20.64 68.22 61.38 7.91",
+    "yellow": "93.75 100.41 89.27 91.17 100.41 62.45 88.00 100.41 38.11 86.15 100.41 14.92",
+    "yellow-green": "84.07 94.72 85.50 77.72 94.72 59.31 71.61 94.72 36.22 65.62 94.72 15.28",
+    "green": "64.22 77.65 69.76 54.54 77.65 46.58 45.32 77.65 27.70 35.93 77.65 13.93",
+    "green-cyan": "74.58 84.76 94.56 66.21 84.76 92.61 58.29 84.76 91.06 50.38 84.76 86.02",
+    "cyan": "65.51 72.27 91.62 60.35 72.27 99.51 55.31 72.27 108.44 49.55 72.27 114.91",
+    "cyan-blue": "42.39 45.26 65.59 39.95 45.26 77.71 37.85 45.26 91.85 37.25 45.26 111.12",
+    "blue": "10.77 10.77 23.69 11.53 10.77 39.05 14.36 10.77 59.71 21.68 10.77 105.09",
+    "blue-magenta": "27.15 23.30 40.33 32.40 23.30 56.33 37.74 23.30 77.25 44.79 23.30 105.63",
+    "magenta": "42.86 36.83 55.50 50.64 36.83 67.45 59.35 36.83 81.76 68.73 36.83 106.85",
+    "magenta-red": "41.74 35.53 45.24 49.23 35.53 51.21 56.77 35.53 53.13 64.36 35.53 53.66",
+}
+
+
+def test_lines_of_one_hue_lie_near_those_that_people_set(colour):
+    """Oklab is what the compression follows: nearer than CIELAB, by far for blue."""
+    loci = {name: np.array(row.split(), float).reshape(4, 3) for name, row in SAME_HUE.items()}
+    off = {}
+    for space, turn in (
+        ("Oklab", colour.XYZ_to_Oklab),
+        ("CIELAB", lambda xyz: colour.XYZ_to_Lab(xyz, [0.3127, 0.3290])),
+    ):
+        hue = {name: find_hue(turn(row / 100.0))[0] for name, row in loci.items()}
+        off[space] = {
+            name: np.abs((each[:3] - each[3] + 180.0) % 360.0 - 180.0) for name, each in hue.items()
+        }
+    mean = {space: np.mean(list(each.values())) for space, each in off.items()}
+    assert mean["Oklab"] < 5.5 < 6.5 < mean["CIELAB"]
+    assert off["Oklab"]["blue"].max() < 10.5 < 20.0 < off["CIELAB"]["blue"].max()
+    # a quarter of chroma taken off, which is more than compression does inside any of these
+    assert max(each[2] for each in off["Oklab"].values()) < 6.0
+
+
 def test_inner_colours_are_left_alone(led):
     _, before, after, _, _ = led
     inner = before.min(axis=-1) > 0.35 * before.max(axis=-1)

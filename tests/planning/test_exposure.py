@@ -23,7 +23,7 @@ from wbplan.planning.exposure import ExposurePlan
 from wbplan.planning.ripple import NOTABLE_RIPPLE_STOPS, answer_flicker
 from wbplan.planning.setups import decide_setup
 from wbplan.read.catalogue import find_camera, find_source
-from wbplan.scene.setup import MeterError, Setup, Source
+from wbplan.scene.setup import MeterError, Setup, Source, find_position_lux
 
 EXACT = find_camera("nikon-d5100", Path())
 EXACT = replace(EXACT, family="exact")
@@ -401,6 +401,21 @@ def test_where_one_whole_flash_is_false(burst: Burst, time_s: float, code: str) 
     plan, _ = decide(replace(setup, sources=(lamp, replace(flash, burst=burst))))
     said = codes(plan) & {"flash-cut", "flash-spills", "flash-free"}
     assert code in said if code else not said
+
+
+def test_a_flash_counts_as_far_as_it_falls_in() -> None:
+    """1 - exp(-t / tau) of it (an exponential fade, arithmetic): 0.8647 at t = 2 tau."""
+    setup = flashed(0.008)
+    lamp, flash = setup.sources
+    cut = replace(setup, sources=(lamp, replace(flash, burst=Burst(0.004))))
+    whole, less = (find_position_lux(each)[:1, 1] for each in (setup, cut))
+    np.testing.assert_allclose(less, whole * (1 - np.exp(-2)), rtol=1e-12)
+    planned, longer = decide(cut)[1].flash[3], decide(cut)[1].flash[4]
+    assert planned.is_planned
+    # at twice the time steady light doubles, and the flash is 1 - exp(-4) in place of 1 - exp(-2)
+    step = np.log2((1 - np.exp(-4)) / (1 - np.exp(-2)) / 2)
+    over = [each.positions[0].over_ambient_stops.value for each in (planned, longer)]
+    assert over[1] - over[0] == pytest.approx(step, abs=1e-9)
 
 
 def test_pops_add_their_lux_seconds() -> None:

@@ -65,7 +65,11 @@ ONE = [
     (("    shooting: {fps: 24,", "    shooting: {"), "14:15: ", "a number from 0.0001"),
     (("name: Wide", "name: Close"), "13:11: setups[1].name", "a name of its own"),
     (("{lux: {lamp: 30}}", "{lux: {lamp: 30}, weight: 1, intent: leave}"), "12:39: ", "no weight"),
-    (("black_body_kelvin: 2850", "black_body_kelvin: 2850, column: 2"), "6:", "one or the other"),
+    (
+        ("black_body_kelvin: 2850", "black_body_kelvin: 2850, column: 2"),
+        "6:",
+        "column without spectrum_file",
+    ),
 ]
 
 

@@ -107,7 +107,7 @@ def shift(path: list[str], mired: float, cc: float) -> Edit:
 def test_settings_and_casts(
     edited: Callable[..., Comparison], path: list[str], what: str, words: tuple[str, str]
 ) -> None:
-    for mired, cc, told in ((5.1, 0, True), (0, 1.1, True), (4.9, 0.9, False), (-5.1, 0, True)):
+    for mired, cc, told in ((5.1, 0, True), (0, 2.1, True), (4.9, 1.9, False), (-5.1, 0, True)):
         change = only(edited(shift(path, mired, cc)))
         assert change.what == what
         assert change.shift == Shade(pytest.approx(mired, abs=1e-9), pytest.approx(cc, abs=1e-9))
@@ -157,7 +157,7 @@ def test_small_differences_are_counted(edited: Callable[..., Comparison]) -> Non
     )
     said = say_wide(found)
     assert (
-        "3 differences are too small to be told (under 5 mired, 1 CC, 0.1 stop: common practice, "
+        "3 differences are too small to be told (under 5 mired, 2 CC, 0.1 stop: common practice, "
         "no source); --all lists them"
     ) in said
     assert "will look" not in said

@@ -58,6 +58,7 @@ def make_position(name: str, count: int, lux: float) -> Record:
         "from_key_stops": [0 if name == "face" else -2] * count,
         "sun_over_shade_stops": [1] * count,
         "trouble": [None] * count,
+        "predicted_lights": [],
     }
 
 
@@ -188,6 +189,8 @@ def make_record(times: list[str] | None = None) -> Record:
                             "light": "lamp",
                             "before": [],
                             "after": ["half blue"],
+                            "burns_before": None,
+                            "burns_after": "dimmed by 1 stop",
                             "loss_stops": 0.9,
                         }
                     ],
@@ -335,7 +338,7 @@ def test_small_differences_are_counted(edited: Callable[..., DayComparison]) -> 
     )
     said = say_wide(found)
     assert said.splitlines()[-3] == (
-        "   3 differences are too small to be told (under 5 mired, 1 CC, 0.1 stop: common "
+        "   3 differences are too small to be told (under 5 mired, 2 CC, 0.1 stop: common "
         "practice, no source); --all lists them"
     )
     assert "   1 LUT does the same, in a file of another digest; --all lists them" in said

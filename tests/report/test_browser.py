@@ -178,6 +178,8 @@ def browser() -> Iterator[Any]:
 KINDS = (
     "market/report.html",
     "dusk/01-*_report.html",
+    "market/01-*_sheet.html",
+    "odd/01-*_sheet.html",
     "room/01-*_report.html",
     "market/02-*_report.html",
     "market/01-*_plate.html",
@@ -325,6 +327,75 @@ def test_the_decision_is_large_and_first_on_a_phone(opened: Pages, folder: Path)
             assert min(sizes) >= least, name
         place = page.eval_on_selector("#decision .kelvin", "e => e.getBoundingClientRect().bottom")
         assert place < 700
+
+
+def test_a_phones_first_screen_says_what_to_set_and_how_the_key_looks(
+    opened: Any, folder: Path
+) -> None:
+    # The setting, the stop, the ND, the key's look and the first warning, in 390 by 844.
+    for name in ("dusk", "market"):
+        page = opened(next((folder / name).glob("01-*_report.html")), PHONE)
+        for part in (
+            ".kelvin",
+            ".tint",
+            ".facts .big >> nth=1",
+            ".keylook",
+            ".alert ul li >> nth=0",
+        ):
+            box = page.locator(f"#decision {part}").first.bounding_box()
+            assert box is not None
+            assert box["y"] + min(box["height"], 60) <= 844, (name, part)
+
+
+def test_tables_are_cards_on_a_phone_and_tables_on_paper(opened: Any, folder: Path) -> None:
+    hidden = (
+        "() => [...document.querySelectorAll('.scroll')].filter(e => e.scrollWidth > e.clientWidth"
+        " + 1).map(e => e.ariaLabel)"
+    )
+    shown = "e => getComputedStyle(e).display"
+    for name in ("dusk/01-*_report.html", "room/01-*_report.html", "market/report.html"):
+        page = opened(next(folder.glob(name)), PHONE)
+        assert page.evaluate(hidden) == [], name
+        assert page.eval_on_selector(".scroll tbody tr", shown) == "block"
+        assert page.locator("[tabindex='0']").count() == 0
+        page.emulate_media(media="print")
+        page.set_viewport_size({"width": 700, "height": 900})
+        assert page.eval_on_selector(".scroll tbody tr", shown) == "table-row"
+
+
+def test_ticks_are_there_when_the_page_is_opened_again(browser: Any, folder: Path) -> None:
+    context = browser.new_context()
+    one, other = sorted((folder / "dusk").glob("*_report.html"))
+    page = context.new_page()
+    page.goto(one.as_uri())
+    page.locator("input[type=checkbox]").first.check()
+    page.reload()
+    assert page.locator("input[type=checkbox]").first.is_checked()
+    assert page.locator("input[type=checkbox]:checked").count() == 1
+    page.goto(other.as_uri())
+    assert page.locator("input[type=checkbox]:checked").count() == 0
+    page.goto(one.as_uri())
+    page.locator("input[type=checkbox]").first.uncheck()
+    page.reload()
+    assert page.locator("input[type=checkbox]:checked").count() == 0
+    context.close()
+
+
+def test_a_call_sheet_is_one_sheet_of_a4(opened: Any, folder: Path) -> None:
+    for path in sorted(folder.rglob("*_sheet.html")):
+        page = opened(path)
+        sheets = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
+        assert len(sheets) == 1, path
+        assert "1 of 1" in sheets[0].extract_text()
+
+
+def test_paper_says_which_setup_and_which_sheet(opened: Any, folder: Path) -> None:
+    page = opened(next((folder / "dusk").glob("01-*_report.html")))
+    sheets = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
+    for number, sheet in enumerate(sheets, 1):
+        said = sheet.extract_text()
+        assert f"{number} of {len(sheets)}" in said
+        assert "Wide of the room, Pottery workshop at dusk" in said
 
 
 @pytest.mark.parametrize(

@@ -221,7 +221,7 @@ def test_commands(line: str, fragments: list[str], capsys: pytest.CaptureFixture
         ("expose", ["t-stop, ei, light and shutter missing"]),
         ("expose --ei 800 --lux 5", ["t-stop and shutter missing"]),
         ("expose --ei warm", ["--ei", "'warm'", "a number"]),
-        ("expose --ei 0 --lux 5", ["--ei", "above 0"]),
+        ("expose --ei 0 --lux 5", ["--ei", "1e-9 to 1e9"]),
         ("expose --ei 1/0", ["--ei", "1/0"]),
         ("expose --ei nan", ["--ei", "nan"]),
         ("expose --ei 800 --angle 400 --fps 24 --lux 5", ["--angle: found 400", "from 0 to 360"]),

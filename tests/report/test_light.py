@@ -68,9 +68,10 @@ def test_every_number_has_its_unit_in_its_key(lights: LightSet) -> None:
     units = (
         *("lux", "footcandle", "kelvin", "mired", "nm", "stops", "cc", "duv", "ratio", "ciede2000"),
         *("radians", "percent", "version", "count", "low", "high"),
+        *("steps", "cielab", "level"),
     )
     bare = {"x", "y", "u_prime", "v_prime", "cie_ra", "tm30_rf", "tm30_rg", "tm30_skin_rf", "ssi"}
-    bare |= {"distance_xy", "distance_uv_prime"}
+    bare |= {"distance_xy", "distance_uv_prime", "tlci_qa", "tlmf_qa"}
 
     def check(value: object) -> None:
         if isinstance(value, dict):
@@ -88,12 +89,16 @@ def test_every_number_has_its_unit_in_its_key(lights: LightSet) -> None:
 def test_the_tables_say_what_matters(lights: LightSet) -> None:
     said = format_lights(lights)
     for part in (
-        "tube", "model lamp (model)", "640 lux, 59.5 fc", "no CCT", "2938 K", "Ra", "Rf skin",
-        "to black body 2938 K", "chroma by hue bin", "Against D55", "Camera cfa-mid",
+        "1  tube\n   meter   640 lux, 59.5 fc; 2938 K, Duv", "3  model lamp (model)",
+        "no CCT: coloured", "do      dial 2750 K", "anybody sees it: CIEDE2000",
+        "treat it as colour", "Of 6 pairs none match to the eye", "1 tube / 3 model lamp",
+        "to black body 2938 K", "chroma %, hue bin", "Against D55", "Camera cfa-mid", "TLMF",
         "nothing that can be set", "warning  line: CCT, Ra, TM-30", "refused  bad.csv:3",
         "read as  tube: column 2", "Behind ideal 30 mired warm, 5 CC green", "costs",
     ):  # fmt: skip
         assert part in said, part
+    assert max(map(len, said.splitlines())) <= 80
+    assert "to meet D55 in this camera, hang" in " ".join(said.split())
     assert not re.search(r"\bnan\b", said.lower())
     assert "\x1b" not in said
     assert "\u202e" not in said
@@ -131,7 +136,8 @@ def test_the_page_is_whole_and_safe(lights: LightSet) -> None:
     assert "&lt;script&gt;" in page
     assert not re.search(r'(?:href|src)="(?!#|data:)', page)
     for part in (
-        "640 lux", ">model</span>", "What the eye makes of them", "Colour rendering", "Against D55",
+        "640 lux", ">model</span>", "<dt>skin</dt>", "Side by side",
+        "goes on to the right", "What the eye makes of them", "Colour rendering", "Against D55",
         "Behind ideal 30 mired warm", "bad.csv, not described", "Take care", "R15",
     ):  # fmt: skip
         assert part in page, part
@@ -149,7 +155,11 @@ def test_many_lights_draw_the_first_dozen() -> None:
     page = render_light_page(many, "0")
     assert f"first {MOST_DRAWN} lights; the tables hold all 30" in page
     assert page.count("<svg role") == 3 + MOST_DRAWN
-    assert "CIE samples" not in format_lights(many)
+    said = format_lights(many)
+    assert "CIE samples" not in said
+    assert max(map(len, said.splitlines())) <= 80
+    assert "Of 435 pairs 435 match to the eye." in said
+    assert "The 15 nearest" in said
 
 
 @pytest.mark.parametrize(

@@ -102,7 +102,7 @@ def test_origins_tell_stated_from_taken(kitchen: SetupPlan) -> None:
 
 
 def test_page_lists_what_lies_on_it(kitchen: SetupPlan) -> None:
-    page = prepare_setup(kitchen, "x.html")
+    page = prepare_setup(kitchen, "x.html", "y.html")
     codes = [code for code, _ in page.list_figures()]
     assert codes[:5] == ["casts", "kelvin", "lights", "headroom", "channels"]
     assert len(codes) == len(set(codes))

@@ -126,7 +126,7 @@ def test_alone_it_says_what_to_do_next(
         (["paln"], "did you mean 'plan'?"),
         (["descibe", "x"], "did you mean 'describe'?"),
         (["plan", "x", "--advice"], "did you mean '--advise'"),
-        (["day", "x", "--setp=5"], "did you mean '--step'"),
+        (["day", "x", "--tolernace=5"], "did you mean '--tolerance'"),
         (["plan", "x", "--zzz"], "wbplan plan --help"),
         (["xyzzy"], "wbplan --help"),
     ],

@@ -290,3 +290,16 @@ def judge_faces() -> list[tuple[str, bool, int]]:
                 face = (90.0, 100.0 + turn, 90.0, sent, 1367.0, 90.0 - height, 100.0, mass)
                 add(who, False, height, turn, float(find(*face)) / 90.0)
     return found
+
+
+def list_directions_of(rows: int, columns: int) -> tuple[np.ndarray, np.ndarray]:
+    """List where the pixels of a lat-long look, (rows, columns, 3), and their solid angles [sr].
+
+    As the documentation of OpenEXR has it: the left edge is longitude pi, the top latitude pi/2;
+    longitude 0 looks along z, pi/2 along x, latitude pi/2 along y.
+    """
+    longitude = np.pi - 2 * np.pi * (np.arange(columns) + 0.5) / columns
+    latitude = np.pi / 2 - np.pi * (np.arange(rows) + 0.5) / rows
+    up, around = np.meshgrid(latitude, longitude, indexing="ij")
+    ways = np.stack([np.cos(up) * np.sin(around), np.sin(up), np.cos(up) * np.cos(around)], axis=-1)
+    return ways, np.cos(up) * (np.pi / rows) * (2 * np.pi / columns)

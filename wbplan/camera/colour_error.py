@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wbplan.camera.colour_matrix import find_balanced_rgb, fit_colour_matrix
+from wbplan.camera.colour_matrix import find_balanced_rgb, fit_colour_matrix, fit_white_kept
 from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.core.tables import Array, load_table
 from wbplan.light.colorimetry import find_tristimulus
@@ -62,11 +62,15 @@ class Rendition(NamedTuple):
     """CIEDE2000 of surfaces through cameras.
 
     ``error`` (n, k, m) is the light's doing: against the same camera under the reference light;
-    ``camera_error`` (n, k, m) is the camera's own under that reference, against the eye.
+    ``camera_error`` (n, k, m) is the camera's own under that reference, against the eye. Of the
+    first camera also the CIELAB ``shift`` (n, m, 3) that makes its error, and ``mended`` (n, m),
+    what is left of it after the matrix that serves the light best.
     """
 
     error: Array
     camera_error: Array
+    shift: Array
+    mended: Array
 
 
 def find_rendition(
@@ -97,7 +101,10 @@ def find_rendition(
     surfaces, temperature = np.asarray(reflectances), np.asarray(kelvin, dtype=np.float64)
     error = np.full((lights.shape[0], curves.shape[0], surfaces.shape[0]), np.nan)
     own = error.copy()
+    shift = np.full((lights.shape[0], surfaces.shape[0], 3), np.nan)
+    mended = shift[..., 0].copy()
     white_y = load_table("observer")[:, 1]
+    samples = load_table("samples")
     known = np.flatnonzero(np.isfinite(temperature))
     for rows in np.array_split(known, max(1, -(-known.size // _AT_ONCE))):
         reference = radiate_locus(temperature[rows])
@@ -109,8 +116,15 @@ def find_rendition(
         with np.errstate(divide="ignore", invalid="ignore"):
             found = find_lab(_picture(lights[rows], surfaces, curves, matrix), white)
             error[rows] = find_delta_e_2000(found, wanted)
+            shift[rows] = (found - wanted)[:, 0]
+            first = curves[:1]
+            meant = _picture(reference, samples, first, matrix[:, :1])
+            best = find_balanced_rgb(lights[rows], samples, first)
+            best = fit_white_kept(best, meant, np.broadcast_to(white[:, 0], meant[:, 0, :1].shape))
+            now = find_lab(_picture(lights[rows], surfaces, first, best), white)
+            mended[rows] = find_delta_e_2000(now, wanted[:, :1])[:, 0]
         own[rows] = find_delta_e_2000(wanted, find_lab(seen[:, None], white))
-    return Rendition(error, own)
+    return Rendition(error, own, shift, mended)
 
 
 def _picture(light: Array, surfaces: Array, curves: Array, matrix: Array) -> Array:

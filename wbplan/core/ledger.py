@@ -55,6 +55,8 @@ class Asked:
         Whether every figure is written as a file of its own.
     lut_size
         Points of every table in place of what the scenario says; None for that.
+    tried
+        Values in place of those of the scenario, "positions.Anna.lux.window=120".
     """
 
     band_share: float = BAND_SHARE
@@ -62,6 +64,7 @@ class Asked:
     plate: bool = False
     figures: bool = False
     lut_size: int | None = None
+    tried: tuple[str, ...] = ()
 
 
 def digest_asked(asked: Asked, *what: object) -> str:
@@ -74,7 +77,8 @@ def digest_asked(asked: Asked, *what: object) -> str:
     what
         What a plan is made of: the files of a scenario, or values; see `core.digest`.
     """
-    return digest_values(__version__, asked.band_share, asked.advise, asked.lut_size, *what)
+    tried = [asked.tried] if asked.tried else []  # else it counts as before there was such a thing
+    return digest_values(__version__, asked.band_share, asked.advise, asked.lut_size, *tried, *what)
 
 
 @dataclass(frozen=True)

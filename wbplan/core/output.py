@@ -18,6 +18,7 @@ from pathlib import Path
 
 from wbplan.core.errors import OutputError
 from wbplan.core.exchange import (
+    HIDDEN,
     check_inside,
     lock_folder,
     open_hidden,
@@ -28,6 +29,7 @@ from wbplan.core.exchange import (
     write_through,
 )
 from wbplan.core.files import show_value
+from wbplan.core.names import clean_text
 
 RECORD_NAME, MANIFEST_NAME = "plan.json", "manifest.json"
 SUMS_NAME = "SHA256SUMS"
@@ -36,7 +38,9 @@ _MOST_SUMS_BYTES = 10_000_000
 _SUM = re.compile(r"([0-9a-f]{64})  (.+)")
 
 
-def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False) -> None:
+def write_folder(
+    folder: Path, files: Mapping[str, bytes], replace: bool = False, what: str = ""
+) -> None:
     """Write files into a folder, all or none, and beside them `SHA256SUMS`.
 
     What an earlier run wrote there and nobody changed goes; all else stays. A file of another's
@@ -51,11 +55,15 @@ def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False
         Plain names, or paths inside the folder with ``/``, and their contents.
     replace
         Leave to write into a folder that holds something.
+    what
+        What the files are ("plan of wide.yaml"). What an earlier run wrote under the same words
+        makes way without leave, if it is all that the folder holds and nobody changed it. Words
+        that end in "of" stand for all that begin so.
 
     Raises
     ------
     OutputError
-        If the folder holds something and ``replace`` is not given, if a name is not plain, if
+        If the folder holds something else and ``replace`` is not given, if a name is not plain, if
         another run is writing there, or if the system refuses.
     """
     for name in (*files, SUMS_NAME):
@@ -67,10 +75,10 @@ def write_folder(folder: Path, files: Mapping[str, bytes], replace: bool = False
                 raise OutputError(f"{folder / outer} is a link; allowed: a folder, or none")
             if os.path.isfile(folder / outer):
                 raise OutputError(f"{folder / outer} is a file; allowed: a folder, or none")
-    check_folder(folder, replace)
-    whole = {**files, SUMS_NAME: _format_sums(files)}
+    check_folder(folder, replace, what)
+    whole = {**files, SUMS_NAME: _format_sums(files, what)}
     try:
-        _write_whole(folder, whole, replace)
+        _write_whole(folder, whole, replace, what)
     except OSError as error:
         raise OutputError(f"{folder} cannot be written: {error.strerror or error}") from None
 
@@ -107,8 +115,8 @@ def check_file(path: Path, replace: bool = False) -> None:
         raise OutputError(f"{path} exists already; allowed: a new name, or --force to replace it")
 
 
-def check_folder(folder: Path, replace: bool = False) -> bool:
-    """Refuse a target that may not be written to, before any work is done.
+def check_folder(folder: Path, replace: bool = False, what: str = "") -> bool:
+    """Refuse a target that may not be written to, before any work is done; see `write_folder`.
 
     Returns
     -------
@@ -118,7 +126,7 @@ def check_folder(folder: Path, replace: bool = False) -> bool:
     Raises
     ------
     OutputError
-        If it is a file, or holds something and ``replace`` is not given.
+        If it is a file, or holds something else and ``replace`` is not given.
     """
     there = _look(folder)
     if there is not None and not stat.S_ISDIR(there.st_mode):
@@ -128,10 +136,12 @@ def check_folder(folder: Path, replace: bool = False) -> bool:
     except OSError as error:
         raise OutputError(f"{folder} cannot be read: {error.strerror or error}") from None
     if holds_something and not replace:
-        raise OutputError(
-            f"{folder} holds files already; allowed: a new or empty folder, or --force to replace "
-            "the plan in it"
-        )
+        other = _find_other(folder, what)
+        if other:
+            raise OutputError(
+                f"{folder} holds files already ({other}); allowed: a new or empty folder, or "
+                "--force to replace what an earlier run wrote there"
+            )
     return holds_something
 
 
@@ -147,7 +157,29 @@ def _look(path: Path) -> os.stat_result | None:
         raise OutputError(f"{show_value(str(path))} is a path that nothing can have") from None
 
 
-def _write_whole(folder: Path, files: Mapping[str, bytes], replace: bool) -> None:
+def _find_other(folder: Path, what: str) -> str:
+    """Say what a folder holds besides what an earlier run wrote under the same words, or ""."""
+    sums = _read_lines(folder / SUMS_NAME)
+    if not sums:
+        return "not written by wbplan"
+    said = sums[1] if sums[1].startswith("# ") else ""
+    is_same = said.startswith(f"{what} ", 2) if what.endswith(" of") else said == _format_what(what)
+    if not said or not what or not is_same:
+        return clean_text(said.removeprefix("# ")) or "another result"
+    unchanged, _ = _split_earlier(folder)
+    try:
+        for path in sorted(folder.rglob("*")):
+            name = path.relative_to(folder).as_posix()
+            if path.is_dir() and not path.is_symlink():
+                continue
+            if name not in unchanged and name != SUMS_NAME and not name.startswith(HIDDEN):
+                return f"{clean_text(name)} is not as it was written, or another's"
+    except OSError as error:
+        return str(error.strerror)
+    return ""
+
+
+def _write_whole(folder: Path, files: Mapping[str, bytes], replace: bool, what: str) -> None:
     made = [each for each in (folder, *folder.parents) if not each.exists()]
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -156,7 +188,7 @@ def _write_whole(folder: Path, files: Mapping[str, bytes], replace: bool) -> Non
         with lock_folder(real.parent if can_lock else real) as is_alone:
             _recover(real.parent, is_alone and os.access(real.parent, os.W_OK))
             _recover(real, is_alone and real.is_dir())
-            check_folder(folder, replace)
+            check_folder(folder, replace, what)
             gone, changed = _split_earlier(real)
             gone -= {*files}
             if not put_beside(real, files, gone):
@@ -182,9 +214,14 @@ def _warn(text: str) -> None:
     logging.getLogger("wbplan").warning("wbplan: warning: %s", text)
 
 
-def _format_sums(files: Mapping[str, bytes]) -> bytes:
+def _format_sums(files: Mapping[str, bytes], what: str) -> bytes:
+    said = f"{_format_what(what)}\n" if what else ""
     lines = (f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in files.items())
-    return (_SUMS_HEAD + "".join(lines)).encode("utf-8")
+    return (_SUMS_HEAD + said + "".join(lines)).encode("utf-8")
+
+
+def _format_what(what: str) -> str:
+    return f"# {clean_text(what)}"
 
 
 def _split_earlier(folder: Path) -> tuple[set[str], set[str]]:
@@ -205,14 +242,17 @@ def _split_earlier(folder: Path) -> tuple[set[str], set[str]]:
     return unchanged, changed
 
 
-def _read_sums(path: Path) -> dict[str, str]:
+def _read_lines(path: Path) -> list[str]:
+    """Read the lines of an earlier run's `SHA256SUMS`; none where there is none of ours."""
     try:
         if path.is_symlink() or not path.is_file() or path.stat().st_size > _MOST_SUMS_BYTES:
-            return {}
+            return []
         text = path.read_text(encoding="utf-8")
     except (OSError, ValueError):
-        return {}
-    if not text.startswith(_SUMS_HEAD):
-        return {}
-    found = (_SUM.fullmatch(line) for line in text.split("\n"))
+        return []
+    return text.split("\n") if text.startswith(_SUMS_HEAD) else []
+
+
+def _read_sums(path: Path) -> dict[str, str]:
+    found = (_SUM.fullmatch(line) for line in _read_lines(path))
     return {each[2]: each[1] for each in found if each}

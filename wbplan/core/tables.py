@@ -71,6 +71,18 @@ def load_rendering_table(name: str) -> Array:
 
 
 @cache
+def load_television_table() -> Array:
+    """Load the standard television camera and chart of EBU Tech 3355, (77, 28), read-only.
+
+    Columns: wavelength, 380 to 760 nm by 5; red, green and blue of the camera; the 24 surfaces.
+    """
+    with (files("wbplan.data") / "television.csv").open("rb") as stream:
+        array = np.loadtxt(stream, delimiter=",", skiprows=1)
+    array.flags.writeable = False
+    return array
+
+
+@cache
 def load_twilight() -> tuple[Array, Array]:
     """Load measured light on flat ground under a low sun and in twilight, read-only.
 

@@ -1,4 +1,4 @@
-"""Which filter goes on or off which light, and when, through a day.
+"""What is done to which light, and when, through a day: filters, off, dimmed, moved, bounced.
 
 Idea
 ----
@@ -28,6 +28,7 @@ from wbplan.light.filters import stack_filters
 from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.mixed.gel_packs import Problem, add_lights, check_allowed, read_coordinates, score_packs
 from wbplan.mixed.options import (
+    Option,
     OptionList,
     assume_wish,
     list_options,
@@ -36,8 +37,8 @@ from wbplan.mixed.options import (
     weigh_options,
 )
 from wbplan.mixed.search import search_packs
-from wbplan.scene.changes import Wish
-from wbplan.scene.setup import Setup
+from wbplan.scene.changes import LightChange, Wish
+from wbplan.scene.setup import Setup, find_steady_share
 
 TOUCH_MIRED, TOUCH_HOURS = 5.0, 1.0
 _MOST_PACKS = 6_000
@@ -49,13 +50,17 @@ _BARRED = 1e9
 
 @dataclass(frozen=True)
 class FilterChange:
-    """At a time a light goes from some filters to others; losses in stops of that light."""
+    """At a time a light goes from some filters to others, and from burning or standing one way to
+    another, in words, empty for as it was read; losses in stops of that light.
+    """
 
     at: int
     light: str
     before: tuple[str, ...]
     after: tuple[str, ...]
     loss_stops: float
+    way_before: str = ""
+    way_after: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,9 +136,23 @@ def plan_changes(
     cost = np.stack([_weigh(problem, picks) for problem in posed])
     stuck = ~(cost < _BARRED).any(axis=1)
     if stuck.any():
-        text = "no pack keeps every limit at some times; there the limits are left out"
-        notes.append(warn("limits-out-of-reach", text, "filters"))
         cost[stuck] = np.stack([_weigh(_ease(posed[row]), picks) for row in np.flatnonzero(stuck)])
+        dark = ~(cost < _BARRED).any(axis=1)
+        if (stuck & ~dark).any():
+            over = int((stuck & ~dark).sum())
+            text = (
+                f"no pack keeps every limit at {over} of {times.size} times; there the limits are "
+                "left out"
+            )
+            notes.append(warn("limits-out-of-reach", text, "filters"))
+        if dark.any():
+            text = (
+                f"nothing that may be changed brings the levels there at {dark.sum()} of "
+                f"{times.size} times; there ratios and limits are left out"
+            )
+            notes.append(warn("ratio-out-of-reach", text, "filters"))
+            free = [_ease(posed[row], levels=True) for row in np.flatnonzero(dark)]
+            cost[dark] = np.stack([_weigh(each, picks) for each in free])
     hours = _span_hours(seconds[times])
     path = _follow(cost * hours[:, None] + _TIE * _count(posed[0], picks), picks)
     schedule = picks[path]
@@ -163,7 +182,7 @@ def _list_all(setup: Setup, wish: Wish) -> list[OptionList]:
         if each.on and any(place.lux[row] > 0 and place.intent.counts for place in setup.positions)
     }
     made = [
-        list_options(setup, replace(each, changes=()), dict(wish.stock))
+        list_options(setup, each, dict(wish.stock))
         for each in wish.lights
         if each.light in lit and not each.tuned
     ]
@@ -186,7 +205,6 @@ def _pose(
     judged = [int(row) for row in np.flatnonzero(scene.counts[time])]
     lux, power = scene.source_lux[time], scene.source_power[time].astype(np.float64)
     limited = [name for name, _ in wish.stock]
-    wish = replace(wish, ratios=())
     sums = sum_levels(setup, wish, lux, power)
     lights = []
     for each, through in zip(lists, known[1], strict=True):
@@ -195,9 +213,19 @@ def _pose(
             own = power[each.row]
             pairs = zip(each.options, through, strict=True)
             now = replace(each, options=tuple(replace(o, power=own * t) for o, t in pairs))
-        given = np.tile(lux[:, each.row], (len(each.options), 1))
+        read = lux[:, each.row]
+        given = np.stack([_find_lux(setup, each.row, one, read) for one in each.options])
         lights.append(weigh_options(now, camera, given, judged, sums, limited))
     return pose_problem(setup, wish, lists, lights, (), judged, lux, power, sums, known[0])
+
+
+def _find_lux(setup: Setup, row: int, option: Option, now: Array) -> Array:
+    """Find what a light gives each position, (p,), at a time at which it gives ``now`` as read."""
+    if option.change is None:
+        return now
+    if setup.sources[row].sky is None:  # a lamp stands where it stands all day
+        return np.asarray(option.lux * find_steady_share(setup)[row])
+    return np.zeros_like(now)  # daylight can be shut out, not dimmed or moved
 
 
 def _pass_options(options: OptionList) -> Array:
@@ -236,9 +264,10 @@ def _weigh(problem: Problem, picks: np.ndarray) -> Array:
     return np.where(fine, left, _BARRED)
 
 
-def _ease(problem: Problem) -> Problem:
+def _ease(problem: Problem, levels: bool = False) -> Problem:
     free = np.full(problem.weight.size, np.inf)
-    return replace(problem, within_mired=free, within_cc=free)
+    least = np.full(problem.least_levels.size, -np.inf) if levels else problem.least_levels
+    return replace(problem, within_mired=free, within_cc=free, least_levels=least)
 
 
 def _count(problem: Problem, picks: np.ndarray) -> Array:
@@ -299,10 +328,21 @@ def _list_changes(
                     tuple(one.name for one in before.filters),
                     tuple(one.name for one in after.filters),
                     after.loss_stops,
+                    _name_way(before.change),
+                    _name_way(after.change),
                 )
             )
         hung = picks
     return found
+
+
+def _name_way(change: LightChange | None) -> str:
+    """Name how a light burns or stands, empty for as it was read."""
+    if change is None or change.kind == "off":
+        return "" if change is None else "off"
+    if change.kind == "dimmed":
+        return f"dimmed by {change.stops:g} stop{'' if change.stops == 1 else 's'}"
+    return f"{change.kind} {'to' if change.kind == 'moved' else 'off'} {change.name}"
 
 
 def _set(setup: Setup, problem: Problem, picks: np.ndarray) -> Setting:

@@ -153,8 +153,5 @@ def _list_left_out(setup: Setup) -> list[str]:
         "tuning of fixtures": setup.wish
         and not setup.wish.assumed
         and any(each.tuned for each in setup.wish.lights),
-        "lights off, dimmed, moved or bounced": setup.wish
-        and any(each.changes for each in setup.wish.lights),
-        "ratios of levels": setup.wish and setup.wish.ratios,
     }
     return [words for words, asked in parts.items() if asked]

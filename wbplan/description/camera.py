@@ -14,12 +14,18 @@ import numpy as np
 from wbplan.camera.colour_error import find_exposure_offset, find_rendition
 from wbplan.camera.neutralisable import find_trouble
 from wbplan.camera.sensitivities import find_log2_response, respond
-from wbplan.camera.setting import CameraView, Coordinates, solve_coordinates
+from wbplan.camera.setting import (
+    CameraView,
+    Coordinates,
+    Setting,
+    round_setting,
+    solve_coordinates,
+)
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN
 from wbplan.light.surfaces import HUE_ROWS, SKIN_ROWS, list_surfaces
-from wbplan.planning.casts import WantedSetting, make_wanted
+from wbplan.planning.casts import Cast, WantedSetting, make_wanted
 
 WORST_NAMED = 3
 _COLOUR_MEMBERS = 64  # of the family, for the band of colour errors, which cost most
@@ -33,10 +39,25 @@ class SurfaceError:
     ciede2000: float
 
 
+@dataclass(frozen=True)
+class SkinShift:
+    """Which way a camera's picture of skin moves, the mean of the skins in CIELAB.
+
+    ``chroma`` (+ more colourful) and ``hue`` (+ towards yellow, - towards pink), both as distances;
+    ``mended`` is the mean CIEDE2000 that the best matrix for this light would leave.
+    """
+
+    chroma: float
+    hue: float
+    mended: float
+
+
 @dataclass(frozen=True, eq=False)
 class CameraFigures:
     """What one camera does with a light.
 
+    ``dial`` is the nearest setting of its menu, ``metered`` the cast that stays if the light's CCT
+    is dialled instead and no tint; None where there is none, or no setting neutralises the light.
     ``exposure`` are red, green, blue [stops] per lux against daylight of 5500 K. The errors are
     CIEDE2000 against the same camera's picture under the reference light of ``judged_kelvin``:
     mean and worst of the hues and of skin (`light.surfaces`), and the surfaces that suffer most.
@@ -45,6 +66,8 @@ class CameraFigures:
     """
 
     wanted: WantedSetting
+    dial: Setting | None
+    metered: Cast | None
     trouble: str
     exposure: tuple[Interval, Interval, Interval]
     judged_kelvin: float
@@ -52,6 +75,7 @@ class CameraFigures:
     hue_worst: Interval
     skin_mean: Interval
     skin_worst: Interval
+    skin_shift: SkinShift
     own_error: float
     worst: tuple[SurfaceError, ...]
 
@@ -72,8 +96,10 @@ def place_lights(
     return own, solve_coordinates(camera.member_locus, drawn), trouble
 
 
-def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None]:
-    """Find what a camera does with lights (n, 401): setting, exposure, colours, with bands."""
+def see_by_camera(
+    power: Array, cct_kelvin: Array, camera: CameraView
+) -> list[CameraFigures | None]:
+    """Find what a camera does with lights (n, 401) of CCTs (n,): setting, exposure, colours."""
     own, draws, trouble = place_lights(power, camera)
     curves = np.concatenate([camera.profile.sensitivities[None], camera.members])
     exposure = find_exposure_offset(power, curves)
@@ -84,7 +110,7 @@ def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None
     names, reflectances = names[SKIN_ROWS.start :], reflectances[SKIN_ROWS.start :]
     skins, hues = len(SKIN_ROWS), len(HUE_ROWS)
     judges = curves[: 1 + _COLOUR_MEMBERS]
-    error, own_error = find_rendition(power, judges, kelvin, reflectances)
+    error, own_error, shift, mended = find_rendition(power, judges, kelvin, reflectances)
     skin, hue = error[..., :skins], error[..., -hues:]
     figures = [hue.mean(-1), hue.max(-1), skin.mean(-1), skin.max(-1)]
     share = camera.band_share
@@ -96,9 +122,16 @@ def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None
         hue_mean, hue_worst, skin_mean, skin_worst = (
             make_interval(float(each[row, 0]), each[row, 1:], share) for each in figures
         )
+        wanted = make_wanted(own, draws, row, share)
+        can_set = not trouble[row]
+        metered = None
+        if can_set and np.isfinite(cct_kelvin[row]):
+            metered = wanted.less(1e6 / float(cct_kelvin[row]), 0.0)
         result.append(
             CameraFigures(
-                wanted=make_wanted(own, draws, row, share),
+                wanted=wanted,
+                dial=round_setting(camera.profile.menu, *wanted.point) if can_set else None,
+                metered=metered,
                 trouble=trouble[row],
                 exposure=(red, green, blue),
                 judged_kelvin=float(kelvin[row]),
@@ -106,11 +139,23 @@ def see_by_camera(power: Array, camera: CameraView) -> list[CameraFigures | None
                 hue_worst=hue_worst,
                 skin_mean=skin_mean,
                 skin_worst=skin_worst,
+                skin_shift=_find_skin_shift(shift[row, :skins], mended[row, :skins]),
                 own_error=float(own_error[row, 0].mean()),
                 worst=_name_worst(error[row, 0], names),
             )
         )
     return result
+
+
+_SKIN_HUE_DEG = 57.0  # of the five skins under D65, CIELAB, to 5 degrees
+
+
+def _find_skin_shift(shift: Array, mended: Array) -> SkinShift:
+    """Turn CIELAB shifts of skins (m, 3) into more or less colour, and towards yellow or pink."""
+    along = np.array([np.cos(np.deg2rad(_SKIN_HUE_DEG)), np.sin(np.deg2rad(_SKIN_HUE_DEG))])
+    a, b = shift[:, 1:].mean(0)
+    chroma, hue = float(a * along[0] + b * along[1]), float(b * along[0] - a * along[1])
+    return SkinShift(chroma, hue, float(mended.mean()))
 
 
 def _name_worst(error: Array, names: tuple[str, ...]) -> tuple[SurfaceError, ...]:

@@ -7,17 +7,19 @@ from typing import NamedTuple
 from wbplan.core.tables import Array
 from wbplan.light.colorimetry import find_cct_duv, find_uv_prime, find_xy
 from wbplan.light.cri import CieRendering, find_cie_rendering
+from wbplan.light.design_intent import DesignIntent, find_design_intent
 from wbplan.light.purity import Dominance, find_dominance
 from wbplan.light.ssi import find_similarity, radiate_ssi_reference
+from wbplan.light.tlci import find_tlci
 from wbplan.light.tm30 import SKIN_SAMPLES, Fidelity, find_fidelity
 
 
 class EyeFigures(NamedTuple):
     """What the standard observer makes of n lights; NaN where a figure has no meaning.
 
-    ``xy``, ``uv_prime`` (n, 2); ``cct_kelvin``, ``duv``, ``skin_rf``, ``ssi`` (n,). ``skin_rf`` is
-    the mean of TM-30's two skin samples; ``ssi`` is against CIE daylight of the same CCT from 4000
-    K up and the black body of that CCT under it.
+    ``xy``, ``uv_prime`` (n, 2); the others (n,). ``skin_rf`` is the mean of TM-30's two skin
+    samples; ``ssi`` is against CIE daylight of the same CCT from 4000 K up and the black body of
+    that CCT under it.
     """
 
     xy: Array
@@ -27,7 +29,9 @@ class EyeFigures(NamedTuple):
     dominance: Dominance
     cie: CieRendering
     fidelity: Fidelity
+    intent: DesignIntent
     skin_rf: Array
+    tlci: Array
     ssi: Array
 
 
@@ -46,13 +50,23 @@ def see_fully(power: Array) -> EyeFigures:
         find_dominance(xy),
         find_cie_rendering(power, kelvin),
         fidelity,
+        find_design_intent(
+            fidelity.rf,
+            fidelity.rg,
+            fidelity.bin_rf[:, 0],
+            fidelity.bin_chroma_shift[:, 0],
+        ),
         skin,
+        find_tlci(power, kelvin),
         find_similarity(power, radiate_ssi_reference(kelvin)),
     )
 
 
 class LightFigures(NamedTuple):
-    """One light's eye figures as plain numbers, NaN where they have no meaning."""
+    """One light's eye figures as plain numbers, NaN where they have no meaning.
+
+    ``intent`` is the level of preference, vividness and fidelity, 0 for none.
+    """
 
     x: float
     y: float
@@ -68,6 +82,8 @@ class LightFigures(NamedTuple):
     rf: float
     rg: float
     skin_rf: float
+    tlci: float
+    intent: tuple[int, int, int]
     bin_rf: tuple[float, ...]
     bin_chroma: tuple[float, ...]
     bin_hue: tuple[float, ...]
@@ -92,6 +108,12 @@ def pick_figures(eye: EyeFigures, row: int) -> LightFigures:
         rf=float(fidelity.rf[row]),
         rg=float(fidelity.rg[row]),
         skin_rf=float(eye.skin_rf[row]),
+        tlci=float(eye.tlci[row]),
+        intent=(
+            int(eye.intent.preference[row]),
+            int(eye.intent.vividness[row]),
+            int(eye.intent.fidelity[row]),
+        ),
         bin_rf=tuple(fidelity.bin_rf[row].tolist()),
         bin_chroma=tuple(fidelity.bin_chroma_shift[row].tolist()),
         bin_hue=tuple(fidelity.bin_hue_shift[row].tolist()),

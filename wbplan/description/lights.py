@@ -23,11 +23,15 @@ from wbplan.core.notes import Note, warn
 from wbplan.description.camera import CameraFigures, see_by_camera
 from wbplan.description.eye import EyeFigures, see_fully
 from wbplan.description.gaps import GapFigures, list_gaps
+from wbplan.description.pairs import Pair, pair_lights
+from wbplan.description.repeats import Repeat, find_repeats
+from wbplan.description.sampling import SamplingBand, find_sampling_bands
 from wbplan.light.colorimetry import DUV_LIMIT
 from wbplan.light.cri import MOST_CHROMATICITY_DIFFERENCE
 from wbplan.light.filters import Filter, find_loss_stops
 from wbplan.light.illuminants import DAYLIGHT_RANGE_KELVIN, LOCUS_RANGE_KELVIN
 from wbplan.light.spectrum import Reading, Spectrum, StatedFigure
+from wbplan.light.waveform import FlickerFigures, find_flicker
 
 LUX_PER_FOOTCANDLE = 10.763910416709722  # 1 / 0.3048^2, exact
 
@@ -37,7 +41,8 @@ class LightDescription:
     """Everything said of one light. ``row`` is its place in the set's `EyeFigures`.
 
     ``behind`` names the filter before it, with ``loss_stops`` and the ``change`` from the bare
-    light; ``gap`` is that to the light the set is compared with.
+    light; ``gap`` is that to the light the set is compared with, ``flicker`` what the waveform of
+    its file is, ``sampling`` how open coarse steps leave the figures of the bare light.
     """
 
     row: int
@@ -52,6 +57,8 @@ class LightDescription:
     change: GapFigures | None = None
     gap: GapFigures | None = None
     camera: CameraFigures | None = None
+    flicker: FlickerFigures | None = None
+    sampling: SamplingBand | None = None
     notes: tuple[Note, ...] = field(default=())
 
     @property
@@ -69,7 +76,9 @@ class LightDescription:
 class LightSet(Displayed):
     """Lights described together.
 
-    ``refused`` are files of a folder that could not be read, with the reason.
+    ``refused`` are files of a folder that could not be read, with the reason; ``pairs`` the bare
+    lights each beside each, ``repeats`` those that a file holds several times, of which the first
+    is paired.
     """
 
     lights: tuple[LightDescription, ...]
@@ -79,6 +88,14 @@ class LightSet(Displayed):
     filter_name: str
     refused: tuple[tuple[str, str], ...] = ()
     band_share: float = BAND_SHARE
+    pairs: tuple[Pair, ...] = ()
+    repeats: tuple[Repeat, ...] = ()
+
+    @property
+    def told(self) -> tuple[LightDescription, ...]:
+        """The lights without further readings of one that is there already."""
+        again = {row for each in self.repeats for row in each.rows[1:]}
+        return tuple(each for each in self.lights if each.row not in again)
 
     @property
     def spectra(self) -> tuple[Spectrum, ...]:
@@ -124,7 +141,9 @@ def describe_lights(
         entries = [x for each in readings for x in ((each, 0.0), _filter(each, behind))]
     power = np.stack([each.spectrum.values for each, _ in entries])
     eye = see_fully(power)
-    views = [None] * len(entries) if camera is None else see_by_camera(power, camera)
+    views = (
+        [None] * len(entries) if camera is None else see_by_camera(power, eye.cct_kelvin, camera)
+    )
     changes: list[GapFigures | None] = [None] * len(entries)
     if behind is not None:
         for row, gap in enumerate(list_gaps(power[1::2], power[::2], "the bare light")):
@@ -133,6 +152,8 @@ def describe_lights(
     if against is not None:
         gaps = [*list_gaps(power, against.spectrum.values, against.name, camera)]
     name = "" if behind is None else behind.name
+    bands = find_sampling_bands(tuple(entry for entry, _ in entries))
+    flickers = [_find_flicker(entry) for entry, _ in entries]
     lights = tuple(
         LightDescription(
             row=row,
@@ -147,16 +168,35 @@ def describe_lights(
             change=changes[row],
             gap=gaps[row],
             camera=views[row],
+            flicker=flickers[row][0],
+            sampling=bands[row],
             notes=(
                 *entry.spectrum.notes,
+                *flickers[row][1],
                 *_note_light(eye, row, entry, bool(name) and row % 2 == 1, views[row]),
             ),
         )
         for row, (entry, loss) in enumerate(entries)
     )
-    if camera is None:
-        return LightSet(lights, eye, None, against, name, refused)
-    return LightSet(lights, eye, camera.profile, against, name, refused, camera.band_share)
+    step = 1 if behind is None else 2
+    bare = [*range(0, len(entries), step)]
+    repeats = tuple(find_repeats(readings, bare, eye))
+    again = {row for each in repeats for row in each.rows[1:]}
+    paired = [row for row in bare if row not in again]
+    pairs = pair_lights(power[paired], paired, camera)
+    profile = None if camera is None else camera.profile
+    share = BAND_SHARE if camera is None else camera.band_share
+    return LightSet(lights, eye, profile, against, name, refused, share, pairs, repeats)
+
+
+def _find_flicker(reading: Reading) -> tuple[FlickerFigures | None, tuple[Note, ...]]:
+    """Find the flicker of a reading's waveform, or say why there is none to be had."""
+    if reading.waveform is None:
+        return None, ()
+    try:
+        return find_flicker(reading.waveform), ()
+    except ValueError as error:
+        return None, (warn("no-flicker-figures", f"no flicker figures: {error}"),)
 
 
 def _filter(reading: Reading, behind: Filter) -> tuple[Reading, float]:
@@ -174,7 +214,8 @@ def _filter(reading: Reading, behind: Filter) -> tuple[Reading, float]:
     )
     name = f"{reading.name} behind {behind.name}"
     lux = reading.illuminance_lux * 2.0**-loss
-    return replace(reading, name=name, spectrum=seen, illuminance_lux=lux), loss
+    filtered = replace(reading, name=name, spectrum=seen, illuminance_lux=lux, sampling=None)
+    return filtered, loss
 
 
 def _name_ssi_reference(cct_kelvin: float) -> str:

@@ -82,7 +82,8 @@ def plan_day(
         found = f"{known.file or 'a scene'}, a scenario without a light of the sky at any position"
         kinds = "sun, sky, overcast, broken_cloud, bounce or shade"
         raise InputError(found, f"a source of kind {kinds} that is read there")
-    digest = digest_values(known.find_digest(Asked(band, lut_size=lut_size)), wish)
+    tried = () if known.inputs is None else known.inputs.asked.tried
+    digest = digest_values(known.find_digest(Asked(band, lut_size=lut_size, tried=tried)), wish)
     rising = keep_rising(progress)
     planned: list[DaySetup] = []
     for number, setup in enumerate(setups, 1):

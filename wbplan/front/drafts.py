@@ -27,6 +27,7 @@ from wbplan.light.colorimetry import find_cct_duv
 from wbplan.read.catalogue import match_name
 from wbplan.read.scenario.reader import read_scenario
 from wbplan.read.scenario.sheet import SHEET_NAME, ReadingsSheet, read_sheet
+from wbplan.read.schema import format_schema, modeline, name_schema_file
 from wbplan.read.spectra.files import SPECTRUM_SUFFIXES, NamedReading, name_lights
 from wbplan.read.yaml.edit import write_scalar
 from wbplan.report.base.words import say_kelvin, say_lux, say_significant
@@ -64,9 +65,10 @@ class Draft:
     Parameters
     ----------
     file
-        Name of the scenario file; ``files`` has its bytes, and those of its sheet where it has one.
+        Name of the scenario file.
     files
-        By name, beside each other.
+        Contents by name, beside each other: the scenario, its sheet where it has one, and the
+        schema that editors complete it by, unless that is there.
     places
         The positions in it.
     key, camera
@@ -112,11 +114,18 @@ class Readings(NamedTuple):
 
 
 def gather_readings(
-    files: Iterable[str | os.PathLike[str]], progress: Progress | None = None
+    files: Iterable[str | os.PathLike[str]],
+    progress: Progress | None = None,
+    may_lack: bool = False,
 ) -> Readings:
     """Read spectra for a scenario: files, or folders of them, where bad ones are passed over.
 
     A sheet of lux called ``readings.csv`` in a folder gives the lux in place of the spectra.
+
+    Parameters
+    ----------
+    may_lack
+        Whether there may be no reading at all.
 
     Raises
     ------
@@ -144,7 +153,7 @@ def gather_readings(
             if path in given:
                 raise
             refused.append((path.name, str(error.at(Place()))))
-    if given and not found:
+    if given and not found and not may_lack:
         why = f"; {len(refused)} refused, the first: {refused[0][1]}" if refused else ""
         listed = ", ".join(SPECTRUM_SUFFIXES)
         raise InputError(f"no reading in {given[0]}{why}", f"files of spectra ({listed})")
@@ -229,6 +238,9 @@ def draft_scenario(
     if known.sheet is None and not (known.lights and all(each.has_lux for each in known.lights)):
         assumed.append("lux")
     text, files = _write_text(known, target, camera or USUAL_CAMERA, chosen, tuple(assumed), sheet)
+    schema = name_schema_file("scenario")
+    if not (target.parent / schema).exists():  # an editor that knows YAML completes by it
+        files[schema] = format_schema("scenario").encode()
     draft = Draft(
         file=target.name,
         files={target.name: text.encode(), **files},
@@ -300,7 +312,8 @@ def _remark(text: str, indent: int) -> list[str]:
 
 
 def _write_head(readings: Readings, camera: str, assumed: tuple[str, ...]) -> list[str]:
-    lines = _remark(
+    lines = [modeline()]
+    lines += _remark(
         "A scenario for wbplan: which lights there are, and what each gives at each position. "
         "Words after # are remarks. `wbplan guide scenario` tells every field; `wbplan plan FILE` "
         "decides.", 0,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from wbplan import __version__
 from wbplan.core.output import RECORD_NAME, check_file, write_file, write_folder
+from wbplan.front.memory import SCENE_NAME
 from wbplan.planning.decisions import Plan
 
 if TYPE_CHECKING:  # a plan is written without what other results are made of
@@ -81,8 +82,9 @@ def write(result: Result, folder: str | os.PathLike[str], replace: bool = False)
     result
         What `make_files` takes.
     folder
-        Made if it is not there. Of all but LUTs and drafts it holds nothing yet, or ``replace`` is
-        given; they are written all or none. LUTs and drafts go one by one beside what is there.
+        Made if it is not there. Of all but LUTs and drafts it holds nothing yet, or what an
+        earlier call wrote of the same and nobody changed, or ``replace`` is given; they are
+        written all or none. LUTs and drafts go one by one beside what is there.
     replace
         Leave to write over an earlier plan, or a LUT or scenario of the same name.
 
@@ -102,19 +104,54 @@ def write(result: Result, folder: str | os.PathLike[str], replace: bool = False)
     """
     files = make_files(result)
     if isinstance(result, Plan):
-        write_folder(Path(folder), files, replace)
+        write_folder(
+            Path(folder), files, replace, say_plan(result.scenario_file, title=result.title)
+        )
         return tuple(files)
     from wbplan.front.drafts import Draft
     from wbplan.front.luts import LutSet
 
     if isinstance(result, LutSet | Draft):
-        for name in files:
+        new = {name: data for name, data in files.items() if not _is_there(folder, name, data)}
+        for name in new:
             check_file(Path(folder) / name, replace)
-        for name, data in files.items():
+        for name, data in new.items():
             write_file(Path(folder) / name, data, replace)
     else:
-        write_folder(Path(folder), files, replace)
+        write_folder(Path(folder), files, replace, _say_what(result))
     return tuple(files)
+
+
+LIGHTS, CAMERA = "lights of", "camera of"
+"""What `core.output.write_folder` calls described lights and a learned camera begin with."""
+
+
+def say_plan(scenario_file: str, kind: str = "plan", title: str = "") -> str:
+    """Say what `core.output.write_folder` calls a plan or a day of a scenario.
+
+    A scene that was given in Python goes by its title.
+    """
+    name = title if title and scenario_file in ("", SCENE_NAME) else scenario_file
+    return f"{kind} of {name}"
+
+
+def _say_what(result: Result) -> str:
+    from wbplan.day.setups import DayPlan
+    from wbplan.description.lights import LightSet
+    from wbplan.front.cameras import LearnedCamera
+
+    if isinstance(result, DayPlan):
+        return say_plan(result.scenario_file, "day", result.title)
+    if isinstance(result, LightSet):
+        names = dict.fromkeys(each.file or each.name for each in result.lights)
+        return f"{LIGHTS} {', '.join(names)}"
+    return f"{CAMERA} {result.camera.name}" if isinstance(result, LearnedCamera) else ""
+
+
+def _is_there(folder: str | os.PathLike[str], name: str, data: bytes) -> bool:
+    """Tell whether a file is there already, byte for byte."""
+    path = Path(folder) / name
+    return path.is_file() and path.stat().st_size == len(data) and path.read_bytes() == data
 
 
 def make_light_record(lights: LightSet) -> str:

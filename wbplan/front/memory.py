@@ -23,6 +23,8 @@ from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum, find_data_range_nm
 from wbplan.record.profile import describe_menu
 
+SCENE_NAME = "scene.yaml"
+"""What a scene that is given as a mapping is called."""
 _FOLDER = "given"
 _LONGEST_ORIGIN = 200
 _FILE_FIELDS = ("spectrum_file", "transmittance_file")

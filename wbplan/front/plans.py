@@ -122,25 +122,23 @@ class CameraViews:
         return self._views[digest]
 
 
-def decide_setups(scene: Scene, views: CameraViews) -> tuple[SetupPlan, ...]:
-    """Decide every setup of a scene as `plan` does, without its LUTs.
+def decide_one(scene: Scene, number: int, views: CameraViews) -> SetupPlan:
+    """Decide a setup of a scene, by its number from 0, as `plan` does, without its LUTs.
 
     Parameters
     ----------
     views
-        Of cameras that were seen before; those of the scene are added.
+        Of cameras that were seen before; those of the setup are added.
     """
-    decided = []
-    for number, setup in enumerate(scene.setups, 1):
-        seen = views.find(setup.camera)
-        made = decide_setup(setup, seen, make_setup_stem(number, setup.name))
-        if setup.beside:
-            from wbplan.mixed.cameras import compare_cameras
+    setup = scene.setups[number]
+    seen = views.find(setup.camera)
+    made = decide_setup(setup, seen, make_setup_stem(number + 1, setup.name))
+    if setup.beside:
+        from wbplan.mixed.cameras import compare_cameras
 
-            others = [views.find(each) for each in setup.beside]
-            made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
-        decided.append(made)
-    return tuple(decided)
+        others = [views.find(each) for each in setup.beside]
+        made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
+    return made
 
 
 def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple[SetupPlan, ...]:

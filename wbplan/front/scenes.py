@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,17 +12,16 @@ from wbplan import __version__
 from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
-from wbplan.core.ledger import Ledger, PlanInputs
+from wbplan.core.ledger import Asked, Ledger, PlanInputs
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note, warn
-from wbplan.front.memory import format_camera, write_out
+from wbplan.front.memory import SCENE_NAME, format_camera, write_out
 from wbplan.read.catalogue import find_scenario_file, name_given_camera
 from wbplan.read.scenario.reader import Scene, read_scenario
 from wbplan.record.file import RECORD_NAME, RecordFile, read_inputs, read_record
 
 SceneLike = Scene | str | os.PathLike[str] | Mapping[str, Any]
 """A scene, or what `read_scene` makes one of."""
-SCENE_NAME = "scene.yaml"
 _RECORD_ENDING = ".json"
 
 
@@ -30,6 +29,7 @@ def read_scene(
     scenario: str | os.PathLike[str] | Mapping[str, Any],
     camera: str | Camera | None = None,
     for_day: bool = False,
+    tried: Sequence[str] = (),
 ) -> Scene:
     """Read what is shot where: a scenario file, a mapping in its format, or a plan's record.
 
@@ -46,6 +46,9 @@ def read_scene(
     for_day
         The scene is for `plan_day`, which moves it through a day: a light of the sky may then have
         a time at which there is none to plan by, since its date is all that counts.
+    tried
+        Values to try in place of the scenario's own, each "positions.Anna.lux.window=120"; every
+        setup warns of them, and a record says them. With a record, those of the record.
 
     Returns
     -------
@@ -76,7 +79,7 @@ def read_scene(
     array([300.,  40.])
     """
     if isinstance(scenario, Mapping):
-        return _read_mapping(scenario, camera, for_day)
+        return _read_mapping(scenario, camera, for_day, tried)
     path = Path(scenario)
     if path.suffix.lower() == _RECORD_ENDING or (
         os.path.isdir(path) and os.path.exists(path / RECORD_NAME)
@@ -84,9 +87,12 @@ def read_scene(
         if camera is not None:
             allowed = "a record by itself, since it states what it was made with"
             raise InputError("a camera beside a record", allowed, Place(field="camera"))
+        if tried:
+            allowed = "a record by itself, or the scenario with what is tried"
+            raise InputError("values to try beside a record", allowed, Place(field="tried"))
         return read_record_scene(path)
     found = find_scenario_file(os.fspath(scenario))
-    return _read(Ledger(given=_give_camera(camera)), found, camera, for_day)
+    return _read(Ledger(given=_give_camera(camera)), found, camera, for_day, tried)
 
 
 def read_edited(
@@ -103,13 +109,20 @@ def read_edited(
     memory
         Keeps the tables of spectra that were read, for the next time.
 
+    Returns
+    -------
+    Scene
+        Without the files that it came from.
+
     Raises
     ------
     InputError
         As `read_scene`.
     """
     given = {f"scenario/{name}": data for name, data in files.items()}
-    return _read(Ledger(given=given, memory=memory), path, None)
+    ledger = Ledger(given=given, memory=memory)
+    with ledger.scope("scenario", path.parent):
+        return read_scenario(path)
 
 
 def take_scene(scene: SceneLike, camera: str | Camera | None, for_day: bool = False) -> Scene:
@@ -128,14 +141,21 @@ def take_scene(scene: SceneLike, camera: str | Camera | None, for_day: bool = Fa
     return scene
 
 
-def _read(ledger: Ledger, path: Path, camera: str | Camera | None, for_day: bool = False) -> Scene:
+def _read(
+    ledger: Ledger,
+    path: Path,
+    camera: str | Camera | None,
+    for_day: bool = False,
+    tried: Sequence[str] = (),
+) -> Scene:
     name = f"{_name(camera)}.yaml" if isinstance(camera, Camera) else camera
     with ledger.scope("scenario", path.parent):
-        scene = read_scenario(path, name, for_day)
+        scene = read_scenario(path, name, for_day, tried)
     inputs = PlanInputs(
         scenario=ledger.files[0].name,
         files=ledger.files,
         camera=None if name is None else name_given_camera(name),
+        asked=Asked(tried=tuple(tried)),
     )
     scene = replace(scene, inputs=inputs)
     return replace(scene, read_as=scene.identity)
@@ -152,11 +172,13 @@ def _give_camera(camera: str | Camera | None) -> dict[str, bytes]:
     return {f"camera/{name}": data for name, data in files.items()}
 
 
-def _read_mapping(said: Mapping[str, Any], camera: str | Camera | None, for_day: bool) -> Scene:
+def _read_mapping(
+    said: Mapping[str, Any], camera: str | Camera | None, for_day: bool, tried: Sequence[str]
+) -> Scene:
     files, _ = write_out({"wbplan": 1, **said}, SCENE_NAME, "scenario")
     try:
         ledger = Ledger(given=files | _give_camera(camera))
-        return _read(ledger, Path(SCENE_NAME), camera, for_day)
+        return _read(ledger, Path(SCENE_NAME), camera, for_day, tried)
     except InputError as error:
         if error.place.file != SCENE_NAME:
             raise
@@ -172,7 +194,7 @@ def read_record_scene(path: Path) -> Scene:
     if camera is not None and "/" in camera:
         camera = str(ledger.place_of(camera))
     try:
-        scene = _read(ledger, ledger.place_of(inputs.scenario), camera)
+        scene = _read(ledger, ledger.place_of(inputs.scenario), camera, tried=inputs.asked.tried)
     except InputError as error:
         place = Place(str(found.path), field="inputs")
         raise error if error.place.file else error.at(place) from None

@@ -14,6 +14,7 @@ from wbplan.core.tables import Array, load_table
 from wbplan.light.illuminants import find_mired, radiate_black_body
 
 DUV_LIMIT = 0.05  # beyond it a correlated colour temperature has no meaning (CIE 15:2018, 9.5)
+UV_PRIME_STEP = 0.0011  # radius of a 1-step circle in u', v' (CIE TN 001:2014)
 _SEARCH_MIRED = (10.0, 1000.0)
 
 

@@ -27,7 +27,7 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -36,6 +36,9 @@ from wbplan.core.display import Displayed
 from wbplan.core.errors import Place, SpectrumError
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, load_table
+
+if TYPE_CHECKING:
+    from wbplan.light.waveform import Waveform  # which freezes its fields by what is here
 
 STEP_NM = 1.0
 LUMINOUS_EFFICACY_LM_PER_W = 683.0  # at 540 THz; the candela's definition, CIE S 017 ILV
@@ -299,13 +302,31 @@ class StatedFigure(NamedTuple):
     half_step: float
 
 
+COARSE_NM = 4.0  # steps from here on leave figures open
+
+
+@dataclass(frozen=True, eq=False)
+class Sampling:
+    """How coarse a reading is: its step [nm], and what the light may be instead.
+
+    ``alternatives`` (2, 401), relative: as if a bandwidth of one and of two steps had smeared it.
+    """
+
+    step_nm: float
+    alternatives: Array
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, "alternatives")
+
+
 @dataclass(frozen=True, eq=False)
 class Reading:
     """One light as a file, a dataset or a model gives it.
 
     ``illuminance_lux`` is NaN where the values are relative; ``understood`` says how a file was
     read, in a line; ``file`` is empty for a light that is not from one. ``stated`` are figures
-    that the file gives beside the spectrum.
+    that the file gives beside the spectrum, ``waveform`` its light over time if the file has it,
+    ``sampling`` how open coarse steps leave it.
     """
 
     name: str
@@ -314,3 +335,5 @@ class Reading:
     understood: str = ""
     file: str = ""
     stated: tuple[StatedFigure, ...] = ()
+    waveform: Waveform | None = None
+    sampling: Sampling | None = None

@@ -37,6 +37,8 @@ from wbplan.scene.luts import CUBE_SIZES, KIND_WORDS, SCREENS, CdlOn, LutFormat,
 from wbplan.scene.setup import Keep
 
 LIMIT_CODES = 1.0
+CLF_CODES = 0.2
+"""What readers are off by at most in operations alone: single precision, by OpenColorIO."""
 TABLE = "3D table"
 SIZES = (17, 33)
 """Nodes per axis that are tried where none is asked for; the last is fitted if it is not enough."""
@@ -150,6 +152,14 @@ class LutFile:
     def has_exact_form(self) -> bool:
         """Whether a `.clf` can hold it in operations alone, without a table's error."""
         return self.recipe.correction.bend is None
+
+    @property
+    def misses_coloured_light(self) -> bool:
+        """Whether a table is off by a code or more where a `.clf` of the same would hold."""
+        if self.error is None or self.form != TABLE or not self.has_exact_form:
+            return False
+        kinds = {each.kind: each.worst_codes for each in self.error.kinds}
+        return kinds.get("coloured-light", 0.0) >= LIMIT_CODES
 
     @property
     def matrix(self) -> Array:

@@ -4,13 +4,15 @@ Idea
 ----
 Both are one question. A surface gives balanced camera RGB a (by light A, camera A) and b (by light
 B, camera B), and a map from a to b is the match. White is kept exactly and the map scales with
-exposure. Two maps are fitted on published reflectances, both for the least CIEDE2000: a matrix, and
-what a root polynomial adds to it (`lut.bend`), which only a table can hold. How far the polynomial
-may go, if at all, is settled by cross-validation; both are scored on other surfaces.
+exposure. Two maps are fitted on published reflectances: the matrix of least CIEDE2000, and a root
+polynomial (`lut.bend`), which only a table can hold. How far the polynomial may go is settled by
+cross-validation. It has to beat the matrix there by more than chance, and to be no worse on skins
+and on surfaces steeper than paints, or the matrix stands; both are scored on other surfaces.
 
-By squares near the goal CIEDE2000 is a quadratic form, other at each colour, so a fit is one linear
-solve. Two cameras see the same coloured light, so their match is also fitted on surfaces in the
-light of narrow LEDs, with little weight: it keeps the polynomial sane out there.
+Near the goal CIEDE2000 is a quadratic form by squares, other at each colour, so a polynomial is one
+linear solve; the matrix is found by steps in CIEDE2000 itself. Two cameras see the same coloured
+light, so their match is also fitted on surfaces in the light of narrow LEDs, with little weight: it
+keeps the polynomial sane out there.
 
 No map brings back what the camera did not see. That is said of a colour only where two things hold:
 the best map leaves it further off than `LOST_DELTA_E`, and a twin proves it: a mixture of published
@@ -21,6 +23,7 @@ both.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -48,7 +51,9 @@ _EDGES_NM, _EDGE_WIDTH_NM, _DULL, _BRIGHT = np.arange(420.0, 681.0, 20.0), 12.0,
 _STEEP_WEIGHT = 0.3
 _SAME = 1e-9  # reflectance
 _SETTLED = 1e-6  # the same for what no surface says anything of
-_BEND_FROM = 1e-3  # CIEDE2000 that a bend has to gain on colours held back
+_BEND_FROM = 1e-3  # CIEDE2000 that a further bend has to gain on colours held back
+_BEND_SHARE = 0.95  # of the matrix's there, under which a bend is more than chance
+_FIT_STEPS, _FOLD_STEPS, _NUDGE = 30, 10, 1e-5
 _WORST_CONDITION = 1e4  # a matrix that is nearly singular cannot be turned back to camera RGB
 # LED primaries: peaks and width at half height [nm], shares of power that are not the scene's light
 # (common practice, no source); a share of the samples, and what each counts
@@ -171,20 +176,91 @@ def fit_colour_map(shot: View, wanted: View) -> ColourMap:
     further = [(*see(_list_skins()), 1.0), (*see(_list_steep_surfaces()), _STEEP_WEIGHT)]
     if np.array_equal(shot.light, wanted.light):
         further.append((*_find_lit_pairs(shot, wanted, shown), _LED_WEIGHT))
-    squares = _Squares(see(samples), further, wanted.encoding)
-    red, blue = squares.solve(1, 0.0).T
-    matrix = np.stack([red, 1.0 - red - blue, blue], axis=-1)
+    known = see(samples)
+    squares = _Squares(known, further, wanted.encoding)
+    matrix, held = fit_matrix(*known, wanted.encoding, squares.solve(1, 0.0))
     if np.linalg.cond(matrix) > _WORST_CONDITION:
         return ColourMap(matrix, None)
-    # The first of equals, so that a bend has to earn its place.
-    tried = [(1, 0.0), *((degree, pull) for degree in (2, 3) for pull in _PULLS)]
+    tried = [(degree, pull) for degree in (2, 3) for pull in _PULLS]
     errors = np.array([squares.hold_back(*each) for each in tried])
-    degree, pull = tried[int(np.argmax(errors <= errors.min() + _BEND_FROM))]
-    if degree == 1:
+    if errors.min() > _BEND_SHARE * held:
         return ColourMap(matrix, None)
+    degree, pull = tried[int(np.argmax(errors <= errors.min() + _BEND_FROM))]
     weights = squares.solve(degree, pull)
     weights[:, :2] -= matrix[:, [0, 2]]
-    return ColourMap(matrix, RootBend(np.linalg.inv(matrix), weights))
+    alone = ColourMap(matrix, None)
+    bent = ColourMap(matrix, RootBend(np.asarray(np.linalg.inv(matrix), dtype=np.float64), weights))
+    rgb, goal = (np.concatenate(each) for each in zip(*(e[:2] for e in further[:2]), strict=True))
+    wanted_lab = _find_lab(goal, wanted.encoding)
+    off = [
+        find_delta_e_2000(_find_lab(each.apply(rgb), wanted.encoding), wanted_lab).mean()
+        for each in (alone, bent)
+    ]
+    return bent if off[1] <= off[0] else alone
+
+
+def fit_matrix(
+    rgb: Array, goal: Array, encoding: Encoding, start: Array | None = None
+) -> tuple[Array, float]:
+    """Fit the matrix (3, 3) of least mean CIEDE2000 that keeps white.
+
+    Parameters
+    ----------
+    rgb, goal
+        (m, 3) balanced camera RGB, and linear RGB of the encoding.
+    start
+        (3, 2) weights of red and blue to begin from besides leaving all as it is.
+
+    Returns
+    -------
+    tuple
+        The matrix, and the mean CIEDE2000 of colours held back, each fitted by the others.
+    """
+    to_xyz = encoding.rgb_to_xyz
+    lab = _find_lab(goal, encoding)
+
+    def miss(weights: Array) -> Array:
+        red, blue = weights[..., 0], weights[..., 1]
+        each = np.stack([red, 1.0 - red - blue, blue], axis=-1)
+        got = np.einsum("...ij,mj->...mi", to_xyz @ each, rgb)
+        return np.asarray(find_delta_e_2000(find_lab(got, to_xyz.sum(axis=1)), lab))
+
+    plain = np.array([[1.0, 0.0], [0.0, 0.0], [0.0, 1.0]])
+    begun = np.stack([plain, *([] if start is None else [start])])
+    every = np.ones((len(begun), len(rgb)))
+    found = _walk_down(miss, begun, every, _FIT_STEPS)
+    whole = found[int(miss(found).mean(axis=-1).argmin())]
+    part = np.arange(len(rgb)) % _FOLDS
+    kept = (part != np.arange(_FOLDS)[:, None]).astype(np.float64)
+    folds = _walk_down(miss, np.repeat(whole[None], _FOLDS, axis=0), kept, _FOLD_STEPS)
+    held = miss(folds)[part, np.arange(len(rgb))]
+    red, blue = whole.T
+    return np.stack([red, 1.0 - red - blue, blue], axis=-1), float(held.mean())
+
+
+def _walk_down(miss: Callable[[Array], Array], weights: Array, kept: Array, steps: int) -> Array:
+    """Walk weights (f, 3, 2) down to the least sum of ``miss`` over what is ``kept`` (f, m), by
+    damped Gauss-Newton steps of its roots.
+    """
+    ways = _NUDGE * np.eye(6).reshape(6, 3, 2)
+    damping = np.full(len(weights), 1e-2)
+
+    def find_root(at: Array) -> Array:
+        return np.sqrt(miss(at) + 1e-6)
+
+    root = find_root(weights) * kept
+    for _ in range(steps):
+        slope = (find_root(weights[:, None] + ways) * kept[:, None] - root[:, None]) / _NUDGE
+        square = np.einsum("fim,fjm->fij", slope, slope)
+        square[:, range(6), range(6)] *= 1.0 + damping[:, None]
+        down = np.einsum("fim,fm->fi", slope, root)[..., None]
+        tried = weights - np.linalg.solve(square, down).reshape(-1, 3, 2)
+        new = find_root(tried) * kept
+        better = (new**2).sum(axis=1) < (root**2).sum(axis=1)
+        weights = np.where(better[:, None, None], tried, weights)
+        root = np.where(better[:, None], new, root)
+        damping = np.where(better, damping / 5.0, damping * 5.0)
+    return weights
 
 
 class _Squares:

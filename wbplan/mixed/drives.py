@@ -33,8 +33,10 @@ _STEPS = 40
 _FIRM = 1e5  # of the square of what a limit is passed by, against what is left
 _PAST = 1e-3  # mired: less excess is none
 _CLOSE = 1e-4  # of a solve's squared rest [mired^2], when to stop
+_PATIENT_STEPS, _PATIENT_CLOSE = 400, 1e-8
 _BEYOND = 300.0  # mired a stop, past the ends of the locus
 _NEVER = 1e8  # no end
+_LEAST_ROOM, _NO_PRICE = 1e-14, 1e14  # past which no step leads anywhere
 _TOWARDS, _END = 0.1, 1e-5  # how the central path is followed, and where it ends [mired^2]
 _HALVES = 4
 _LOTS = 8
@@ -77,6 +79,7 @@ class _Task:
     within: Array
     firm: np.ndarray
     bending: np.ndarray
+    patient: bool
 
 
 def count_drives(fixtures: tuple[DriveRange, ...]) -> int:
@@ -157,6 +160,7 @@ def solve_drives(
     start: Array,
     settings: Array | None = None,
     cap: Array | None = None,
+    patient: bool = False,
 ) -> Drives:
     """Solve the drives of all fixtures of a problem for n packs.
 
@@ -169,11 +173,13 @@ def solve_drives(
     start
         (n, d) drives to begin from.
     settings
-        (n, 2) the setting of each pack [mired, CC]; None to let it go anywhere between the ends
-        of the menu.
+        (n, 2) the setting of each pack [mired, CC], not a number on an axis that may go anywhere
+        between the ends of the menu; None for both.
     cap
         (n,) what a pack has to stay under, limits kept, to be of use [mired^2]: one that will not
         is left half solved; infinite or None to solve it to its end, limits bent if they must.
+    patient
+        Whether to go on where steps creep, along a valley.
 
     Returns
     -------
@@ -184,7 +190,9 @@ def solve_drives(
     fixtures = problem.fixtures
     scale = np.array([1.0, MIRED_PER_CC])
     low, high = np.zeros((count, d + 4)), np.ones((count, d + 4))
-    ends = find_menu_ends(problem.menu).T[None] if settings is None else settings[:, None, :]
+    ends = np.broadcast_to(find_menu_ends(problem.menu).T, (count, 2, 2))
+    if settings is not None:
+        ends = np.where(np.isnan(settings)[:, None, :], ends, settings[:, None, :])
     low[:, d : d + 2], high[:, d : d + 2] = ends[:, 0] * scale, ends[:, -1] * scale
     high[:, d + 2 :] = 1e4 if problem.is_limited else 0.0
     places = problem.weight.size
@@ -201,6 +209,7 @@ def solve_drives(
         np.broadcast_to(within, (count, places, 2)).copy(),
         np.ones(places, dtype=bool),
         np.ones(places, dtype=bool),
+        patient,
     )
     state = np.concatenate([start, np.zeros((count, 4))], axis=1)
     y = _look(task, state)[0]
@@ -250,6 +259,7 @@ def _take(task: _Task, rows: np.ndarray) -> _Task:
         task.within[rows].copy(),
         task.firm,
         task.bending,
+        task.patient,
     )
 
 
@@ -377,14 +387,14 @@ def _descend(task: _Task, state: Array) -> Array:
     best = state.copy()
     part = task
     counted = (room < _NEVER).sum(axis=1)
-    for _ in range(_STEPS):
+    for _ in range(_PATIENT_STEPS if task.patient else _STEPS):
         centre = np.maximum(_TOWARDS * (room * price).sum(1, where=room < _NEVER) / counted, _END)
         *move, least = _find_step(part, state, off, raw, firm, room, price, centre)
         state, room, price, off, raw, firm, small = _walk(
             part, state, room, price, centre, move, off, raw, firm
         )
         best[live] = state
-        done = small & (centre <= 2 * _END) | (least > part.cap)
+        done = small & (centre <= 2 * _END) | (least > part.cap) | (price.max(axis=1) > _NO_PRICE)
         if done.all():
             break
         if done.any():
@@ -513,9 +523,10 @@ def _walk(
         now = judge(cost, new_firm, room + share[:, None] * moved)
         worse = worse[now[worse] > was[worse] + _NOISE * (1.0 + np.abs(was[worse]))]
     state = state + share[:, None] * step
-    room = np.where(inside, room + share[:, None] * moved, room)
+    room = np.where(inside, np.maximum(room + share[:, None] * moved, _LEAST_ROOM), room)
     price = np.where(inside, price + np.minimum(afford, 1.0)[:, None] * dearer, price)
-    small = np.abs(was - now) < _CLOSE * np.maximum(1.0, np.abs(cost))
+    close = _PATIENT_CLOSE if task.patient else _CLOSE
+    small = np.abs(was - now) < close * np.maximum(1.0, np.abs(cost))
     return state, room, price, new_off, new_raw, new_firm, small
 
 

@@ -63,6 +63,7 @@ _NEAR = 32  # options of each light that are exchanged for one another
 _MOST_LEAVES = 100_000  # packs with drives that are kept to be solved, for each set of fixtures
 _MOST_SOLVES = 2_000  # packs with drives that are solved, for all sets of fixtures
 _AT_ONCE = 64
+_VALLEY = 17  # entries of tint that are tried about the best
 
 
 @dataclass(frozen=True)
@@ -671,6 +672,60 @@ def _drive(state: _State, nodes: _Nodes, thorough: bool = False) -> bool:
         cap = known.find_cap(part.changes)
         fixed = solve_drives(problem, part.raw, part.levels, free.drives[rows], at, cap)
         better |= _offer_driven(state, part, fixed.drives)
+    if thorough:
+        better |= _follow_valley(state, nodes.take(rows), free.drives[rows], free.setting[rows])
+        better |= _polish(state)
+    return better
+
+
+def _polish(state: _State) -> bool:
+    """Solve the best packs on from where they are, patiently, at the entries of the menu around."""
+    known = state.known
+    own = [e for _, e in sorted(known.best.items()) if _list_driven(e) == state.driven]
+    if not own:
+        return False
+    nodes = _pose_nodes(state.problem, np.array([e.picks for e in own])[:, state.order])
+    parts = [[share for part in each.drives if part is not None for share in part] for each in own]
+    start = np.array(parts)
+    free = solve_drives(state.problem, nodes.raw, nodes.levels, start, patient=True)
+    better = _offer_driven(state, nodes, free.drives)
+    settings = _list_near(state.problem, free.setting, True)
+    known.solves += len(own) * (1 + settings.shape[1])
+    for number in range(settings.shape[1]):
+        at, cap = settings[:, number], known.find_cap(nodes.changes)
+        made = solve_drives(state.problem, nodes.raw, nodes.levels, free.drives, at, cap, True)
+        better |= _offer_driven(state, nodes, made.drives)
+    return better
+
+
+def _follow_valley(state: _State, nodes: _Nodes, drives: Array, setting: Array) -> bool:
+    """Solve drives at the tints around, mired free, and then at the entries of mired next to those.
+
+    Where many settings leave equally little, the one that an entry meets may lie far off.
+    """
+    menu = state.problem.menu
+    if not (menu.mired.size and menu.tint_cc.size and nodes.changes.size):
+        return False
+    first = np.unique(nodes.picks, axis=0, return_index=True)[1]
+    near = np.argsort(np.abs(menu.tint_cc - setting[first, 1, None]), axis=1)[:, :_VALLEY]
+    rows = np.repeat(first, near.shape[1])
+    tint = menu.tint_cc[near.ravel()]
+    part, better = nodes.take(rows), False
+    at = np.stack([np.full(tint.size, np.nan), tint], axis=1)
+    cap = state.known.find_cap(part.changes)
+    half = solve_drives(state.problem, part.raw, part.levels, drives[rows], at, cap)
+    live = state.find_live(part.changes, replace(part.bound, left=half.left))
+    if not live.any():
+        return False
+    part, along = part.take(live), half.drives[live]
+    ends = np.searchsorted(menu.mired, half.setting[live, 0])
+    for side in (-1, 0):
+        entry = menu.mired[np.clip(ends + side, 0, menu.mired.size - 1)]
+        at = np.stack([entry, tint[live]], axis=1)
+        cap = state.known.find_cap(part.changes)
+        made = solve_drives(state.problem, part.raw, part.levels, along, at, cap)
+        better |= _offer_driven(state, part, made.drives)
+    state.known.solves += tint.size + 2 * int(live.sum())
     return better
 
 

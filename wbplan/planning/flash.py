@@ -66,8 +66,15 @@ def mix_flash(scene: SceneResponse, dial: Setting) -> tuple[FlashShutter, ...]:
     shooting = setup.shooting
     times = shooting.exposure_time_s * np.exp2(np.array(_SHUTTERS_STOPS, dtype=np.float64))
     times = times[times <= (1 + 1e-9) / shooting.fps]
-    # Readings count a flash as steady light at the planned time; at another it is as much weaker.
-    weaker = np.where(is_flash > 0, shooting.exposure_time_s / times[:, None], 1.0)
+    # Readings count a flash as steady light at the planned time; at another it is as much weaker,
+    # and more or less of it falls in.
+    fires = [
+        find_caught_share(each.burst or Burst(), [*times, shooting.exposure_time_s])
+        for each in setup.sources
+    ]
+    caught = np.stack(fires, axis=1)
+    shorter = shooting.exposure_time_s / times[:, None] * caught[:-1] / caught[-1]
+    weaker = np.where(is_flash > 0, shorter, 1.0)
     lux, luminous = scene.lux[..., None], scene.source_lux
     raw = respond(scene.power, setup.camera.sensitivities)[:, None, :]
     own = _mix(raw, lux, weaker, scene.camera.locus)
@@ -123,7 +130,8 @@ def note_flash(setup: Setup) -> tuple[Note, ...]:
     if not any(each.flash and each.on for each in setup.sources):
         return ()
     text = (
-        "a whole flash is counted within every exposure; its lux are what it adds at this shutter"
+        "a flash is counted within every exposure, whole or what the shutter leaves of it where it "
+        "is said how long it lasts; its lux are what it adds at this shutter"
     )
     notes = [Note("flash", text, "flash")]
     shooting = setup.shooting
@@ -157,7 +165,7 @@ def _note_burst(name: str, burst: Burst, shooting: Shooting) -> list[Note]:
         text = (
             f"the exposure of {1000 * time:.3g} ms cuts the flash, which lasts "
             f"{1000 * burst.span_s:.3g} ms: {lost:.1f} stops of it are lost, and the plan counts "
-            "it whole"
+            "what is left"
         )
         notes.append(warn("flash-cut", text, name))
     spilt = 1.0 - float(find_caught_share(burst, frame))

@@ -4,11 +4,12 @@ Idea
 ----
 A cast in mired and CC is exact and says little to somebody who was not trained on it. So published
 surfaces (`light.surfaces`) are carried through the camera: the light at a position, the sensor, the
-gains of a setting, the matrix the camera uses at that Kelvin, and BT.709 for a screen. The same
-position is seen as the meter's Kelvin would show it, at the dialled setting, and behind the
-LUT, each against the picture that is meant there: the same camera set so that the position has
-just the cast that is wanted. Differences are CIEDE2000 in BT.709's white, so they are those of
-the cast alone; what the light itself does to colours is the same in all of them.
+gains of a setting, the matrix fitted for that Kelvin, and BT.709 for a screen. The same position is
+seen as the meter's Kelvin would show it, at the dialled setting, and behind the LUT (encoded at the
+dialled setting, read from the very file, decoded), each against the picture that is meant there:
+the same camera set so that the position has just the cast that is wanted. Differences are CIEDE2000
+in BT.709's white, so they are those of the cast alone; what the light itself does to colours is the
+same in all of them.
 
 Everything is drawn at one brightness, a perfect white at the same level in the camera's green:
 stops are said elsewhere, and a face three stops down would hide its colour.
@@ -23,12 +24,14 @@ import numpy as np
 from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.camera.setting import CameraView, Setting, find_setting_log2
 from wbplan.codes.encodings import Encoding, find_encoding
+from wbplan.codes.table3d import parse_cube, read_tetrahedral
 from wbplan.core.tables import Array
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.light.spectrum import freeze
 from wbplan.light.surfaces import list_surfaces
-from wbplan.lut.correction import Shot, find_surface_rgb
+from wbplan.lut.correction import Shot, find_gamut_change, find_surface_rgb
+from wbplan.lut.file import LutFile
 from wbplan.planning.casts import WantedSetting
 from wbplan.planning.eye_view import EyeView, see_as_eye
 from wbplan.planning.positions import PositionPlan
@@ -44,7 +47,8 @@ class Look:
     """Surfaces at a position, as one setting shows them on a BT.709 screen.
 
     ``code`` is ``meter`` (the Kelvin that a meter shows at the key, no tint), ``dialled``,
-    ``corrected`` (dialled, and the LUT) or ``meant``. ``screen_rgb`` (m, 3) are sRGB codes from 0
+    ``corrected`` (dialled, and the LUT), ``meant``, or for the key ``greenest`` and
+    ``magentamost`` (dialled, at the ends of its band). ``screen_rgb`` (m, 3) are sRGB codes from 0
     to 1, held at the screen's ends; ``outside`` counts the surfaces that were. ``ciede2000`` (m,)
     is against what is meant, None where nothing is.
     """
@@ -76,7 +80,8 @@ class Appearance:
 
     ``bare`` are the lights as a meter sees them without their filters, in the order of the
     lights. ``neutral_xy`` and ``exact_neutral_xy`` are what the dialled and the exact setting
-    show as neutral. ``surfaces`` names the rows of every look.
+    show as neutral. ``surfaces`` names the rows of every look. ``key_ends`` are the key at the
+    dialled setting, as green and as magenta as its band has it; empty where it has none.
     """
 
     positions: tuple[PositionLooks, ...]
@@ -84,6 +89,7 @@ class Appearance:
     neutral_xy: tuple[float, float]
     exact_neutral_xy: tuple[float, float]
     surfaces: tuple[str, ...]
+    key_ends: tuple[Look, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -99,6 +105,7 @@ def show_positions(
     dial: Setting,
     positions: tuple[PositionPlan, ...],
     has_lut: bool,
+    lut: LutFile | None = None,
 ) -> Appearance:
     """Work out how every position looks, and where lights and the camera's neutral lie.
 
@@ -108,6 +115,9 @@ def show_positions(
         What was decided about them.
     has_lut
         Whether a LUT carries the dialled setting to the exact one.
+    lut
+        Its table, through which ``corrected`` is seen; the exact setting itself where none is made
+        yet.
     """
     setup, camera = scene.setup, scene.camera
     meter = positions[setup.key_row].eye.cct_kelvin
@@ -115,10 +125,16 @@ def show_positions(
     if np.isfinite(meter) and 1000.0 <= meter <= 25000.0:
         wishes.append(_Wish("meter", 1e6 / meter, 0.0))
     wishes.append(_Wish("dialled", dial.mired, dial.tint_cc))
-    if has_lut:
-        wishes.append(_Wish("corrected", *exact.point))
     lit = np.flatnonzero(scene.position_power.sum(axis=-1) > 0)
     seen = {wish.code: _picture(camera, wish, scene.position_power[lit]) for wish in wishes}
+    if has_lut:
+        corrected = _Wish("corrected", *exact.point)
+        wishes.append(corrected)
+        seen["corrected"] = (
+            _picture(camera, corrected, scene.position_power[lit])
+            if lut is None
+            else _picture_through(lut, scene, dial, scene.position_power[lit])
+        )
     rows = {int(row): number for number, row in enumerate(lit)}
     looks: list[PositionLooks] = []
     for row, position in enumerate(positions):
@@ -131,7 +147,13 @@ def show_positions(
             target = _judge(meant, reference, reference)
         own = [_judge(wish, seen[wish.code][rows[row]], reference) for wish in wishes]
         looks.append(PositionLooks(position.name, tuple(own), target))
+    key = setup.key_row
+    ends = _list_ends(positions[key], dial) if key in rows else ()
     return Appearance(
+        key_ends=tuple(
+            _judge(each, _picture(camera, each, scene.position_power[key][None])[0], None)
+            for each in ends
+        ),
         positions=tuple(looks),
         bare=see_as_eye(np.stack([each.spectrum.values for each in setup.sources])),
         neutral_xy=_find_neutral(camera, dial.mired, dial.tint_cc),
@@ -150,6 +172,17 @@ def _find_meant(position: PositionPlan, dial: Setting) -> _Wish | None:
     return _Wish("meant", mired, dial.tint_cc + position.off_intent.green_cc.value)
 
 
+def _list_ends(key: PositionPlan, dial: Setting) -> tuple[_Wish, ...]:
+    """List what is dialled on this camera to show the key as the ends of its band have it."""
+    green = key.cast.green_cc
+    if key.trouble or not green.is_open:
+        return ()
+    return (
+        _Wish("greenest", dial.mired, dial.tint_cc - (green.high - green.value)),
+        _Wish("magentamost", dial.mired, dial.tint_cc + (green.value - green.low)),
+    )
+
+
 def _find_display() -> Encoding:
     return find_encoding("sRGB", "ITU-R BT.709")
 
@@ -158,6 +191,20 @@ def _picture(camera: CameraView, wish: _Wish, lights: Array) -> Array:
     """Linear BT.709 (p, m, 3) of the surfaces."""
     shot = Shot(camera, _find_display(), (wish.mired, wish.tint_cc))
     return HEADROOM * find_surface_rgb(shot, lights, list_surfaces().reflectances)
+
+
+def _picture_through(lut: LutFile, scene: SceneResponse, dial: Setting, lights: Array) -> Array:
+    """Linear BT.709 (p, m, 3) of the surfaces, dialled, encoded, read from a LUT and decoded.
+
+    What the LUT takes from the level of the picture, or adds to it, is left out.
+    """
+    encoding = lut.source
+    shot = Shot(scene.camera, encoding, (dial.mired, dial.tint_cc))
+    codes = encoding.encode(find_surface_rgb(shot, lights, list_surfaces().reflectances))
+    corrected = lut.target.decode(read_tetrahedral(parse_cube(lut.data.decode("ascii")), codes))
+    level = 2.0 ** (lut.recipe.cost_stops - lut.recipe.up_stops)
+    change = find_gamut_change(lut.target, _find_display())
+    return np.asarray(HEADROOM * level * corrected @ change.T)
 
 
 def _judge(wish: _Wish, linear: Array, reference: Array | None) -> Look:

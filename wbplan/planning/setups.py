@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from wbplan.camera.setting import CameraView, Setting, find_setting_gains
 from wbplan.core.notes import Note, warn
 from wbplan.core.progress import Progress
+from wbplan.lut.file import LutFile
 from wbplan.planning.best_setting import choose_dial, solve_exact
 from wbplan.planning.casts import Cast, WantedSetting, name_tint
 from wbplan.planning.decisions import SetupPlan
@@ -25,11 +26,9 @@ from wbplan.planning.positions import PositionPlan, plan_positions
 from wbplan.planning.response import SceneResponse, respond_to_scene
 from wbplan.planning.sun import note_sun_in_lens, view_sun_and_moon
 from wbplan.planning.trade_off import note_limits, weigh_settings
-from wbplan.planning.verdict import reach_verdict
+from wbplan.planning.verdict import is_told, reach_verdict
 from wbplan.scene.cautions import choose_cautions
 from wbplan.scene.setup import Setup
-
-_NOTABLE_MIRED, _NOTABLE_CC = 5.0, 2.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +76,9 @@ def plan_setup(
     taken = lut.file_name if lut else ""
     luts, luts_notes = plan_luts(scene, exact, dial, stem, taken, progress)
     notes = (*decided.plan.notes, *lut_notes, *luts_notes)
-    return replace(_judge(decided, lut is not None), lut=lut, luts=luts, notes=notes)
+    return replace(
+        _judge(decided, lut is not None, lut.file if lut else None), lut=lut, luts=luts, notes=notes
+    )
 
 
 def decide_setup(setup: Setup, camera: CameraView, stem: str) -> SetupPlan:
@@ -125,13 +126,13 @@ def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
     return _Decided(scene, limits, plan)
 
 
-def _judge(decided: _Decided, has_lut: bool) -> SetupPlan:
+def _judge(decided: _Decided, has_lut: bool, lut: LutFile | None = None) -> SetupPlan:
     """Add how positions look, and the verdict, to what is decided."""
     scene, plan = decided.scene, decided.plan
     exact, dial, positions = plan.exact, plan.dial, plan.positions
     return replace(
         plan,
-        appearance=show_positions(scene, exact, dial, positions, has_lut),
+        appearance=show_positions(scene, exact, dial, positions, has_lut, lut),
         verdict=reach_verdict(scene, exact.point, dial, decided.limits, positions, has_lut),
     )
 
@@ -164,7 +165,7 @@ def _note_setting(
                 "setting",
             )
         )
-    far = abs(left_over.mired.value) > _NOTABLE_MIRED or abs(left_over.green_cc.value) > _NOTABLE_CC
+    far = is_told(*left_over.point)
     if far and not notes:
         why = "the setting that is shot at" if setup.shot_at else "the menu's nearest setting"
         notes.append(warn("setting-leaves", f"{why} leaves {left_over.words}", "setting"))

@@ -26,7 +26,8 @@ from wbplan.planning.limits import Limits, find_excess
 from wbplan.planning.positions import PositionPlan
 from wbplan.planning.response import SceneResponse
 
-TOLD_MIRED, TOLD_CC = 5.0, 2.0  # what can just be told side by side; common practice, no source
+TOLD_MIRED, TOLD_CC = 5.0, 2.0
+"""What can just be told side by side; common practice, no source."""
 _WORTH_MIRED = 1.0  # less than this is no help, and no reason for the harder of two ways
 _LEAST_SHARE = 0.02  # of the key's light, for a lamp to be worth a filter
 

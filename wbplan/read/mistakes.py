@@ -10,7 +10,7 @@ brought about.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
@@ -18,8 +18,10 @@ from typing import Final, TypeVar
 
 from wbplan.core.errors import InputError, MistakesError, Place, list_mistakes
 from wbplan.core.files import show_value
+from wbplan.read.alike import fill_alike
 from wbplan.read.model.forms import Either, Form, Items, Map, Named, Text, list_forms
 from wbplan.read.model.tables import Field, Model, Shape
+from wbplan.read.tried import apply_tried
 from wbplan.read.yaml.fields import Fields, read_text
 from wbplan.read.yaml.tree import Node, build_tree, join_path
 
@@ -27,7 +29,9 @@ MOST_MISTAKES: Final = 50
 _T = TypeVar("_T")
 
 
-def read_file(path: Path, model: Model, read: Callable[[Fields], _T]) -> _T:
+def read_file(
+    path: Path, model: Model, read: Callable[[Fields], _T], tried: Sequence[str] = ()
+) -> _T:
     """Read a YAML file by its model.
 
     Parameters
@@ -35,6 +39,8 @@ def read_file(path: Path, model: Model, read: Callable[[Fields], _T]) -> _T:
     read
         Reads the fields, `Fields.finish` included. It is called again where it refuses something,
         on a mended tree, to collect what else it refuses.
+    tried
+        Values in place of the file's own; see `read.tried`.
 
     Raises
     ------
@@ -44,48 +50,61 @@ def read_file(path: Path, model: Model, read: Callable[[Fields], _T]) -> _T:
         Where there is but one.
     """
     file = os.fspath(path)
-    tree = build_tree(read_text(path), file)
+    written = apply_tried(build_tree(read_text(path), file), model, tried)
+    tree, unlike = fill_alike(written, model, file)
     try:
+        if unlike:
+            raise unlike[0]
         return read(Fields(tree, file, model=model))
     except InputError as first:
-        mistakes = _collect(tree, file, model, read) or [first]
+        mistakes = _collect(tree, file, model, read, unlike) or [first]
         if len(mistakes) == 1:
             raise mistakes[0] from None
         raise MistakesError(mistakes[:MOST_MISTAKES], len(mistakes)) from None
 
 
 def _collect(
-    tree: Node, file: str, model: Model, read: Callable[[Fields], object]
+    tree: Node,
+    file: str,
+    model: Model,
+    read: Callable[[Fields], object],
+    unlike: Sequence[InputError],
 ) -> list[InputError]:
-    mender = _Mender(file, model)
+    mender = _Mender(file, model, [each.place.field.rpartition(".")[0] for each in unlike])
     mended = mender.mend_whole(tree)
     kept: list[InputError] = []
     fields = Fields(mended, file, model=model, kept=kept)
     fields.attempt(lambda: read(fields), None)
     told: dict[tuple[str, str] | Place, InputError] = {}
-    for each in (*mender.mistakes, *chain.from_iterable(map(list_mistakes, kept))):
+    for each in (*unlike, *mender.mistakes, *chain.from_iterable(map(list_mistakes, kept))):
         place = each.place
         key = (place.file, place.field) if place.field else place
-        if each not in mender.mistakes and place.field in mender.strangers:
+        if place.field in mender.strangers and each not in mender.mistakes:
             told[key] = each  # the reader knows better why it cannot be there
-        elif each in mender.mistakes or not mender.caused(place.field):
+        elif each in unlike or each in mender.mistakes or not mender.caused(place.field):
             told.setdefault(key, each)
 
     def order(error: InputError) -> tuple[bool, int, int]:
         return error.place.file != file, error.place.line, error.place.column
 
-    return sorted(told.values(), key=order)
+    # What setups that are alike share is wrong in one place.
+    once = {
+        (each.place.file, each.place.line, each.place.column, each.found): each
+        for each in reversed(told.values())
+    }
+    return sorted(once.values(), key=order)
 
 
 class _Mender:
     """Holds a tree against a model, and makes one without the mistakes of the first."""
 
-    def __init__(self, file: str, model: Model) -> None:
+    def __init__(self, file: str, model: Model, unlike: Sequence[str]) -> None:
         self.mistakes: list[InputError] = []
         self.strangers: set[str] = set()  # fields that their mapping has not
         self._file = file
         self._model = model
-        self._mended: set[str] = set()  # paths at which something stands that nobody wrote
+        self._unlike = unlike  # mappings that lack what they were to have from another
+        self._mended = set(unlike)  # paths at which something stands that nobody wrote
 
     def caused(self, path: str) -> bool:
         """Tell whether a refusal at a path may come of what was mended there or beside it."""
@@ -199,18 +218,26 @@ class _Mender:
             below = join_path(path, name)
             entries[name] = node, self._stand_in(node, field.form, below, field.example)
 
+        is_part = any(f"{path}.".startswith(f"{each}.") for each in self._unlike)
         for field in shape.fields:
             if field.is_required and field.name not in entries:
                 below = join_path(path, field.name)
-                self._refuse("no such field", field.form.describe(), node, below)
+                if not is_part:
+                    self._refuse("no such field", field.form.describe(), node, below)
                 add(field.name)
         is_strange = any(name not in shape.by_name for name in node.entries)
         for group in (*shape.one_of, *shape.needed):
             if not any(name in entries for name in group):
                 how = "exactly one of" if group in shape.one_of else "at least one of"
-                if not is_strange:  # else the stranger is what they wrote for it
+                if not is_strange and not is_part:  # else that is told already
                     self._refuse("none of these fields", f"{how} {', '.join(group)}", node, path)
                 add(next((n for n in group if shape.by_name[n].example), group[0]))
+        for field in shape.fields:
+            if field.needs and field.name in entries and not entries.keys() & set(field.needs):
+                below = join_path(path, field.name)
+                found = f"{field.name} without {' or '.join(field.needs)}"
+                self._refuse(found, "both, or neither", entries.pop(field.name)[1], below)
+                self._mended.add(below)
         for group in (*shape.one_of, *shape.not_both):
             present = [name for name in group if name in entries]
             for name in present[1:]:

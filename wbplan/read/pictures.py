@@ -9,14 +9,17 @@ from __future__ import annotations
 import io
 import tempfile
 import warnings
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from wbplan.codes.encodings import Encoding
 from wbplan.core.errors import InputError, OutputError, Place
 from wbplan.core.tables import Array
 
@@ -26,6 +29,19 @@ _EXTRA = "OpenImageIO: pip install 'wbplan[pictures]'"
 _MOST_BYTES = 1 << 29
 _DPX_BITS = 10  # of a DPX made from another format
 _NO_DATE = "1970:01:01 00:00:00"  # OpenImageIO would stamp the clock's own
+Attributes = Mapping[str, str | float | tuple[float, ...]]
+_KNOWN = {  # standard attributes of OpenEXR by what OpenImageIO finds in stills of any kind
+    "DateTime": "DateTime",
+    "ExposureTime": "ExposureTime",
+    "FNumber": "FNumber",
+    "PhotographicSensitivity": "isoSpeed",
+    "Exif:PhotographicSensitivity": "isoSpeed",
+    "Exif:FocalLength": "nominalFocalLength",
+    "Exif:SubjectDistance": "focus",
+    "Make": "cameraMake",
+    "Model": "cameraModel",
+    "Exif:LensModel": "lensModel",
+}
 _UNTRUE_AFTER = ("acesImageContainerFlag",)  # a promise that a LUT may break
 
 
@@ -96,11 +112,15 @@ def find_full_scale(pixels: NDArray[Any]) -> float:
     return 1.0 if pixels.dtype.kind == "f" else float(np.iinfo(pixels.dtype).max)
 
 
-def encode_still(picture: Array, path: Path, like: Still) -> tuple[bytes, float]:
+def encode_still(
+    picture: Array, path: Path, like: Still, attributes: Attributes = MappingProxyType({})
+) -> tuple[bytes, float]:
     """Make the bytes of a still.
 
     Integers have the bits of the still that it was made from; an EXR is half float or float as
-    that was, a DPX keeps its bits. Metadata are kept within one format.
+    that was, a DPX keeps its bits. Metadata are kept within one format, and an EXR made of another
+    has what that says of date, exposure and lens; ``attributes`` go into an EXR, over what it had,
+    under OpenImageIO's names.
 
     Returns
     -------
@@ -123,7 +143,7 @@ def encode_still(picture: Array, path: Path, like: Still) -> tuple[bytes, float]
         deep = np.uint8 if like.kind == "uint8" and ending != ".dpx" else np.uint16
         whole = np.rint(np.clip(picture, 0.0, 1.0) * np.iinfo(deep).max).astype(deep)
     if find_spec("OpenImageIO") is not None:
-        return _write_whole_file(whole, path, ending, like), held
+        return _write_whole_file(whole, path, ending, like, attributes), held
     if ending not in _PLAIN_ENDINGS or (ending == ".png" and whole.dtype != np.uint8):
         what = "a PNG of 16 bits" if ending == ".png" else f"a {ending}"
         raise OutputError(f"{path}: found {what} without OpenImageIO; allowed: a .tif, or {_EXTRA}")
@@ -152,16 +172,15 @@ def _read_whole_file(path: Path, ending: str, place: Place) -> Still:
     return Still(check_pixels(pixels, place), ending, kind, header)
 
 
-def _write_whole_file(whole: NDArray[Any], path: Path, ending: str, like: Still) -> bytes:
+def _write_whole_file(
+    whole: NDArray[Any], path: Path, ending: str, like: Still, attributes: Attributes
+) -> bytes:
     import OpenImageIO as Oiio
 
     rows, columns, channels = whole.shape
     # Two pictures side by side are another one, of which the header would be untrue.
-    same = (
-        like.header is not None
-        and _name_format(like.ending) == _name_format(ending)
-        and (like.header.height, like.header.width) == (rows, columns)
-    )
+    alone = like.header is not None and (like.header.height, like.header.width) == (rows, columns)
+    same = alone and _name_format(like.ending) == _name_format(ending)
     header = (
         Oiio.ImageSpec(like.header) if same else Oiio.ImageSpec(columns, rows, channels, "uint8")
     )
@@ -179,8 +198,15 @@ def _write_whole_file(whole: NDArray[Any], path: Path, ending: str, like: Still)
         header.erase_attribute(name)
     if ending != ".exr":
         header.attribute("oiio:UnassociatedAlpha", 1)
-    elif header.get_string_attribute("DateTime") == "":
-        header.attribute("DateTime", _NO_DATE)
+    else:
+        known = _list_known(like.header) if alone and not same else {}
+        for name, value in {**known, **attributes}.items():
+            if isinstance(value, tuple):
+                header.attribute(name, f"float[{len(value)}]", value)
+            else:
+                header.attribute(name, value)
+        if header.get_string_attribute("DateTime") == "":
+            header.attribute("DateTime", _NO_DATE)
     if ending == ".dpx" and not same:
         header.attribute("oiio:BitsPerSample", _DPX_BITS)
     with tempfile.TemporaryDirectory(prefix="wbplan-") as folder:
@@ -193,7 +219,34 @@ def _write_whole_file(whole: NDArray[Any], path: Path, ending: str, like: Still)
             said = str(output.geterror() if output else Oiio.geterror()).strip()[:160]
             allowed = ", ".join(STILL_ENDINGS)
             raise OutputError(f"{path}: found a {ending} that is not written ({said}); {allowed}")
+        del output  # an environment's last rows reach the file only now
         return made.read_bytes()
+
+
+def _list_known(header: Any) -> dict[str, str | float | tuple[float, ...]]:
+    """List what a still of another format says that has a standard attribute in an EXR."""
+    found = ((name, header.getattribute(theirs)) for theirs, name in _KNOWN.items())
+    return {
+        name: value if isinstance(value, str) else float(value)
+        for name, value in found
+        if isinstance(value, str | float | int) and value != ""
+    }
+
+
+def list_colour_attributes(
+    encoding: Encoding, name: str = ""
+) -> dict[str, str | float | tuple[float, ...]]:
+    """List the primaries and the white of an EXR's linear pixels, and their space's name if any.
+
+    ``adoptedNeutral`` is what has three equal values.
+    """
+    places = (encoding.rgb_to_xyz / encoding.rgb_to_xyz.sum(axis=0))[:2].T
+    white = tuple(float(each) for each in encoding.white_xy)
+    found: dict[str, str | float | tuple[float, ...]] = {
+        "chromaticities": (*(float(each) for each in places.ravel()), *white),
+        "adoptedNeutral": white,
+    }
+    return {**found, "colorInteropID": name} if name else found
 
 
 def _name_format(ending: str) -> str:

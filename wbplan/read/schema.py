@@ -7,6 +7,7 @@ file to judge is left to the readers.
 from __future__ import annotations
 
 import json
+import re
 from itertools import combinations
 from typing import Any, Final
 
@@ -17,6 +18,8 @@ from wbplan.read.model.scenario import SCENARIO
 from wbplan.read.model.tables import NOTHING, Model, Shape
 
 _MODELS: Final = {each.name: each for each in (SCENARIO, PROFILE, LESSON)}
+_PART: Final = "_part"
+_OF_A_PART: Final = ("type", "properties", "additionalProperties")
 _DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -43,6 +46,17 @@ def make_schema(name: str) -> dict[str, Any]:
     model = find_model(name)
     shapes = {each: _make_shape(shape) for each, shape in model.shapes.items()}
     root = shapes.pop(model.root)
+    if model.alike:
+        items = root["properties"][model.alike]["items"]
+        whole = items["$ref"]
+        items.clear()
+        items.update({"if": {"required": ["like"]}, "then": {"$ref": whole + _PART}})
+        items["else"] = {"$ref": whole}
+        first = whole.rpartition("/")[2]
+        shapes |= _make_parts(shapes, first)
+        for name in (first, first + _PART):
+            own = shapes[name]["properties"]
+            own[model.shared] = shapes[first + _PART]["properties"][model.shared]
     return {
         "$schema": _DIALECT,
         "title": f"wbplan {model.name}",
@@ -55,6 +69,21 @@ def make_schema(name: str) -> dict[str, Any]:
 def format_schema(name: str) -> str:
     """Write a schema as JSON text."""
     return json.dumps(make_schema(name), indent=1, ensure_ascii=False) + "\n"
+
+
+def _make_parts(shapes: dict[str, Any], first: str) -> dict[str, Any]:
+    """Make the schemas of what may lack anything: an entry that is like another, all through."""
+    made: dict[str, Any] = {}
+    waiting = [first]
+    while waiting:
+        name = waiting.pop()
+        if name + _PART in made:
+            continue
+        text = json.dumps({k: v for k, v in shapes[name].items() if k in _OF_A_PART})
+        waiting += re.findall(r'"#/\$defs/(\w+)"', text)
+        made[name + _PART] = json.loads(re.sub(r'("#/\$defs/\w+)"', rf'\1{_PART}"', text))
+    made[first + _PART]["required"] = ["name"]
+    return made
 
 
 def _make_shape(shape: Shape) -> dict[str, Any]:
@@ -81,6 +110,13 @@ def _make_shape(shape: Shape) -> dict[str, Any]:
     rules += [{"anyOf": [{"required": [name]} for name in group]} for group in shape.needed]
     pairs = [pair for group in shape.not_both for pair in combinations(group, 2)]
     rules += [{"not": {"required": list(pair)}} for pair in pairs]
+    beside = {
+        each.name: {"anyOf": [{"required": [name]} for name in each.needs]}
+        for each in shape.fields
+        if each.needs
+    }
+    if beside:
+        result["dependentSchemas"] = beside
     if rules:
         result["allOf"] = rules
     return result

@@ -90,6 +90,8 @@ class TouchChange:
     light: str
     before: tuple[str, ...]
     after: tuple[str, ...]
+    way_before: str
+    way_after: str
     was: ClockTime | None
     now: ClockTime | None
 
@@ -302,6 +304,9 @@ def _compare_windows(
     return WindowChange(a, b, began, ended, told) if stops else None
 
 
+_What = tuple[str, tuple[str, ...], tuple[str, ...], str, str]
+
+
 def _find_due(touch: TouchChange) -> ClockTime:
     return min(each for each in (touch.was, touch.now) if each is not None)
 
@@ -310,10 +315,10 @@ def _compare_touches(
     a: tuple[RecordedTouch, ...], b: tuple[RecordedTouch, ...]
 ) -> Iterator[TouchChange]:
     """Pair the same change of the same light by nearness in time; what is left came or went."""
-    groups: dict[tuple[str, tuple[str, ...], tuple[str, ...]], tuple[list[ClockTime], ...]] = {}
+    groups: dict[_What, tuple[list[ClockTime], ...]] = {}
     for side, touches in enumerate((a, b)):
         for each in touches:
-            what = (each.light, each.before, each.after)
+            what = (each.light, each.before, each.after, each.way_before, each.way_after)
             groups.setdefault(what, ([], []))[side].append(each.at)
     for what, (first, second) in groups.items():
         was, now = dict(enumerate(first)), dict(enumerate(second))

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeVar
 
+from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
 from wbplan.record.values import (
     RecordedDay,
     RecordedLight,
@@ -24,8 +25,8 @@ from wbplan.record.values import (
     Span,
 )
 
-TOLD_MIRED, TOLD_CC, TOLD_STOPS = 5.0, 1.0, 0.1
-"""From where on a difference can be told side by side; common practice, no source."""
+TOLD_STOPS = 0.1
+"""From where on stops can be told apart; common practice, no source. Mired and CC: `TOLD_MIRED`."""
 TOLD_PERCENT = 5.0
 """From where on a spectrum counts as another one, of its peak; common practice, no source."""
 

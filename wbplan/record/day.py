@@ -30,6 +30,7 @@ from wbplan.record.numbers import (
     make_setting,
 )
 from wbplan.scene.cautions import DEFERENCE
+from wbplan.scene.predicted import list_predicted
 from wbplan.sky.source import PlacedSky
 
 
@@ -162,6 +163,7 @@ def _record_position(day: DaySetup, row: int) -> dict[str, Any]:
         "from_key_stops": _column(day.from_key_stops[:, row]),
         "sun_over_shade_stops": _column(day.sun_over_shade_stops[:, row]),
         "trouble": [each[row] or None for each in scene.trouble],
+        "predicted_lights": list(list_predicted(day.setup, row)),
     }
 
 
@@ -197,6 +199,8 @@ def _record_changes(day: DaySetup) -> dict[str, Any] | None:
                 "light": each.light,
                 "before": list(each.before),
                 "after": list(each.after),
+                "burns_before": each.way_before or None,
+                "burns_after": each.way_after or None,
                 "loss_stops": make_number(each.loss_stops),
             }
             for each in plan.changes

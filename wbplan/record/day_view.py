@@ -223,7 +223,14 @@ def _read_windows(fields: JsonFields, clock: Clock) -> Iterator[RecordedWindow]:
 def _read_touches(fields: JsonFields, clock: Clock) -> Iterator[RecordedTouch]:
     for each in fields.items("changes"):
         at = _read_time(each, "at", each.text("at"), clock)
-        yield RecordedTouch(at, each.text("light"), each.texts("before"), each.texts("after"))
+        ways = (each.text_or_none(f"burns_{end}") for end in ("before", "after"))
+        yield RecordedTouch(
+            at,
+            each.text("light"),
+            each.texts("before"),
+            each.texts("after"),
+            *(way or "" for way in ways),
+        )
 
 
 def _read_lut(fields: JsonFields, clock: Clock) -> RecordedDayLut:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from wbplan.core.intervals import Interval
+from wbplan.exposure.burst import Burst, find_caught_share
 from wbplan.exposure.equation import Shooting, name_ratio, name_t_stop
 from wbplan.exposure.nd_kit import Kit, Pack
 from wbplan.planning.channels import Relief
@@ -52,8 +54,28 @@ def record_exposure(plan: ExposurePlan, setup: Setup) -> dict[str, Any]:
             **make_keys(worst_lift_stops=plan.gains.worst_lift_stops),
             "reliefs": [_record_relief(each) for each in plan.gains.reliefs],
         },
+        "flashes": [
+            _record_flash(each.name, each.burst or Burst(), setup.shooting)
+            for each in setup.sources
+            if each.flash and each.on
+        ],
         "flash_mix": [_record_shutter(each, fps) for each in plan.flash],
         "flicker": None if plan.flicker is None else _record_flicker(plan.flicker, fps),
+    }
+
+
+def _record_flash(name: str, burst: Burst, shooting: Shooting) -> dict[str, Any]:
+    """Write how a flash fires and what an exposure catches of it; null is taken as no time."""
+    half_ms, tenth_ms = (1000 * burst.fade_s * math.log(share) for share in (2.0, 10.0))
+    rate = burst.most_hz if math.isfinite(burst.most_hz) else None
+    caught = float(find_caught_share(burst, shooting.exposure_time_s))
+    return {
+        "light": name,
+        **make_keys(t05_ms=half_ms or None, t01_ms=tenth_ms or None),
+        "pops_count": burst.pops,
+        **make_keys(gap_ms=1000 * burst.gap_s if burst.pops > 1 else None, most_per_second=rate),
+        "is_fired_by_shutter": burst.is_synced,
+        "caught_percent": make_number(100 * caught),
     }
 
 

@@ -139,7 +139,9 @@ def read_inputs(record: RecordFile) -> PlanInputs:
         allowed = "null, " + ", ".join(map(str, CUBE_SIZES))
         raise inputs.refuse("lut_size_points", f"{points:g}", allowed)
     advise, plate, figures = (inputs.flag(each) for each in ("advise", "plate", "figures"))
-    asked = Asked(band, advise, plate, figures, None if math.isnan(points) else int(points))
+    tried = inputs.texts("tried") if "tried" in inputs else ()  # an older record does not say
+    size = None if math.isnan(points) else int(points)
+    asked = Asked(band, advise, plate, figures, size, tried)
     return PlanInputs(scenario, tuple(files.values()), camera, asked)
 
 

@@ -64,6 +64,7 @@ def record_inputs(inputs: PlanInputs | None) -> dict[str, Any] | None:
         "plate": inputs.asked.plate,
         "figures": inputs.asked.figures,
         "lut_size_points": inputs.asked.lut_size,
+        "tried": list(inputs.asked.tried),
         "files": [_record_file(each) for each in inputs.files],
     }
 

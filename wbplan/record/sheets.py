@@ -4,9 +4,9 @@ Idea
 ----
 One row a light or a position, the setup's number and name first, so that rows of several plans can
 stand under each other. Values are those of the record, rounded as it is, in plain decimal digits
-with a point; what has no meaning is left empty. Comma and CRLF as RFC 4180 has them. UTF-8 with a byte
-order mark: without one the commonest spreadsheet takes a file for its system's old code page and
-garbles every accent; a program reads it as ``utf-8-sig``, or takes `plan.json`.
+with a point; what has no meaning is left empty. Comma and CRLF as RFC 4180 has them. UTF-8 with a
+byte order mark: without one the commonest spreadsheet takes a file for its system's old code page
+and garbles every accent; a program reads it as ``utf-8-sig``, or takes `plan.json`.
 
 Names come from whoever wrote the scenario, and a spreadsheet runs a cell that begins like a
 formula. `guard_cell` is the one place where that is seen to; every text goes through it.

@@ -135,12 +135,14 @@ class RecordedWindow:
 
 @dataclass(frozen=True)
 class RecordedTouch:
-    """A light that goes from some filters to others at a time."""
+    """A light that goes from some filters to others at a time, or burns or stands otherwise."""
 
     at: ClockTime
     light: str
     before: tuple[str, ...]
     after: tuple[str, ...]
+    way_before: str = ""
+    way_after: str = ""
 
 
 @dataclass(frozen=True)

@@ -44,6 +44,10 @@ class PlateLens:
         Of the recorded picture [pixels].
     filters
         On the lens, as free text.
+    serial, entrance_pupil_mm, distortion
+        What a match of the lens is filed under and made from (from memory of camera reports): its
+        serial number; from the sensor's mark forward to its entrance pupil, about which the view
+        turns without parallax [mm]; the clip or file of its grid.
     """
 
     name: str = ""
@@ -59,6 +63,9 @@ class PlateLens:
     picture_width_px: int | None = None
     picture_height_px: int | None = None
     filters: tuple[str, ...] = ()
+    serial: str = ""
+    entrance_pupil_mm: float | None = None
+    distortion: str = ""
 
     @property
     def horizontal_angle_deg(self) -> float | None:
@@ -140,13 +147,18 @@ class Spot:
 
 @dataclass(frozen=True)
 class Slate:
-    """What is written on the slate and in the notes of the day, as free text."""
+    """What is written on the slate and in the notes of the day, as free text.
+
+    ``lamps_seen_from`` is the position, or `CAMERA`, from where lamps of known size are drawn into
+    the picture of the sky; empty for none.
+    """
 
     slate: str = ""
     scene: str = ""
     take: str = ""
     clip: str = ""
     notes: str = ""
+    lamps_seen_from: str = ""
 
 
 @dataclass(frozen=True)

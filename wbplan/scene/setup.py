@@ -18,7 +18,7 @@ from wbplan.codes.encodings import Encoding
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.exposure.burst import Burst
+from wbplan.exposure.burst import Burst, find_caught_share
 from wbplan.exposure.equation import Shooting
 from wbplan.exposure.flicker import Flicker
 from wbplan.exposure.nd_kit import Kit
@@ -229,8 +229,8 @@ def find_position_lux(setup: Setup) -> Array:
     """Collect the readings, (p, n) [lux], of each burning source alone; 0 for one that is off.
 
     A flash counts as the steady light that gives the lux seconds of all its pops within the
-    exposure time, so that all which follows (settings, casts, stops) holds for the mix at the
-    planned shutter.
+    exposure time, as far as they fall into it, so that all which follows (settings, casts, stops)
+    holds for the mix at the planned shutter.
     """
     return np.asarray(np.stack([each.lux for each in setup.positions]) * find_steady_share(setup))
 
@@ -238,10 +238,13 @@ def find_position_lux(setup: Setup) -> Array:
 def find_steady_share(setup: Setup) -> Array:
     """Find what a reading of each source is multiplied with to stand for steady light, (n,)."""
     time = setup.shooting.exposure_time_s
-    pops = [each.burst.pops if each.burst else 1 for each in setup.sources]
+    caught = [
+        each.burst.pops * float(find_caught_share(each.burst, time)) if each.burst else 1.0
+        for each in setup.sources
+    ]
     return np.array(
         [
             each.on * number / (time if each.flash else 1.0)
-            for each, number in zip(setup.sources, pops, strict=True)
+            for each, number in zip(setup.sources, caught, strict=True)
         ]
     )

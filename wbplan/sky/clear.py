@@ -299,6 +299,13 @@ def show_beam(sky: ClearSky) -> Array:
     return _bring_to_grid(sky, sky.beam)
 
 
+def light_by_scattered(sky: ClearSky) -> tuple[Array, Array]:
+    """Find the scattered light on a flat surface, and the same times its warmth, (m, t, 401)."""
+    flat = _bring_to_grid(sky, sky.scattered)
+    rise = max(0.0, -float(sky.warmth.min()))  # what is brought to the grid is light
+    return flat, _bring_to_grid(sky, sky.scattered * (sky.warmth + rise)) - rise * flat
+
+
 def _scatter(sky: ClearSky, facing: Facing, horizon: Horizon) -> Array:
     """Find the scattered light on a surface, (m, t, w)."""
     shares = find_pattern_shares(sky.sun.elevation_deg, sky.sun.azimuth_deg, facing, horizon)

@@ -75,6 +75,30 @@ def find_pattern_shares(
     return PatternShares(level, near / flat - flat_near / flat * level)
 
 
+def find_pattern_directions(
+    sun_elevation_deg: float, sun_azimuth_deg: float, elevation_deg: Array, azimuth_deg: Array
+) -> PatternShares:
+    """Find how bright the patterns are in directions of the sky, (n, 3) each.
+
+    As a flat surface weighs them, each ``level`` is 1 on the mean over the dome and each ``warmth``
+    0: an even sky has the one and not the other everywhere.
+    """
+    sun_up, sun_turn = np.array([sun_elevation_deg]), np.array([sun_azimuth_deg])
+    near, square = (each[0] for each in _find_scatter(sun_up, sun_turn, elevation_deg, azimuth_deg))
+    flat, flat_near = _sum_dome(sun_up, sun_turn, FLAT, FREE_VIEW)
+    levels, warmths = [], []
+    for number, each in enumerate(PATTERNS):
+        grade = _grade(each, elevation_deg)
+        added = HORIZON_WARM * (grade - _grade(each, np.array([90.0])))
+        around = each.c * near
+        even = 1.0 - each.c * np.exp(_FALL * np.pi / 2) + each.e * square
+        level = grade * (around + even) / flat[0, number]
+        warm = (grade * around + added * even) / flat[0, number]
+        levels.append(level)
+        warmths.append(warm - flat_near[0, number] / flat[0, number] * level)
+    return PatternShares(np.stack(levels, axis=1), np.stack(warmths, axis=1))
+
+
 def mix_patterns(shares: Array, shape: Array) -> Array:
     """Mix shares (t, 3) of the patterns by shapes (m,), -1 to 1 or a little beyond, to (m, t)."""
     dark, pale = np.maximum(-shape, 0.0), np.maximum(shape, 0.0)

@@ -59,13 +59,13 @@ STEPS: list[tuple[dict[str, Any], list[str], list[str]]] = [
     ),
     (
         {"do": "switch", "setup": 0, "light": "bench lamp", "on": False},
-        ["bench lamp: {black_body_kelvin: 2750}"],
-        ["bench lamp: {black_body_kelvin: 2750, on: false}"],
+        [],
+        ["sources: {bench lamp: {on: false}}"],
     ),
     (
         {"do": "switch", "setup": 0, "light": "bench lamp", "on": True},
-        ["bench lamp: {black_body_kelvin: 2750, on: false}"],
-        ["bench lamp: {black_body_kelvin: 2750}"],
+        ["sources: {bench lamp: {on: false}}"],
+        [],
     ),
     (
         {"do": "filters", "setup": 1, "light": PANELS, "filters": ["half orange"]},
@@ -135,6 +135,7 @@ STEPS: list[tuple[dict[str, Any], list[str], list[str]]] = [
         [],
         ["new bulb: {black_body_kelvin: 3000}"],
     ),
+    ({"do": "vouch", "setup": 0, "word": "invented"}, ["invented: true"], []),
     (
         {"do": "remove position", "setup": 1, "position": "back: door"},
         ['"back: door": {lux: {dusk window: 0}}'],
@@ -258,7 +259,7 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
     ({**LUX, "lux": float("inf")}, "a number"),
     ({"do": "key", "setup": 0, "position": "street doo"}, "one that is there"),
     ({"do": "filters", "setup": 0, "light": PANELS, "filters": ["blue glass"]}, "a generic filter"),
-    ({"do": "shooting", "setup": 0, "field": "fps", "value": 0}, "above 0"),
+    ({"do": "shooting", "setup": 0, "field": "fps", "value": 0}, "0.0001 to 100000"),
     ({"do": "shooting", "setup": 0, "field": "fps", "value": None}, "fps"),
     ({"do": "shooting", "setup": 0, "field": "name", "value": 3}, "one that is there"),
     ({"do": "camera", "setup": 0, "camera": "cfa-mif"}, "cfa-mid"),
@@ -346,15 +347,54 @@ def test_a_sheet_is_edited_where_it_stands(tmp_path: Path) -> None:
     session.edit(session.version, {"do": "add position", "setup": 0, "position": "door; back"})
     session.edit(session.version, {"do": "key", "setup": 0, "position": "wall"})
     session.edit(session.version, {"do": "level", "setup": 0, "light": "window", "stops": 1})
+    session.edit(session.version, {"do": "vouch", "setup": 0, "word": "camera"})
     session.keep(session.version)
     assert (tmp_path / "r.csv").read_bytes().decode() == (
         'lux;window;lamp\r\nface;621\r\nwall;25;7\r\n"door; back";0;\r\n'
     )
-    assert (tmp_path / "s.yaml").read_text() == SHEET.replace("[camera, key]", "[camera]").replace(
-        "readings: r.csv}", "readings: r.csv, key: wall}"
-    )
+    assert (tmp_path / "s.yaml").read_text() == SHEET.replace(
+        "assumed: [camera, key]\n", ""
+    ).replace("readings: r.csv}", "readings: r.csv, key: wall}")
     scene = wbplan.read_scene(tmp_path / "s.yaml")
     assert [each.name for each in scene.setups[0].positions] == ["face", "wall", "door; back"]
+
+
+ALIKE = """wbplan: 1
+title: Alike
+camera: cfa-mid
+sources: {window: {daylight_kelvin: 6000}, lamp: {lamp: A, on: false, filter: {nd_stops: 1}}}
+setups:
+  - name: Wide
+    shooting: {fps: 24, shutter_angle_deg: 180, t_stop: 4}
+    positions: {face: {lux: {window: 30, lamp: 7}, intent: neutral}}
+  - {name: Close, like: wide}
+"""
+
+
+def test_a_reading_stands_in_one_place_where_setups_are_alike(tmp_path: Path) -> None:
+    (tmp_path / "s.yaml").write_text(ALIKE)
+    session = Session(read_document(tmp_path / "s.yaml"))
+    shown = session.show()["setups"][1]
+    assert shown["positions"][0]["lux"]["window"]["now"] == "30"
+    assert shown["lights"][1]["on"] is False
+    close = {"setup": 1, "position": "face", "light": "window"}
+    session.edit(session.version, {"do": "lux", **close, "lux": 40})
+    session.edit(session.version, {"do": "switch", "setup": 1, "light": "lamp", "on": True})
+    stop = {"do": "shooting", "setup": 1, "field": "t_stop"}
+    session.edit(session.version, {**stop, "value": 2.8})
+    text = session.document.text
+    assert "lux: {window: 40, lamp: 7}" in text
+    line = "{name: Close, like: wide, sources: {lamp: {on: true}}, shooting: {t_stop: 2.8}}"
+    assert line in text
+    assert [each["lights"][1]["on"] for each in session.show()["setups"]] == [False, True]
+    session.edit(session.version, {**stop, "value": None})
+    session.edit(session.version, {"do": "switch", "setup": 1, "light": "lamp", "on": False})
+    assert session.document.text == ALIKE.replace("window: 30", "window: 40")
+    for said in ({**stop, "value": None}, {"do": "intent", **close, "intent": "watched"}):
+        with pytest.raises(InputError, match="stands in another place"):
+            session.edit(session.version, said)
+    scene = wbplan.read_scene(tmp_path / "s.yaml")
+    assert [each.lux.tolist() for each in scene.setups[1].positions] == [[30.0, 7.0]]
 
 
 def test_a_new_scenario_is_written_when_it_is_kept(
@@ -365,11 +405,14 @@ def test_a_new_scenario_is_written_when_it_is_kept(
     assert list(tmp_path.iterdir()) == []
     assert not session.show()["kept"]
     session.keep(session.version)
-    assert [each.name for each in tmp_path.iterdir()] == ["location.yaml"]
+    names = sorted(each.name for each in tmp_path.iterdir())
+    assert names == ["location.yaml", "wbplan-scenario.schema.json"]
     assert begin_session(".").show()["kept"]
     (tmp_path / "more").mkdir()
     write_reading(tmp_path / "more" / "lamp.csv", scale_to_lux(radiate_black_body(3000.0), 55.0))
+    (tmp_path / "more" / "notes.txt").write_text("parked by the gate\n")
     shown = begin_session("more").show()
+    assert [each[:25] for each in shown["remarks"]] == ["notes.txt was passed over"]
     assert shown["setups"][0]["positions"][0]["lux"]["lamp"]["now"] == "55"
     copied = begin_session("dusk_workshop")
     copied.keep(copied.version)

@@ -204,7 +204,7 @@ def test_dark_places_have_no_figures(view: PlateView) -> None:
     assert dark_key.lights[0].eye_per_lux is None
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=5, deadline=None)
 @given(kelvin=st.floats(2500, 9900), lux=st.floats(1, 1e5))
 def test_the_light_that_a_kelvin_means_is_neutral_for_both(kelvin: float, lux: float) -> None:
     """By the definition of a balanced neutral: three equal values, 1 over lux for white."""

@@ -160,6 +160,15 @@ def test_a_name_is_changed_where_it_stands() -> None:
         rename_key(ODD, ("sources", "window"), "lamp")
 
 
+def test_what_a_merge_key_brings_is_overruled_beside_it() -> None:
+    text = "base: &b {lamp: A}\nx:\n  <<: *b  # the same lamp\n  on: true\ny: {<<: *b}\n"
+    assert set_value(text, ("y", "on"), False) == text.replace(
+        "y: {<<: *b}", "y: {<<: *b, on: false}"
+    )
+    with pytest.raises(InputError):
+        set_value(text, ("base", "lamp"), "FL2")
+
+
 SHARED = "a: &lux {lamp: 3}\nb: *lux\nc: {d: [1, 2]}\n"
 
 

@@ -220,7 +220,10 @@ BAD_TEXTS: list[tuple[str, list[str]]] = [
     ("? [x]\n: 1\n", ["a list as a field's name"]),
     ("a: {? {b: c} : 1}", ["a mapping as a field's name"]),
     ("'': 1\n", ["'' as a field's name"]),
-    ("a: &x {b: 1}\nc:\n  <<: *x\n", ["f:3:3: c:", "'<<'"]),
+    ("a: &x {b: 1}\nc:\n  <<: 3\n", ["f:3:7: c", "3 under '<<'", "a mapping"]),
+    ("a: &x {b: 1}\nc:\n  <<: [*x, 3]\n", ["f:3:7: c", "a list under '<<'"]),
+    ("a: &x {b: 1}\nc:\n  <<: *x\n  <<: *x\n", ["f:4:3: c", "'<<' twice"]),
+    ("a: &x {<<: *x}\n", ["'*x' inside its own anchor"]),
     ("a: !!python/object/apply:os.system [echo]\n", ["python/object", "without tags"]),
     ("a: !!binary aGk=\n", ["binary", "without tags"]),
     ("a: !mine 1\n", ["'!mine'"]),
@@ -269,6 +272,21 @@ def test_aliases_repeat_a_value() -> None:
     fields = parse_yaml("a: &x {b: 1}\nc: *x\nd: &n 5\ne: *n\n", "f")
     assert fields.mapping("c").number("b") == 1
     assert fields.number("e") == 5
+
+
+def test_merge_keys_add_what_is_not_stated() -> None:
+    # YAML merge key language-independent type, 2005: own keys win, then the earlier of a list.
+    fields = parse_yaml(
+        "a: &a {x: 1, y: 1}\nb: &b {y: 2, z: 2}\nc:\n  <<: [*a, *b]\n  x: 3\n'<<': 4\n", "f"
+    )
+    merged = fields.mapping("c")
+    assert list(merged.keys()) == ["x", "y", "z"]
+    assert [merged.number(name) for name in merged.keys()] == [3, 1, 2]  # noqa: SIM118
+    assert str(merged.place_of("z")) == "f:2:17: c.z", "where it is written"
+    assert fields.number("<<") == 4
+    rows = ["a0: &a0 {" + ", ".join(f"k{n}: 1" for n in range(300)) + "}"]
+    rows += [f"a{i}: &a{i} {{b: *a{i - 1}, <<: *a{i - 1}}}" for i in range(1, 12)]
+    assert "at most 20000" in str(refusal(lambda: parse_yaml("\n".join(rows), "f")))
 
 
 def test_alias_bomb_is_refused_unexpanded() -> None:

@@ -73,11 +73,11 @@ def _run_learn(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
     from wbplan.front.cameras import learn
-    from wbplan.front.files import write
+    from wbplan.front.files import CAMERA, write
     from wbplan.report.camera.learned import format_teaching
 
     if options.out:
-        check_folder(Path(options.out), options.force)
+        check_folder(Path(options.out), options.force, CAMERA)
     frames = options.frames
     if any(each.lower().endswith(_LESSON_ENDINGS) for each in frames):
         _refuse_beside_lesson(options)

@@ -11,6 +11,7 @@ from wbplan.front.cli.options import (
     add_delivery,
     add_detail,
     add_lut_size,
+    add_tried,
     check_delivery,
     find_width,
     name_options,
@@ -60,6 +61,7 @@ def add_day_command(commands: Any) -> None:
         help="share of plausible cameras and airs that each interval is to hold (default 0.9)",
     )
     add_lut_size(day)
+    add_tried(day)
     add_delivery(day)
     add_detail(
         day,
@@ -74,19 +76,20 @@ def run_day(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
     from wbplan.front.days import plan_day
-    from wbplan.front.files import write
+    from wbplan.front.files import say_plan, write
+    from wbplan.front.scenes import read_scene
     from wbplan.read.catalogue import find_scenario_file
     from wbplan.report.day.terminal import format_day_decisions, format_day_plan
     from wbplan.report.plan.terminal import list_written
 
     path = find_scenario_file(options.scenario)
-    folder = Path(options.out or f"{path.stem}-day")
-    check_folder(folder, options.force)
+    folder = Path(options.out or f"{path.stem}-day{'-tried' if options.tried else ''}")
+    check_folder(folder, options.force, say_plan(path.name, "day"))
     check_delivery(options, folder)
     with name_options(_OPTIONS):
         planned = plan_day(
-            path,
-            options.camera,
+            read_scene(path, options.camera, for_day=True, tried=options.tried),
+            None,
             options.date,
             options.begin,
             options.end,

@@ -18,7 +18,14 @@ from wbplan.front.files import write
 from wbplan.front.luts import LutSet, apply_lut, make_lut, remake_lut
 from wbplan.lut.cdl import CDL_FORMS, FOR_CODES, FOR_LIGHT
 from wbplan.lut.file import LutFile, say_megabytes, say_offset
-from wbplan.read.pictures import Still, encode_still, load_still, read_whole
+from wbplan.read.pictures import (
+    Attributes,
+    Still,
+    encode_still,
+    list_colour_attributes,
+    load_still,
+    read_whole,
+)
 from wbplan.report.base.words import say_percent, say_significant
 from wbplan.report.lut.words import list_kinds, list_readings, say_met
 from wbplan.scene.luts import Monitor, Screen
@@ -146,7 +153,8 @@ def run_apply(options: argparse.Namespace) -> None:
     check_file(target, options.force)
     still = load_still(Path(options.input))
     picture = apply_lut(options.lut, still.pixels, options.read, not options.after_only, make_bar())
-    data, held = encode_still(picture, target, still)
+    attributes = _list_attributes(Path(options.lut)) if target.suffix.lower() == ".exr" else {}
+    data, held = encode_still(picture, target, still, attributes)
     write_file(target, data, options.force)
     shown = "after" if options.after_only else "before on the left, after on the right"
     print(f"Written to {target}: {shown}")
@@ -158,6 +166,18 @@ def run_apply(options: argparse.Namespace) -> None:
     said = _warn_of_numbers(Path(options.lut), still)
     if said:
         print("\n".join(wrap(f"warning: {said}", 79)), file=sys.stderr)
+
+
+def _list_attributes(lut: Path) -> Attributes:
+    """List what a LUT of ours says of the pixels that it makes, where they are linear."""
+    from wbplan.lut.remake import read_recipe
+
+    try:
+        correction = read_recipe(read_whole(lut), Place(str(lut))).recipe.correction
+    except InputError:  # another writer's
+        return {}
+    made = correction.target or correction.encoding
+    return list_colour_attributes(made) if made.curve == "Linear" else {}
 
 
 def _warn_of_numbers(lut: Path, still: Still) -> str:

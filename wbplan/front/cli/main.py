@@ -34,7 +34,9 @@ from wbplan.front.cli.options import (
     add_delivery,
     add_detail,
     add_lut_size,
+    add_tried,
     check_delivery,
+    find_plan_folder,
 )
 from wbplan.front.cli.parser import Parser
 from wbplan.front.cli.plain_letters import PLAIN_LETTERS
@@ -110,7 +112,9 @@ def make_parser() -> Parser:
         "--camera", metavar="PROFILE", help="use this profile for every setup: a name or a path"
     )
     plan.add_argument(
-        "--force", action="store_true", help="replace the plan that the folder holds already"
+        "--force",
+        action="store_true",
+        help="replace what is in the folder even if it is another plan, or changed since",
     )
     _add_band(plan)
     plan.add_argument(
@@ -127,6 +131,12 @@ def make_parser() -> Parser:
         help="also write plate notes for visual effects: a page, a record, each light's spectrum",
     )
     add_lut_size(plan)
+    add_tried(plan)
+    plan.add_argument(
+        "--watch",
+        action="store_true",
+        help="plan again whenever a file in the scenario's folder changes, until Ctrl-C",
+    )
     add_delivery(plan)
     add_detail(
         plan,
@@ -318,20 +328,31 @@ def _run_plan(options: argparse.Namespace) -> None:
         return
     if options.scenario is None:
         raise InputError("neither SCENARIO nor --from", "a scenario, or --from a record")
+    from wbplan.front.cli.watch import watch_plan
+
+    if options.watch:
+        watch_plan(options, run_once)
+    else:
+        run_once(options)
+
+
+def run_once(options: argparse.Namespace) -> None:
+    """Plan a scenario and write what comes of it."""
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
     from wbplan.front.cli.records import print_plan
-    from wbplan.front.files import write
+    from wbplan.front.files import say_plan, write
     from wbplan.front.plans import plan
+    from wbplan.front.scenes import read_scene
     from wbplan.read.catalogue import find_scenario_file
 
     path = find_scenario_file(options.scenario)
-    folder = Path(options.out or f"{path.stem}-plan")
-    check_folder(folder, options.force)
+    folder = find_plan_folder(options, path)
+    check_folder(folder, options.force, say_plan(path.name))
     check_delivery(options, folder)
     decided = plan(
-        path,
-        options.camera,
+        read_scene(path, options.camera, tried=options.tried),
+        None,
         options.band,
         options.advise,
         options.plate,
@@ -346,12 +367,13 @@ def _run_plan(options: argparse.Namespace) -> None:
 def _run_describe(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
-    from wbplan.front.files import make_light_record, write
+    from wbplan.front.cli.options import find_width
+    from wbplan.front.files import LIGHTS, make_light_record, write
     from wbplan.front.lights import describe
     from wbplan.report.light.terminal import format_lights
 
     if options.out:
-        check_folder(Path(options.out), options.force)
+        check_folder(Path(options.out), options.force, LIGHTS)
     column = options.column
     lights = describe(
         options.files,
@@ -366,7 +388,7 @@ def _run_describe(options: argparse.Namespace) -> None:
     if options.json:
         print(make_light_record(lights), end="")
         return
-    print(format_lights(lights))
+    print(format_lights(lights, find_width()))
     if names:
         print(f"\nWritten to {options.out}: {', '.join(names)}")
 

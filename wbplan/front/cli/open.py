@@ -43,10 +43,11 @@ def add_open_command(commands: Any) -> None:
 
 
 def _run_open(options: argparse.Namespace) -> None:
+    from wbplan.core.progress import make_bar
     from wbplan.front.open.server import Server, find_own_address
     from wbplan.front.open.start import begin_session
 
-    session = begin_session(options.scenario)
+    session = begin_session(options.scenario, make_bar())
     hosts = [find_own_address()] if options.share else []
     address = ("0.0.0.0" if options.share else "127.0.0.1", options.port)
     try:
@@ -63,7 +64,7 @@ def _run_open(options: argparse.Namespace) -> None:
         threading.Thread(target=_open_browser, args=(server.make_url(),), daemon=True).start()
     with server, contextlib.suppress(KeyboardInterrupt):
         server.serve_forever(poll_interval=0.05)
-    if not session.show()["kept"]:
+    if session.version > 1 and not session.show()["kept"]:
         print("wbplan: warning: ended with changes that were not saved", file=sys.stderr)
 
 

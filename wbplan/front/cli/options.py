@@ -29,6 +29,20 @@ def add_lut_size(command: argparse.ArgumentParser) -> None:
     )
 
 
+def add_tried(command: argparse.ArgumentParser) -> None:
+    """Add the option that tries a value."""
+    command.add_argument(
+        "--set",
+        dest="tried",
+        action="append",
+        default=[],
+        metavar="PATH=VALUE",
+        help="try a value in place of the scenario's, which stays as it is; several times: "
+        "positions.Anna.lux.window=120 in every setup that has it, setups.Wide.shooting.ei=400 "
+        "in one",
+    )
+
+
 def add_delivery(command: argparse.ArgumentParser) -> None:
     """Add the option that delivers the LUTs as well."""
     command.add_argument(
@@ -66,6 +80,11 @@ def print_result(text: str, written: str, detail: Detail) -> None:
 
     if detail != "brief":
         print(*([text, ""] if text else []), fit_text(written, find_width()), "", sep="\n")
+
+
+def find_plan_folder(options: argparse.Namespace, scenario: Path) -> Path:
+    """Find where a plan is to be written; one of tried values takes no other's place."""
+    return Path(options.out or f"{scenario.stem}-{'tried' if options.tried else 'plan'}")
 
 
 def check_delivery(options: argparse.Namespace, folder: Path) -> None:

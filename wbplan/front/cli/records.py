@@ -82,24 +82,22 @@ def run_rebuild(options: argparse.Namespace) -> None:
     from wbplan.core.names import clean_text
     from wbplan.core.output import RECORD_NAME, check_folder, write_folder
     from wbplan.core.progress import make_bar
-    from wbplan.front.files import make_files
+    from wbplan.front.files import make_files, say_plan
     from wbplan.front.plans import plan
     from wbplan.front.scenes import read_record_scene
     from wbplan.read.json_fields import MOST_RECORD_BYTES
     from wbplan.record.file import find_record_file
 
     _refuse_beside_record(options)
-    if options.out:
-        check_folder(Path(options.out), options.force)
     path = find_record_file(options.record)
     scene = read_record_scene(path)
     folder = Path(options.out or f"{Path(scene.file).stem}-plan")
-    check_folder(folder, options.force)
+    check_folder(folder, options.force, say_plan(scene.file))
     check_delivery(options, folder)
     decided = plan(scene, progress=make_bar())
     files = make_files(decided)
     is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
-    write_folder(folder, files, options.force)
+    write_folder(folder, files, options.force, say_plan(scene.file))
     for note in scene.notes:
         print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
     if is_same and options.detail != "brief":
@@ -134,6 +132,8 @@ def _refuse_beside_record(options: argparse.Namespace) -> None:
         "--plate": options.plate or None,
         "--figures": options.figures or None,
         "--lut-size": options.lut_size,
+        "--set": options.tried or None,
+        "--watch": options.watch or None,
     }
     for name, value in given.items():
         if value is not None:

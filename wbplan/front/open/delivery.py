@@ -6,7 +6,7 @@ import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from wbplan.core.errors import InputError
+from wbplan.core.errors import InputError, OutputError
 from wbplan.core.output import check_folder
 
 if TYPE_CHECKING:
@@ -37,22 +37,28 @@ class Delivered:
     def make(self, version: int, over: bool) -> dict[str, Any]:
         """Plan what is kept, and write pages, record, tables and LUTs.
 
+        Where the folder holds something else than an earlier plan of the same that nobody changed,
+        and ``over`` is not given, that is said in place of the files.
+
         Raises
         ------
         InputError
             Where something is not kept yet.
         OutputError
-            Where the folder holds something and ``over`` is not given.
+            If the system refuses.
         """
-        from wbplan.front.files import write
+        from wbplan.front.files import say_plan, write
         from wbplan.front.plans import plan
 
         with self._lock:
             state = self._session.show()
             if state["version"] != version or not state["kept"]:
                 raise InputError("changes that are not kept", "a plan of what is kept: save first")
-            if check_folder(self.folder, True) and not over:
-                return {"folder": self.folder.name, "is_there": True}
+            if not over:
+                try:
+                    check_folder(self.folder, what=say_plan(self._session.path.name))
+                except OutputError:
+                    return {"folder": self.folder.name, "is_there": True}
             names = write(plan(self._session.path), self.folder, over)
             self._names = frozenset(names)
             return {"folder": self.folder.name, "files": list(names)}

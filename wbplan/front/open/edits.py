@@ -10,12 +10,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path, PurePath
 from typing import Any, Final
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
 from wbplan.light.generic_filters import GENERIC_NAMES
+from wbplan.read.alike import fill_alike
+from wbplan.read.model.scenario import SCENARIO
 from wbplan.read.scenario.sheet import parse_sheet, set_cell
 from wbplan.read.yaml.edit import remove_value, set_value, write_scalar
 from wbplan.read.yaml.tree import Node, build_tree
@@ -52,10 +55,15 @@ class Document:
         """The scenario's text."""
         return self.files[self.name].decode("utf-8")
 
-    @property
+    @cached_property
     def tree(self) -> Node:
-        """The scenario as it is written."""
+        """The scenario as it is written; to be read only."""
         return build_tree(self.text, self.name)
+
+    @cached_property
+    def whole(self) -> Node:
+        """The scenario with what its setups have from others; to be read only."""
+        return fill_alike(self.tree, SCENARIO, self.name)[0]
 
     def put(self, name: str, text: str) -> Document:
         """Put another text in the place of a file."""
@@ -80,15 +88,33 @@ def find_node(node: Node, path: YamlPath) -> Node | None:
     return node
 
 
-def list_lights(tree: Node, setup: int) -> dict[str, YamlPath]:
-    """List the lights that a setup can read, each with where it is described."""
+def list_lights(whole: Node, setup: int) -> dict[str, YamlPath]:
+    """List the lights that a setup can read, each with where it is described for it."""
     found: dict[str, YamlPath] = {}
     places: tuple[YamlPath, ...] = (("sources",), ("setups", setup, "sources"))
     for path in places:
-        node = find_node(tree, path)
+        node = find_node(whole, path)
         for name in node.entries if node is not None else ():
             found[name] = (*path, name)
     return found
+
+
+def list_alike(tree: Node, setup: int) -> list[int]:
+    """List a setup, the one that it is like, the one that this is like, and so on."""
+    setups = find_node(tree, ("setups",))
+    names = [] if setups is None else [_say(each, "name").casefold() for each in setups.items]
+    chain = [setup]
+    while setups is not None:
+        like = _say(setups.items[chain[-1]], "like").casefold()
+        if not like or like not in names or names.index(like) in chain:
+            break
+        chain.append(names.index(like))
+    return chain
+
+
+def _say(node: Node, name: str) -> str:
+    entry = node.entries.get(name)
+    return "" if entry is None else entry[1].text.strip()
 
 
 def leaves_folder(name: str) -> bool:
@@ -109,7 +135,7 @@ class _Request:
     def __init__(self, said: Mapping[str, Any], document: Document) -> None:
         self.said = said
         self.document = document
-        self.tree = document.tree
+        self.tree, self.whole = document.tree, document.whole
         self.setup = self._take_setup()
 
     def refuse(self, name: str, allowed: str) -> InputError:
@@ -147,14 +173,14 @@ class _Request:
         return value
 
     def light(self) -> str:
-        return self.text("light", list_lights(self.tree, self.setup))
+        return self.text("light", list_lights(self.whole, self.setup))
 
     def position(self) -> str:
         return self.text("position", self.list_positions())
 
     def list_positions(self) -> tuple[str, ...]:
-        sheet = find_sheet(self.tree, self.setup)
-        own = find_node(self.tree, ("setups", self.setup, "positions"))
+        sheet = find_sheet(self.whole, self.setup)
+        own = find_node(self.whole, ("setups", self.setup, "positions"))
         rows = () if sheet is None else tuple(parse_sheet(self.sheet_text(sheet), sheet).rows)
         return (*rows, *(own.entries if own is not None else ()))
 
@@ -176,8 +202,28 @@ class _Request:
         return document.put(document.name, set_value(document.text, path, value, document.name))
 
     def remove(self, path: YamlPath) -> Document:
+        """Take away what stands at a path, with mappings that held nothing else."""
         document = self.document
+        if find_node(self.tree, path) is None:
+            if find_node(self.whole, path) is not None:
+                found = f"{path[-1]}, which stands in another place that this setup is like"
+                raise InputError(found, "the change there", Place(field=str(path[-1])))
+            return document
+        while len(path) > 3:
+            holder = find_node(self.tree, path[:-1])
+            if holder is None or len(holder.entries) != 1:
+                break
+            path = path[:-1]
         return document.put(document.name, remove_value(document.text, path, document.name))
+
+    def find_light(self, light: str) -> YamlPath:
+        """Find where a light is changed for this setup alone; where it is described if it is."""
+        own = self.own("sources", light)
+        setups = find_node(self.tree, ("setups",))
+        alone = setups is not None and len(setups.items) == 1
+        is_shared = find_node(self.tree, ("sources", light)) is not None
+        is_own = find_node(self.tree, own) is not None
+        return ("sources", light) if alone and is_shared and not is_own else own
 
     def own(self, *path: str | int) -> YamlPath:
         return ("setups", self.setup, *path)
@@ -210,22 +256,26 @@ def _set_lux(request: _Request) -> Document:
 
 
 def _write_lux(request: _Request, position: str, light: str, lux: float | None) -> Document:
-    sheet, document = find_sheet(request.tree, request.setup), request.document
+    """Write a reading where it stands, which may be in a setup that this one is like."""
+    sheet, document = find_sheet(request.whole, request.setup), request.document
     if sheet is not None and position in parse_sheet(request.sheet_text(sheet), sheet).rows:
         said = "" if lux is None else write_scalar(lux)
         text = document.files[sheet].decode("utf-8")
         return document.put(sheet, set_cell(text, sheet, position, light, said))
-    flash = find_node(request.tree, (*list_lights(request.tree, request.setup)[light], "flash"))
+    flash = find_node(request.whole, (*list_lights(request.whole, request.setup)[light], "flash"))
     field = "lux" if flash is None or flash.text in ("false", "no", "off") else "flash_lux_s"
-    path = request.own("positions", position, field)
+    paths: list[YamlPath] = [
+        ("setups", number, "positions", position, field)
+        for number in list_alike(request.tree, request.setup)
+    ]
+    there = [each for each in paths if find_node(request.tree, (*each, light)) is not None]
+    path = (*(there or paths)[0], light)
     if lux is not None:
-        return request.set((*path, light), lux)
-    there = find_node(request.tree, path)
-    if there is None or light not in there.entries:
-        return document
-    if len(there.entries) == 1:  # a position without any reading is refused
-        return request.set((*path, light), 0)
-    return request.remove((*path, light))
+        return request.set(path, lux)
+    holder = find_node(request.tree, path[:-1])
+    if there and holder is not None and len(holder.entries) == 1:
+        return request.set(path, 0)  # a position without any reading is refused
+    return request.remove(path)
 
 
 def _scale_light(request: _Request) -> Document:
@@ -240,18 +290,18 @@ def _scale_light(request: _Request) -> Document:
 
 def list_lux(document: Document, setup: int, light: str) -> dict[str, float]:
     """List what was read of a light, by position, where it is a figure."""
-    tree = document.tree
     found: dict[str, float] = {}
-    for position, cells in list_cells(document, tree, setup).items():
+    for position, cells in list_cells(document, setup).items():
         node = cells.get(light)
         if node is not None and node.sort == "number":
             found[position] = float(node.text)
     return found
 
 
-def list_cells(document: Document, tree: Node, setup: int) -> dict[str, dict[str, Node]]:
+def list_cells(document: Document, setup: int) -> dict[str, dict[str, Node]]:
     """List what is written of each light at each position, in the sheet or in the scenario."""
     result: dict[str, dict[str, Node]] = {}
+    tree = document.whole
     name = find_sheet(tree, setup)
     if name is not None and name in document.files:
         sheet = parse_sheet(document.files[name].decode("utf-8-sig"), name)
@@ -272,26 +322,34 @@ def list_cells(document: Document, tree: Node, setup: int) -> dict[str, dict[str
 
 
 def _switch_light(request: _Request) -> Document:
-    """Put a light out, or on again; where setups share it, in all of them."""
-    on = request.said.get("on")
+    """Put a light out, or on again, in this setup."""
+    on, light = request.said.get("on"), request.light()
     if not isinstance(on, bool):
         raise request.refuse("on", "true or false")
-    path = (*list_lights(request.tree, request.setup)[request.light()], "on")
-    if on and find_node(request.tree, path) is not None:
-        return request.remove(path)
-    return request.document if on else request.set(path, False)
+    path = (*request.find_light(light), "on")
+    if find_node(request.tree, path) is None:
+        return (
+            request.document if _burns(request.document, request) == on else request.set(path, on)
+        )
+    without = request.remove(path)
+    return without if _burns(without, request) == on else request.set(path, on)
+
+
+def _burns(document: Document, request: _Request) -> bool:
+    path = list_lights(document.whole, request.setup)[request.light()]
+    node = find_node(document.whole, (*path, "on"))
+    return node is None or node.text.casefold() not in ("false", "no", "off")
 
 
 def _hang_filters(request: _Request) -> Document:
     """Hang generic filters before a light, one behind the other, in place of what hangs there."""
-    path = (*list_lights(request.tree, request.setup)[request.light()], "filter")
-    names = request.list_texts("filters")
+    light, names = request.light(), request.list_texts("filters")
     for each in names:
         if each not in GENERIC_NAMES:
             raise InputError(show_value(each), "a generic filter", Place(field="filters"))
+    path = (*request.find_light(light), "filter")
     if not names:
-        there = find_node(request.tree, path) is not None
-        return request.remove(path) if there else request.document
+        return request.remove(path)
     made: object = [{"generic": each} for each in names]
     return request.set(path, {"generic": names[0]} if len(names) == 1 else made)
 
@@ -313,10 +371,7 @@ def _set_intent(request: _Request) -> Document:
             raise request.refuse("intent", f"figures of {', '.join(_SHIFTS)}")
         return request.set(path, shift or "neutral")
     said = request.text("intent", ("watched", "neutral", "leave"))
-    there = find_node(request.tree, path) is not None
-    if said != "watched":
-        return request.set(path, said)
-    return request.remove(path) if there else request.document
+    return request.remove(path) if said == "watched" else request.set(path, said)
 
 
 def _set_shooting(request: _Request) -> Document:
@@ -324,8 +379,7 @@ def _set_shooting(request: _Request) -> Document:
     field = request.text("field", _SHOOTING)
     path = request.own("shooting", field)
     if request.said.get("value") is None:
-        there = find_node(request.tree, path) is not None
-        return request.remove(path) if there else request.document
+        return request.remove(path)
     made = request.set(path, request.number("value"))
     time = request.own("shooting", "shutter_time_s")
     if field == "shutter_angle_deg" and find_node(request.tree, time) is not None:
@@ -335,7 +389,7 @@ def _set_shooting(request: _Request) -> Document:
 
 def _choose_camera(request: _Request) -> Document:
     """Choose the camera, of the setup where it has its own, else of the scenario."""
-    own = find_node(request.tree, request.own("camera")) is not None
+    own = find_node(request.whole, request.own("camera")) is not None
     path = request.own("camera") if own else ("camera",)
     return _forget(
         request, "camera", request.set(path, request.check_camera(request.text("camera")))
@@ -346,19 +400,16 @@ def _set_beside(request: _Request) -> Document:
     """Choose the further cameras of a setup."""
     path = request.own("also_cameras")
     names = [request.check_camera(each) for each in request.list_texts("cameras")]
-    if names:
-        return request.set(path, names)
-    there = find_node(request.tree, path) is not None
-    return request.remove(path) if there else request.document
+    return request.set(path, names) if names else request.remove(path)
 
 
 def _add_position(request: _Request) -> Document:
     """Add a position, dark until something is read there."""
-    name, lights = request.text("position"), list_lights(request.tree, request.setup)
+    name, lights = request.text("position"), list_lights(request.whole, request.setup)
     if name in request.list_positions():
         raise request.refuse("position", "a name of its own")
     light = next(iter(lights), "")
-    sheet = find_sheet(request.tree, request.setup)
+    sheet = find_sheet(request.whole, request.setup)
     if sheet is not None:
         text = request.document.files[sheet].decode("utf-8")
         return request.document.put(sheet, set_cell(text, sheet, name, light, "0"))
@@ -368,7 +419,7 @@ def _add_position(request: _Request) -> Document:
 def _add_light(request: _Request) -> Document:
     """Add a light by a tabulated name, a Kelvin, or a file of the scenario's folder."""
     name, kind = request.text("light"), request.text("kind", _LIGHT_KINDS)
-    if name in list_lights(request.tree, request.setup):
+    if name in list_lights(request.whole, request.setup):
         raise request.refuse("light", "a name of its own")
     value: object = request.number("value") if kind.endswith("kelvin") else request.text("value")
     return request.set(("sources", name), {kind: value})
@@ -382,10 +433,23 @@ def _remove_position(request: _Request) -> Document:
     return request.remove(request.own("positions", request.position()))
 
 
+def _vouch(request: _Request) -> Document:
+    """Say that what stood in, or was invented, is right as it is."""
+    word = request.text("word")
+    if word == "invented" and find_node(request.tree, ("invented",)) is not None:
+        return request.remove(("invented",))
+    return _forget(request, word, request.document)
+
+
+def list_assumed(tree: Node) -> list[str]:
+    """List what a scenario says that stands in."""
+    node = find_node(tree, ("assumed",))
+    return [] if node is None else [each.text for each in node.items]
+
+
 def _forget(request: _Request, word: str, document: Document) -> Document:
     """Take a word out of what stands in, since somebody has said it now."""
-    node = find_node(document.tree, ("assumed",))
-    rows = [] if node is None else [each.text for each in node.items]
+    rows = list_assumed(document.tree)
     if word not in rows:
         return document
     path: YamlPath = ("assumed",) if len(rows) == 1 else ("assumed", rows.index(word))
@@ -405,5 +469,6 @@ EDITS: Final[Mapping[str, Callable[[_Request], Document]]] = {
     "add position": _add_position,
     "add light": _add_light,
     "remove position": _remove_position,
+    "vouch": _vouch,
 }
 """What can be done, by the word that a request calls it."""

@@ -16,6 +16,7 @@ for an acknowledgement.
 from __future__ import annotations
 
 import json
+import os
 import secrets
 import socket
 from collections.abc import Callable, Iterable
@@ -90,6 +91,7 @@ class Server(ThreadingHTTPServer):
         The secrets; new ones if not given.
     """
 
+    allow_reuse_address = os.name != "nt"  # there it would let two servers share a port
     daemon_threads = True
     request_queue_size = 32
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Any, Final
 
+from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import read_bytes, show_value
 from wbplan.core.ledger import Ledger
@@ -29,7 +30,7 @@ from wbplan.front.open.edits import (
     list_lights,
 )
 from wbplan.front.open.shown import show_document, show_plan
-from wbplan.front.plans import CameraViews, decide_setups
+from wbplan.front.plans import CameraViews, decide_one
 from wbplan.front.scenes import read_edited
 from wbplan.read.scenario.sheet import MOST_SHEET_BYTES
 from wbplan.read.spectra.files import SPECTRUM_SUFFIXES, name_lights
@@ -38,6 +39,7 @@ from wbplan.read.yaml.tree import MAX_YAML_BYTES
 
 MOST_UNDO: Final = 200
 MOST_DROPPED: Final = 100
+MOST_DECIDED: Final = 100
 _MOST_NAME: Final = 100
 
 
@@ -61,6 +63,8 @@ class Session:
         What to begin with.
     is_kept
         Whether it lies on the disk like that; else it is new, and nothing does.
+    remarks
+        What is to be said at the beginning.
 
     Raises
     ------
@@ -68,10 +72,14 @@ class Session:
         For a scenario that cannot be planned.
     """
 
-    def __init__(self, document: Document, is_kept: bool = True) -> None:
+    def __init__(
+        self, document: Document, is_kept: bool = True, remarks: Sequence[str] = ()
+    ) -> None:
+        self._remarks = list(remarks)
         self._lock = threading.RLock()
         self._memory: dict[Hashable, Any] = {}
         self._views = CameraViews()
+        self._decided: dict[str, dict[str, Any]] = {}
         self._path = document.path
         self.version = 1
         self._begin(document, is_kept)
@@ -98,6 +106,7 @@ class Session:
         with self._lock:
             return {
                 "version": self.version,
+                "remarks": self._remarks if self.version == 1 else [],
                 "kept": self.document.files == self._disk,
                 "undo": self._steps[self._at].said if self._at else "",
                 "redo": self._steps[self._at + 1].said if self._at + 1 < len(self._steps) else "",
@@ -132,6 +141,8 @@ class Session:
             goes_on = bool(group) and last.group == group and self._at > 0
             base = self._steps[self._at - 1].document if goes_on else last.document
             made = apply_edit(base, said)
+            if made == last.document:  # nothing is changed, and nobody has to hear of it
+                return
             self._take(made, str(said.get("do")), group, goes_on)
 
     def _take(self, made: Document, said: str, group: str = "", goes_on: bool = False) -> None:
@@ -252,8 +263,20 @@ class Session:
             raise ConflictError("somebody else changed it meanwhile")
 
     def _decide(self, document: Document) -> list[dict[str, Any]]:
+        """Decide each setup, unless it was decided lately."""
         scene = read_edited(document.path, document.files, self._memory)
-        return [show_plan(each) for each in decide_setups(scene, self._views)]
+        answers = []
+        for number, setup in enumerate(scene.setups):
+            digest = digest_values(number, setup)
+            if digest in self._decided:
+                answer = self._decided.pop(digest)
+            else:
+                answer = show_plan(decide_one(scene, number, self._views))
+            self._decided[digest] = answer  # now the newest
+            answers.append(answer)
+        while len(self._decided) > MOST_DECIDED:
+            del self._decided[next(iter(self._decided))]
+        return answers
 
 
 def _look(path: Path) -> bytes | None:
@@ -271,7 +294,7 @@ def read_document(path: Path) -> Document:
     except UnicodeDecodeError:
         raise InputError("text that is not UTF-8", "UTF-8", Place(str(path))) from None
     document = Document(path, {path.name: raw})
-    tree = document.tree
+    tree = document.whole
     setups = tree.entries.get("setups")
     for number in range(len(setups[1].items) if setups else 0):
         sheet = find_sheet(tree, number)
@@ -284,8 +307,7 @@ def _add_dropped(
     document: Document, light: NamedLight, file: str, setup: int, place: str
 ) -> tuple[Document, str]:
     """Add a light that was dropped, with the lux that its file states."""
-    tree = document.tree
-    names = list_lights(tree, setup)
+    names = list_lights(document.whole, setup)
     name, number = light.name, 2
     while name in names:
         name, number = f"{light.name} {number}", number + 1
@@ -298,7 +320,7 @@ def _add_dropped(
     remark = f"{name}: {light.found.reading.understood}"
     if not light.has_lux:
         return made, f"{remark}. It states no lux: enter what you read."
-    cells = list_cells(document, tree, setup)
+    cells = list_cells(document, setup)
     at = light.place if light.place in cells else place
     if at not in cells:
         return made, f"{remark}. It states {light.lux:.4g} lux: enter them where they were read."

@@ -14,6 +14,7 @@ from wbplan.front.open.edits import (
     YamlPath,
     find_node,
     find_sheet,
+    list_assumed,
     list_cells,
     list_lights,
 )
@@ -38,13 +39,14 @@ SHOWN_ROWS = (GREY_ROW, *SKIN_ROWS)
 
 def show_document(document: Document, kept: Document) -> dict[str, Any]:
     """Say what stands in a scenario, and where it is not what is kept."""
-    tree, before = document.tree, kept.tree
+    tree, before = document.whole, kept.whole
     title, setups = find_node(tree, ("title",)), find_node(tree, ("setups",))
     invented = find_node(tree, ("invented",))
     count = 0 if setups is None else len(setups.items)
     return {
         "file": document.name,
         "title": "" if title is None else clean_text(title.text),
+        "assumed": list_assumed(tree),
         "invented": invented is not None and invented.text.casefold() in ("true", "yes", "on"),
         "setups": [_show_setup(document, tree, kept, before, number) for number in range(count)],
     }
@@ -56,11 +58,9 @@ def _show_setup(
     own: YamlPath = ("setups", number)
     name, shooting = _say(tree, (*own, "name")), ("setups", number, "shooting")
     camera = _say(tree, (*own, "camera")) or _say(tree, ("camera",))
-    was = list_cells(kept, before, number)
-    cells = list_cells(document, tree, number)
+    was, cells = list_cells(kept, number), list_cells(document, number)
     first = next(iter(cells), "")
-    lights, all_setups = list_lights(tree, number), find_node(tree, ("setups",))
-    setups = 0 if all_setups is None else len(all_setups.items)
+    lights = list_lights(tree, number)
     beside = find_node(tree, (*own, "also_cameras"))
     return {
         "name": clean_text(name),
@@ -68,12 +68,16 @@ def _show_setup(
         "beside": [] if beside is None else [each.text for each in beside.items],
         "key": _say(tree, (*own, "key")) or first,
         "sheet": find_sheet(tree, number) or "",
+        "like": _say(tree, (*own, "like")),
         "shooting": {
             field: {"now": _say(tree, (*shooting, field)), "kept": _say(before, (*shooting, field))}
             for field in ("ei", "fps", "shutter_angle_deg", "t_stop", "nd_stops")
         },
         "shutter_time_s": _say(tree, (*shooting, "shutter_time_s")),
-        "lights": [_show_light(tree, before, each, path, setups) for each, path in lights.items()],
+        "lights": [
+            _show_light(tree, each, path, find_light(before, number, each))
+            for each, path in lights.items()
+        ],
         "positions": [
             {
                 "name": each,
@@ -102,7 +106,13 @@ def _say_cell(node: Node | None) -> str:
     return node.text if node.form == "scalar" else "share of a model"
 
 
-def _show_light(tree: Node, before: Node, name: str, path: YamlPath, setups: int) -> dict[str, Any]:
+def find_light(whole: Node, setup: int, name: str) -> Node | None:
+    """Find how a light is described for a setup; None where it is not there."""
+    path = list_lights(whole, setup).get(name)
+    return None if path is None else find_node(whole, path)
+
+
+def _show_light(tree: Node, name: str, path: YamlPath, was: Node | None) -> dict[str, Any]:
     hung = find_node(tree, (*path, "filter"))
     parts = [] if hung is None else hung.items or [hung]
     generic = [each.entries["generic"][1].text for each in parts if "generic" in each.entries]
@@ -111,8 +121,7 @@ def _show_light(tree: Node, before: Node, name: str, path: YamlPath, setups: int
         "on": _say(tree, (*path, "on")).casefold() not in ("false", "no", "off"),
         "filters": generic,
         "other_filter": len(generic) != len(parts),
-        "shared": path[0] == "sources" and setups > 1,
-        "changed": _tell_apart(find_node(tree, path), find_node(before, path)),
+        "changed": _tell_apart(find_node(tree, path), was),
         "flash": _say(tree, (*path, "flash")) not in ("", "false")
         or find_node(tree, (*path, "flash", "t05_ms")) is not None,
     }
@@ -167,6 +176,7 @@ def show_plan(plan: SetupPlan) -> dict[str, Any]:
         "key_far": verdict is not None and verdict.is_far,
         "solved": "" if verdict is None else clean_text(say_solved(verdict)),
         "verdict": "" if verdict is None else clean_text(say_verdict(verdict)),
+        "remedy": _name_remedy(plan),
         "worst": _say_worst(plan),
         "warnings": [clean_text(str(each)) for each in notes],
         "cautions": [each.text for each in plan.cautions],
@@ -199,6 +209,14 @@ def show_plan(plan: SetupPlan) -> dict[str, Any]:
             for each in plan.agreement.cameras
         ],
     }  # fmt: skip
+
+
+def _name_remedy(plan: SetupPlan) -> dict[str, str] | None:
+    """Name the filter that helps the key most, and its light; None where something else does."""
+    remedy = None if plan.verdict is None else plan.verdict.remedy
+    if remedy is None or not remedy.filter:
+        return None
+    return {"light": remedy.light, "filter": remedy.filter}
 
 
 def _say_worst(plan: SetupPlan) -> str:

@@ -7,17 +7,17 @@ from pathlib import Path
 
 from wbplan.core.errors import InputError, WbplanError
 from wbplan.core.ledger import Ledger
+from wbplan.core.progress import Progress
 from wbplan.front.drafts import USUAL_NAME, draft_scenario, gather_readings
 from wbplan.front.open.edits import Document
 from wbplan.front.open.session import Session, read_document
 from wbplan.read.catalogue import find_scenario_file
 from wbplan.read.scenario.reader import read_scenario
-from wbplan.read.spectra.files import SPECTRUM_SUFFIXES
 
 _MOST_LISTED = 8
 
 
-def begin_session(what: str | None) -> Session:
+def begin_session(what: str | None, progress: Progress | None = None) -> Session:
     """Begin with what was named.
 
     Parameters
@@ -26,6 +26,8 @@ def begin_session(what: str | None) -> Session:
         A scenario file; the name of a shipped one, which is copied into the working directory when
         it is kept; a folder: the one scenario in it, else a new one of its readings; nothing for
         the working directory. What is new is written only when it is kept.
+    progress
+        Is told how far it is through the files of a folder.
 
     Raises
     ------
@@ -45,16 +47,13 @@ def begin_session(what: str | None) -> Session:
         names = ", ".join(each.name for each in known[:_MOST_LISTED])
         raise InputError(f"{len(known)} scenarios in {path} ({names})", "one of them by its name")
     target = path / USUAL_NAME
-    has_files = any(each.suffix.lower() in SPECTRUM_SUFFIXES for each in path.iterdir())
-    try:
-        readings = gather_readings([path] if has_files else [])
-    except InputError:
-        readings = gather_readings([])  # no file in it is a spectrum
+    readings = gather_readings([path], progress, may_lack=True)
     made = draft_scenario(readings, target)
     document = Document(target, made.files)
     if readings.sheet is not None and readings.sheet[0].parent == path:
         document = document.add(readings.sheet[0].name, readings.sheet[0].read_bytes())
-    return Session(document, is_kept=False)
+    remarks = [f"{name} was passed over: {why}" for name, why in made.refused]
+    return Session(document, is_kept=False, remarks=remarks)
 
 
 def _is_scenario(path: Path) -> bool:

@@ -11,7 +11,7 @@ line with a height missing at one end lies flat.
 from __future__ import annotations
 
 import math
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from wbplan.light.photometry import find_direction
 from wbplan.planning.plate.values import InPicture
 from wbplan.scene.plate import CAMERA, PlateLens, Spot
 
-_PANEL_STEPS = np.linspace(-0.5, 0.5, 9)
+_PANEL_GRID = np.stack(np.meshgrid(*2 * [np.linspace(-0.5, 0.5, 9)]), axis=-1).reshape(-1, 2)
 _SIDES = ("left", "right", "above", "below", "behind")
 _LEVEL = PlateLens()
 
@@ -33,8 +33,27 @@ def find_line_m(one: Spot, two: Spot) -> Array:
     return np.array([across, along, two.height_m - one.height_m])
 
 
-def find_aim(spot: Spot, layout: tuple[Spot, ...], camera_m: float | None) -> Array | None:
-    """Find which way a spot points, a unit vector (3,); None where nothing says it.
+class Aim(NamedTuple):
+    """Which way a thing points [degrees], counted as bearings are; up is +."""
+
+    facing_deg: float
+    tilt_deg: float
+
+    @property
+    def vector(self) -> Array:
+        """The same as a unit vector of the room, (3,)."""
+        return find_direction(self.facing_deg, self.tilt_deg)
+
+    @property
+    def sides(self) -> tuple[Array, Array]:
+        """Unit vectors along the width of a panel that points so, level, and along its height."""
+        facing = math.radians(self.facing_deg)
+        wide = np.array([math.cos(facing), -math.sin(facing), 0.0])
+        return wide, np.cross(wide, self.vector)
+
+
+def find_aim(spot: Spot, layout: tuple[Spot, ...], camera_m: float | None) -> Aim | None:
+    """Find which way a spot points; None where nothing says it.
 
     Parameters
     ----------
@@ -44,36 +63,37 @@ def find_aim(spot: Spot, layout: tuple[Spot, ...], camera_m: float | None) -> Ar
     if not spot.aimed_at:
         if spot.facing_deg is None and (spot.tilt_deg is None or abs(spot.tilt_deg) < 90.0):
             return None
-        return find_direction(spot.facing_deg or 0.0, spot.tilt_deg or 0.0)
+        return Aim(spot.facing_deg or 0.0, spot.tilt_deg or 0.0)
     target = next((each for each in layout if each.name == spot.aimed_at), None)
     if spot.aimed_at == CAMERA:
         target = Spot(CAMERA, "position", 0.0, 0.0, camera_m)
-    if target is None:
+    return None if target is None else aim_along(find_line_m(spot, target))
+
+
+def aim_along(line_m: Array) -> Aim | None:
+    """Find the aim along a line, (3,); None where it has no length."""
+    if np.linalg.norm(line_m) < 1e-9:
         return None
-    line = find_line_m(spot, target)
-    length = float(np.linalg.norm(line))
-    return line / length if length > 1e-9 else None
+    flat = math.hypot(line_m[0], line_m[1])
+    facing = math.degrees(math.atan2(line_m[0], line_m[1])) if flat > 1e-9 else 0.0
+    return Aim(facing, math.degrees(math.atan2(line_m[2], flat)))
 
 
-def find_panel_m(spot: Spot, aim: Array) -> Array:
-    """Find the corners of a soft source that points along ``aim``, (4, 3) [m].
+def find_panel_m(spot: Spot, aim: Aim) -> Array:
+    """Find the corners of a soft source that points so, (4, 3) [m].
 
     Its width lies level; seen from where it points to they go round counterclockwise.
     """
+    turns = np.array([[0.5, 0.5], [0.5, -0.5], [-0.5, -0.5], [-0.5, 0.5]])
+    return _place_on_panel(spot, aim, turns)
+
+
+def _place_on_panel(spot: Spot, aim: Aim, shares: Array) -> Array:
+    """Find points of a soft source from its middle (k, 2), in widths and heights, (k, 3) [m]."""
     if spot.size_m is None:
         raise ValueError(f"'{spot.name}' has no size")
-    wide, tall = find_panel_sides(aim)
-    half_w, half_t = spot.size_m[0] / 2.0, spot.size_m[1] / 2.0
-    turns = ((1, 1), (1, -1), (-1, -1), (-1, 1))
     middle = np.array([*spot.plan_m, spot.height_m or 0.0])
-    return np.stack([middle + a * half_w * wide + b * half_t * tall for a, b in turns])
-
-
-def find_panel_sides(aim: Array) -> tuple[Array, Array]:
-    """Find the unit vectors along a panel's width, which lies level, and along its height."""
-    flat = math.hypot(aim[0], aim[1])
-    wide = np.array([aim[1], -aim[0], 0.0]) / flat if flat > 1e-9 else np.array([1.0, 0.0, 0.0])
-    return wide, np.cross(wide, aim)
+    return np.asarray(middle + (shares * spot.size_m) @ np.stack(aim.sides))
 
 
 def find_in_picture(
@@ -146,12 +166,7 @@ def place_in_picture(
     camera_m = None if lens is None else lens.camera_height_m
     known = camera_m is not None and spot.height_m is not None
     aim = find_aim(spot, layout, camera_m)
-    middle = np.array([*spot.plan_m, spot.height_m if spot.height_m is not None else 0.0])
-    points = middle[None]
+    points = np.array([[*spot.plan_m, spot.height_m or 0.0]])
     if spot.size_m is not None and aim is not None:
-        wide, tall = find_panel_sides(aim)
-        width, height = spot.size_m
-        over = [middle + a * width * wide + b * height * tall for a in _PANEL_STEPS
-                for b in _PANEL_STEPS]  # fmt: skip
-        points = np.concatenate([points, over])
+        points = np.concatenate([points, _place_on_panel(spot, aim, _PANEL_GRID)])
     return find_in_picture(lens, points - [0.0, 0.0, camera_m or 0.0], known)

@@ -15,7 +15,8 @@ figure is the grey at any position.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from wbplan.core.intervals import Interval
@@ -159,20 +160,114 @@ class Glow:
 
 
 @dataclass(frozen=True)
+class Frame:
+    """One exposure of a bracket.
+
+    ``from_planned_stops`` + is brighter. ``nd_stops`` is all that stands before the sensor;
+    ``glass`` and ``camera_nd_stops`` put it together from the kit, None where none is stated;
+    ``miss_stops`` is what the kit's nearest misses it by, + is too dark.
+    """
+
+    from_planned_stops: float
+    exposure_time_s: float
+    ei: float
+    nd_stops: float
+    glass: tuple[str, ...] | None
+    camera_nd_stops: float | None
+    miss_stops: float
+
+
+@dataclass(frozen=True)
 class Bracket:
     """What a bracket of the lighting has to span, in stops from the exposure that is shot.
 
-    ``darker_stops`` brings the brightest surface down to middle grey: white at the position
-    ``brightest``, or a source with a known `Glow`; ``brighter_stops`` brings black at ``darkest``
-    up to it. ``spread_stops`` lies between the two positions.
+    ``darker_stops`` brings the brightest surface, ``peak``, down to middle grey: white at the
+    position ``brightest``, or a source with a known `Glow`, the sun's disc among them;
+    ``brighter_stops`` brings black at ``darkest`` up to it. ``spread_stops`` lies between the two
+    positions. ``is_whole`` tells that every light that burns has a known glow, so that nothing is
+    left over the darkest of ``frames``, which run from dark to bright. ``free_sun_stops`` is where
+    the disc of a clear sun would land that is up and no light of the setup, None where there is
+    none. ``charts`` has for each lit position the stops from the planned exposure that bring a grey
+    there to middle grey.
     """
 
     brightest: str
     darkest: str
+    peak: str
     spread_stops: float
     darker_stops: float
     brighter_stops: float
     glows: tuple[Glow, ...]
+    is_whole: bool
+    frames: tuple[Frame, ...]
+    free_sun_stops: float | None
+    charts: tuple[tuple[str, float], ...]
+
+
+StageKind = Literal["panel", "point", "sun", "dome"]
+
+
+@dataclass(frozen=True)
+class StagePlace:
+    """A position: its name and where it is in the world, (3,) [m]."""
+
+    name: str
+    at_m: Triple
+
+
+@dataclass(frozen=True)
+class StageLight:
+    """One light.
+
+    ``row`` is its number among the setup's, from 0. ``at_m`` is where it is in the world, None of
+    sun and dome; ``azimuth_deg`` and ``elevation_deg`` are the way it points, from -z over +x and
+    up, None where nothing points it. ``strength`` is in cd/m2 (panel), cd (point), lux (sun) or a
+    factor (dome). For each position of the setup: ``read_lux`` is what was read, ``stage_lux`` what
+    this strength gives there, None where it has no place, and ``strengths`` what it would take to
+    give its reading, None where nothing would. ``eye_colour`` and ``camera_colour`` are ACEScg of
+    luminance 1, adapted to the dialled setting.
+    """
+
+    row: int
+    name: str
+    kind: StageKind
+    at_m: Triple | None
+    azimuth_deg: float | None
+    elevation_deg: float | None
+    size_m: tuple[float, float] | None
+    reference: str
+    strength: float
+    read_lux: tuple[float, ...]
+    stage_lux: tuple[float | None, ...]
+    strengths: tuple[float | None, ...]
+    eye_colour: Triple
+    camera_colour: Triple
+
+    @property
+    def worst_stops(self) -> float:
+        """How far what it gives lies from what was read, where it is farthest [stops]."""
+        pairs = zip(self.stage_lux, self.read_lux, strict=True)
+        known = [(one, two) for one, two in pairs if one is not None and two > 0]
+        return max(abs(math.log2(one / two)) if one > 0 else math.inf for one, two in known)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """The 3D scene. ``has_north`` tells whether -z is true north; ``left_out`` names what is not
+    in it, with the reason.
+    """
+
+    has_north: bool
+    camera_m: float | None
+    places: tuple[StagePlace, ...]
+    lights: tuple[StageLight, ...]
+    left_out: tuple[tuple[str, str], ...]
+
+    def without_sky(self, reason: str) -> Stage:
+        """Leave the dome out, for a reason."""
+        domes = [(each.name, reason) for each in self.lights if each.kind == "dome"]
+        kept = tuple(each for each in self.lights if each.kind != "dome")
+        return replace(self, lights=kept, left_out=(*self.left_out, *domes))
 
 
 @dataclass(frozen=True)
@@ -184,7 +279,8 @@ class PlateView:
     what the LUT darkens ``corrected`` by, None without one. ``white_kelvin`` and ``white_xy`` are
     of the white that the observer's figures are adapted from. ``bracket`` is None without light.
     ``pictured`` has for each spot of the layout where it lies in the picture, None where nothing
-    tells the angle of view; ``notes`` what has to be said.
+    tells the angle of view; ``notes`` what has to be said. ``sky_left_out`` names what is not in
+    the pictures of the sky, with the reason.
     """
 
     positions: tuple[PlacePlate, ...]
@@ -195,6 +291,8 @@ class PlateView:
     white_kelvin: float
     white_xy: tuple[float, float]
     levels: Levels
+    stage: Stage
     bracket: Bracket | None
     pictured: tuple[InPicture | None, ...]
     notes: tuple[Note, ...]
+    sky_left_out: tuple[tuple[str, str], ...] = ()

@@ -25,6 +25,7 @@ from wbplan.planning.plate.bracket import note_turned_away, plan_bracket
 from wbplan.planning.plate.levels import find_levels
 from wbplan.planning.plate.seen import Seen, SeenScene, see_scene
 from wbplan.planning.plate.space import place_in_picture
+from wbplan.planning.plate.stage import set_stage
 from wbplan.planning.plate.values import LightPlate, PlacePlate, PlateView, Triple
 from wbplan.planning.response import SceneResponse, find_luminous, respond_to_scene
 
@@ -61,6 +62,7 @@ def view_plate(plan: SetupPlan, camera: CameraView) -> PlateView:
         ),
         lights=lights,
         levels=find_levels(scene, setup, lights),
+        stage=set_stage(plan, lights),
         key_lux=plan.positions[key].lux,
         key_from_grey_stops=landed,
         lut_cost_stops=cost,

@@ -78,9 +78,21 @@ _OF_A_FILE = (
         Either((Number(1, is_whole=True), Text())),
         "of a file: a label, or a number as the file counts columns (wavelength is 1), readings "
         "across or distributions from 1",
+        needs=("spectrum_file",),
     ),
-    Field("origin", Text(), "where the file comes from, in words; else its name"),
-    Field("model", Flag(), "true: worked out, not measured; every output marks it", False),
+    Field(
+        "origin",
+        Text(),
+        "where the file comes from, in words; else its name",
+        needs=("spectrum_file",),
+    ),
+    Field(
+        "model",
+        Flag(),
+        "true: worked out, not measured; every output marks it",
+        False,
+        needs=("spectrum_file",),
+    ),
 )
 FIXTURE = Field(
     "channels",
@@ -93,18 +105,26 @@ _OF_A_FIXTURE = (
         "drives",
         Named(Number(0.0, 1.0), "{warm: 0.5, cool: 1}"),
         "{channel: 0 to 1} at which the positions were read; all at 1 if left out",
+        needs=("channels",),
     ),
-    Field("dmx_bits", Choice(("8", "16")), "drives are dialled in 255 or 65535 steps"),
+    Field(
+        "dmx_bits",
+        Choice(("8", "16")),
+        "drives are dialled in 255 or 65535 steps",
+        needs=("channels",),
+    ),
     Field(
         "kelvin_step",
         Number(above=0.0, high=2000.0),
         "it is set in Kelvin by a panel of its own, in such steps; `dmx_bits` are then those of "
         "its level",
+        needs=("channels",),
     ),
     Field(
         "tint_step_cc",
         Number(above=0.0, high=60.0),
         "the steps of that panel's tint, in CC",
+        needs=("channels",),
     ),
 )
 _HORIZON = Named(Number(0.0, 89.0), "{90: 20, 180: 5}")
@@ -416,7 +436,10 @@ LIGHT_SHAPES: Final[dict[str, Shape]] = {
                 "a measured curve, 0 to 1 or in %",
             ),
             Field(
-                "column", _OF_A_FILE[0].form, "of that file: a label, or a number (wavelength is 1)"
+                "column",
+                _OF_A_FILE[0].form,
+                "of that file: a label, or a number (wavelength is 1)",
+                needs=("transmittance_file",),
             ),
             Field(
                 "two_readings",
@@ -431,6 +454,7 @@ LIGHT_SHAPES: Final[dict[str, Shape]] = {
                 Number(above=0.0, high=180.0),
                 "beside a diffusion, curve or readings of yours: how wide it spreads a narrow beam "
                 "to half",
+                needs=("diffusion_stops", "transmittance_file", "two_readings"),
             ),
         ),
         one_of=(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final, get_args
 
 from wbplan.codes.encodings import LEVELS
@@ -71,7 +72,7 @@ _GREEN = Field("green_cc", Number(0.0, 200.0), "its tint; only one of the two")
 
 def _own(field: Field) -> Field:
     """Give a field of the whole scenario as a setup of its own has it."""
-    return Field(field.name, field.form, "instead of the scenario's", also=field.also)
+    return replace(field, help="instead of the scenario's")
 
 
 _PLACE_KINDS = (
@@ -81,8 +82,13 @@ _PLACE_KINDS = (
     Field("lux", Named(Number(0.0, MOST_LUX), "{face: 35}"), "what you read of it there"),
 )
 _PLACE_ANGLES = (
-    Field("bearing_deg", _ANGLE, "of a distance_m"),
-    Field("height_m", Number(-MOST_MOVED_M, MOST_MOVED_M), "of a distance_m"),
+    Field("bearing_deg", _ANGLE, "of a distance_m", needs=("distance_m",)),
+    Field(
+        "height_m",
+        Number(-MOST_MOVED_M, MOST_MOVED_M),
+        "of a distance_m",
+        needs=("distance_m",),
+    ),
 )
 _PLACE_NAMES = tuple(each.name for each in _PLACE_KINDS)
 
@@ -200,7 +206,13 @@ _SHAPES: Final[dict[str, Shape]] = {
                 Text(what='a time of day in quotes, as "21:30"'),
                 '"21:30"; one before `from` is the next day\'s',
             ),
-            Field("step_minutes", Number(1, 120, is_whole=True), "", DayWish.step_minutes),
+            Field(
+                "step_minutes",
+                Number(1, 120, is_whole=True),
+                "",
+                DayWish.step_minutes,
+                also=("step",),
+            ),
             Field("within", Map("day_within", "{mired: 10}"), "what still matches"),
         )
     ),
@@ -249,6 +261,13 @@ _SHAPES: Final[dict[str, Shape]] = {
                 also=("title",),
                 example="a setup",
             ),
+            Field(
+                "like",
+                Text(LONGEST_NAME),
+                "another setup, by its name: what is not stated here is as there, field by field, "
+                "in positions and lights too",
+                also=("same_as", "as"),
+            ),
             _own(_SHARED[0]),
             Field(
                 "also_cameras",
@@ -283,7 +302,12 @@ _SHAPES: Final[dict[str, Shape]] = {
                 Items(Map("lut", "{kind: monitor}")),
                 "a list: LUTs besides the main correction, see `wbplan guide luts`",
             ),
-            *(_own(each) for each in _SHARED[1:]),
+            *(_own(each) for each in _SHARED[1:4]),
+            replace(
+                _SHARED[4],
+                help="instead of the scenario's; a light that is named without its kind is the "
+                "scenario's, but for what is stated here: {lamp: {on: false}}",
+            ),
             Field(
                 "positions",
                 Named(Map("position", "{lux: {window: 110}}")),
@@ -537,7 +561,7 @@ _SHAPES: Final[dict[str, Shape]] = {
                 "true: dial the fixture's channels; it may lose 2 stops if no `max_loss_stops` "
                 "says otherwise",
             ),
-            Field("max_gain_stops", _STOPS, "of a fixture", 0.0),
+            Field("max_gain_stops", _STOPS, "of a fixture", 0.0, needs=("tune",)),
             Field("off", Flag(), "true: it may be put out"),
             Field(
                 "dim_stops",
@@ -581,7 +605,7 @@ _SHAPES: Final[dict[str, Shape]] = {
                 Text(LONGEST_PATH, "the path of a file"),
                 "or its curve",
             ),
-            LIGHT_SHAPES["light"].by_name["column"],
+            replace(LIGHT_SHAPES["light"].by_name["column"], needs=("reflectance_file",)),
             Field("lamp_m", _METRES, "from the lamp to the surface"),
             Field("size_m", _SIZE, "[width, height] of the surface"),
             *_PLACE_KINDS,
@@ -613,8 +637,8 @@ _SHAPES: Final[dict[str, Shape]] = {
         (
             Field("match", Text(), "like this light; or kelvin; or intent"),
             Field("kelvin", _KELVIN, "a setting, with `magenta_cc` or `green_cc`"),
-            _MAGENTA,
-            _GREEN,
+            replace(_MAGENTA, needs=("kelvin",)),
+            replace(_GREEN, needs=("kelvin",)),
             Field(
                 "intent",
                 Either((Choice(("neutral",)), _SHIFT)),
@@ -652,6 +676,13 @@ _SHAPES: Final[dict[str, Shape]] = {
                 for name in ("picture_width_px", "picture_height_px")
             ),
             Field("filters", Items(Text()), "a list of words: what is on the lens"),
+            Field("serial", Text(LONGEST_NAME), "its serial number"),
+            Field(
+                "entrance_pupil_mm",
+                Number(-1000.0, 5000.0),
+                "from the sensor's mark forward to the point that it turns about without parallax",
+            ),
+            Field("distortion", Text(LONGEST_NAME), "the clip or file of its grid"),
         )
     ),
     "spot": Shape(
@@ -681,22 +712,31 @@ _SHAPES: Final[dict[str, Shape]] = {
                 'of a lamp: its file, IES LM-63 (type C) or EULUMDAT; see "Lux before anyone has '
                 'measured"',
             ),
-            Field("dimmer", Number(0.0, 1.0), "the share of its light that it gives", 1.0),
+            Field(
+                "dimmer",
+                Number(0.0, 1.0),
+                "the share of its light that it gives",
+                1.0,
+                needs=("photometry",),
+            ),
             Field(
                 "turn_deg",
                 _ANGLE,
                 "how far plane C0 is turned, counterclockwise seen from behind the lamp",
                 0.0,
+                needs=("photometry",),
             ),
             Field(
                 "band_percent",
                 Items(Number(-95.0, 300.0), 2),
                 "[below, above]: where a reading will lie; [-20, 10] if left out",
+                needs=("photometry",),
             ),
             Field(
                 "lamp_set",
                 Number(1, 20, is_whole=True),
                 "which set of lamps is in it, where the file has several",
+                needs=("photometry",),
             ),
         )
     ),
@@ -707,8 +747,16 @@ _SHAPES: Final[dict[str, Shape]] = {
                 for name in ("slate", "scene", "take", "clip")
             ),
             Field("notes", Text(1000), "up to 1000 characters"),
+            Field(
+                "lamps_seen_from",
+                Text(),
+                "a position or camera: lamps of known size are drawn into the picture of the sky "
+                "as seen from there",
+            ),
         )
     ),
 }
 
-SCENARIO: Final = Model("scenario", "a location and what is shot there", _SHAPES)
+SCENARIO: Final = Model(
+    "scenario", "a location and what is shot there", _SHAPES, alike="setups", shared="sources"
+)

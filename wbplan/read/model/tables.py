@@ -36,6 +36,8 @@ class Field:
         is simply absent then.
     is_required
         Whether it has to be there.
+    needs
+        Other fields of the shape of which one has to be there beside it; none for no such thing.
     also
         Words that people write for it, which are answered with its name.
     example
@@ -48,6 +50,7 @@ class Field:
     help: str = ""
     default: object = NOTHING
     is_required: bool = False
+    needs: tuple[str, ...] = ()
     also: tuple[str, ...] = ()
     example: str = ""
 
@@ -92,12 +95,19 @@ class Shape:
 
 @dataclass(frozen=True)
 class Model:
-    """A file's format: its name, the shape of the whole, and every shape by its own name."""
+    """A file's format: its name, the shape of the whole, and every shape by its own name.
+
+    ``alike`` is the list of which an entry may be ``like`` another one, by that one's ``name``.
+    ``shared`` is a mapping of the whole file that an entry of that list may have of its own: what
+    it names without saying its kind is the file's, but for what it states.
+    """
 
     name: str
     title: str
     shapes: dict[str, Shape]
     root: str = "root"
+    alike: str = ""
+    shared: str = ""
 
     def suggest(self, shape: Shape, name: str) -> str:
         """Say which field was meant by a name that is none of a shape, or where it belongs."""

@@ -37,6 +37,9 @@ def read_plate_lens(fields: Fields) -> PlateLens | None:
         picture_width_px=lens.whole("picture_width_px", None),
         picture_height_px=lens.whole("picture_height_px", None),
         filters=filters,
+        serial=lens.text("serial", ""),
+        entrance_pupil_mm=lens.number("entrance_pupil_mm", None),
+        distortion=lens.text("distortion", ""),
     )
 
 
@@ -130,7 +133,7 @@ def _turn(degrees: float) -> float:
     return 180.0 - (180.0 - degrees) % 360.0
 
 
-def read_slate(fields: Fields) -> Slate | None:
+def read_slate(fields: Fields, positions: Iterable[str]) -> Slate | None:
     """Read what stands on the slate and in the notes; None where nothing is said."""
     if "plate" not in fields:
         return None
@@ -141,4 +144,5 @@ def read_slate(fields: Fields) -> Slate | None:
         take=plate.text("take", ""),
         clip=plate.text("clip", ""),
         notes=plate.text("notes", ""),
+        lamps_seen_from=plate.choice("lamps_seen_from", [CAMERA, *positions], ""),
     )

@@ -6,6 +6,7 @@ is guessed, and what is left out has one stated meaning.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from pathlib import Path
@@ -169,7 +170,9 @@ class Scene:
         return self.title, self.invented, self.setups, self.shooting_order, self.day
 
 
-def read_scenario(path: Path, camera: str | None = None, for_day: bool = False) -> Scene:
+def read_scenario(
+    path: Path, camera: str | None = None, for_day: bool = False, tried: Sequence[str] = ()
+) -> Scene:
     """Read a scenario file and all that it names.
 
     Parameters
@@ -181,13 +184,25 @@ def read_scenario(path: Path, camera: str | None = None, for_day: bool = False) 
         path starts from the working directory.
     for_day
         Its setups are moved through a day: only the date of their own time has to be usable.
+    tried
+        Values in place of the file's own, "positions.Anna.lux.window=120"; every setup warns of
+        them. See `read.tried`.
 
     Raises
     ------
     InputError
         With file, line, column and field; `MistakesError` where there are several mistakes.
     """
-    return read_file(path, SCENARIO, lambda fields: _read_scene(fields, path, camera, for_day))
+    scene = read_file(
+        path, SCENARIO, lambda fields: _read_scene(fields, path, camera, for_day), tried
+    )
+    said = tuple(
+        warn("tried", f"{each} is tried here; the scenario says otherwise", "what if")
+        for each in tried
+    )
+    return replace(
+        scene, setups=tuple(replace(each, notes=(*said, *each.notes)) for each in scene.setups)
+    )
 
 
 def _read_scene(fields: Fields, path: Path, camera: str | None, for_day: bool) -> Scene:
@@ -254,6 +269,7 @@ class _Reader:
 
     def read_setup(self, fields: Fields) -> Setup:
         name = fields.text("name")
+        fields.text("like", "")  # what it stands for is filled in already
         camera = fields.attempt(lambda: self._read_camera(fields), None)
         camera = camera or find_camera(STAND_IN, self._folder)
         own = {
@@ -338,7 +354,7 @@ class _Reader:
             when=when,
             lens=lens,
             layout=layout,
-            slate=read_slate(fields),
+            slate=read_slate(fields, places),
         )
 
     def _check_light(

@@ -23,7 +23,16 @@ from wbplan.core.files import read_bytes
 from wbplan.core.ledger import recall
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.light.spectrum import Reading, Spectrum, find_illuminance_lux, resample
+from wbplan.light.bandpass import correct_bandwidth
+from wbplan.light.spectrum import (
+    COARSE_NM,
+    Reading,
+    Sampling,
+    Spectrum,
+    find_illuminance_lux,
+    resample,
+)
+from wbplan.light.waveform import Waveform
 from wbplan.read.spectra.cgats import is_cgats, parse_cgats
 from wbplan.read.spectra.json_tables import is_json, parse_json
 from wbplan.read.spectra.quantities import (
@@ -36,9 +45,16 @@ from wbplan.read.spectra.quantities import (
     WAVELENGTHS,
 )
 from wbplan.read.spectra.rows import split_lines
-from wbplan.read.spectra.stated import find_texts
+from wbplan.read.spectra.stated import find_bandwidth_nm, find_texts
 from wbplan.read.spectra.tm27 import is_xml, parse_tm27
-from wbplan.read.spectra.upright import MAX_TABLE_BYTES, Table, decode_text, parse_table
+from wbplan.read.spectra.upright import (
+    MAX_TABLE_BYTES,
+    Table,
+    decode_text,
+    parse_side_by_side,
+    parse_table,
+)
+from wbplan.read.spectra.waveforms import add_waveform, cut_waveform
 from wbplan.read.spectra.wide import parse_wide
 from wbplan.read.spectra.workbook import is_workbook, read_sheets
 
@@ -49,6 +65,9 @@ SPECTRUM_SUFFIXES: Final = (
 MOST_LUX: Final = 1e7  # the sun gives 1.3e5, a concentrated beam 1e6: common practice, no source
 # W m-2 nm-1 at 1 nm of 1 mol m-2 s-1 nm-1: N_A h c (SI Brochure, 9th ed., 2.2), nm for m
 _MOLE_ENERGY: Final = 6.02214076e23 * 6.62607015e-34 * 299792458.0 * 1e9
+
+
+_MOST_VALUE: Final = 1e100  # of any unit; sums and products of a few of them are finite
 
 
 class Format(NamedTuple):
@@ -66,16 +85,23 @@ def _parse_workbook(raw: bytes, file: str) -> tuple[Table, ...]:
     """Parse the sheets of a workbook as text tables: those that are spectra, if any is."""
     found: list[Table] = []
     refused: list[SpectrumError] = []
-    for name, text in read_sheets(raw, file):
+    waveforms: list[Waveform] = []
+    for name, sheet in read_sheets(raw, file):
+        text, waveform = cut_waveform(sheet)
+        if waveform is not None:
+            waveforms.append(waveform)
+        if not text.strip():
+            continue
         try:
-            table = _parse_text(text, file, None)
+            tables = _parse_text(text, file, None)
         except SpectrumError as error:
             refused.append(error)
             continue
-        found.append(replace(table, notes=(f"sheet '{name}' of a workbook", *table.notes)))
+        about = f"sheet '{name}' of a workbook"
+        found += (replace(each, notes=(about, *each.notes)) for each in tables)
     if not found:
         raise refused[0] if refused else SpectrumError("a workbook without a filled sheet", "one")
-    return tuple(found)
+    return add_waveform(tuple(found), waveforms[0] if waveforms else None)
 
 
 FORMATS: Final = (
@@ -114,12 +140,21 @@ def parse_tables(raw: bytes, file: str, columns: int | None = None) -> tuple[Tab
         if each.recognise(raw):
             return each.parse(raw, file)
     text, decoded = decode_text(raw, file)
-    table = _parse_text(text.removeprefix("\ufeff"), file, columns)
-    return (replace(table, notes=(*decoded, *table.notes)),)
+    text, waveform = cut_waveform(text.removeprefix("\ufeff"))
+    if waveform is not None and not text.strip():
+        raise SpectrumError("a waveform without a spectrum", "a spectrum beside it", Place(file))
+    tables = _parse_text(text, file, columns)
+    told = tuple(replace(each, notes=(*decoded, *each.notes)) for each in tables)
+    return add_waveform(told, waveform)
 
 
-def _parse_text(text: str, file: str, columns: int | None) -> Table:
-    return parse_wide(split_lines(text, file), file) or parse_table(text, file, columns)
+def _parse_text(text: str, file: str, columns: int | None) -> tuple[Table, ...]:
+    lying = parse_wide(split_lines(text, file), file)
+    if lying is not None:
+        return (lying,)
+    if columns is not None:
+        return (parse_table(text, file, columns),)
+    return parse_side_by_side(text, file)
 
 
 def pick_curve(tables: tuple[Table, ...], column: str | int | None) -> tuple[Table, int]:
@@ -241,9 +276,11 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
     path = Path(table.source)
     for index in indices:
         check_quantity(table, index, "spectrum_file")
-    values, extended = resample(table.wavelength_nm, _take_energy(table, indices))
+    energy, step, remarks = _correct_bandwidth(table, _take_energy(table, indices))
+    values, extended = resample(table.wavelength_nm, energy)
+    others = _find_alternatives(table.wavelength_nm, energy, step)
     lux = find_illuminance_lux(values.T)
-    notes = (*_note_table(table, path.name), *extended)
+    notes = (*_note_table(table, path.name), *remarks, *extended)
     result = []
     for column, index in enumerate(indices):
         curve: Array = values[:, column]
@@ -265,13 +302,60 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
             about = (*notes, Note("stated-lux", text))
         spectrum = Spectrum(curve / curve.max(), name, f"read from {path.name}", notes=about)
         said = "; ".join([explain_curve(table, index), *find_texts(table.said)])
-        result.append(Reading(name, spectrum, level, said, path.name, stated))
+        waveform = table.waveform if alone else None
+        sampling = Sampling(step, others[:, :, column]) if step else None
+        result.append(Reading(name, spectrum, level, said, path.name, stated, waveform, sampling))
     return result
 
 
+def _correct_bandwidth(table: Table, energy: Array) -> tuple[Array, float, tuple[Note, ...]]:
+    """Correct curves (n, k) for the bandwidth that their file states.
+
+    Returns
+    -------
+    tuple
+        The curves, remarks, and between them the step [nm] of curves that may be smeared by a
+        bandwidth nobody stated; 0 for others.
+    """
+    steps = np.diff(table.wavelength_nm)
+    step = float(steps.mean())
+    if np.ptp(steps) > 1e-6 * step or step < 1.0:
+        return energy, 0.0, ()
+    about = Path(table.source).name
+    width = find_bandwidth_nm(table.said)
+    if width == 0:
+        text = "its bandwidth is corrected, as the file says"
+        return energy, 0.0, (Note("bandwidth", text, about),)
+    count = 0 if width is None else round(width / step)
+    if width is not None and count in (1, 2) and abs(width - count * step) <= 0.1 * step:
+        text = f"corrected for a bandwidth of {width:g} nm (Stearns and Stearns 1988)"
+        return correct_bandwidth(energy, count), 0.0, (Note("bandwidth", text, about),)
+    return energy, step if step >= COARSE_NM else 0.0, ()
+
+
+def _find_alternatives(wavelength_nm: Array, energy: Array, step: float) -> Array:
+    """Find what curves (n, k) would be if a bandwidth of one or two steps had smeared them.
+
+    (2, 401, k); empty for a step of 0.
+    """
+    if not step:
+        return np.empty((0, 0, 0))
+    pair = [resample(wavelength_nm, correct_bandwidth(energy, count))[0] for count in (1, 2)]
+    return np.stack(pair)
+
+
 def _take_energy(table: Table, indices: list[int]) -> Array:
-    """Give curves as energy per nm: one that counts photons is divided by its wavelengths."""
+    """Give curves as energy per nm: one that counts photons is divided by its wavelengths.
+
+    Raises
+    ------
+    SpectrumError
+        For values that no instrument writes.
+    """
     values = table.values[:, indices].copy()
+    if values.max(initial=0.0) > _MOST_VALUE:
+        found = f"a value of {values.max():.3g}"
+        raise SpectrumError(found, f"at most {_MOST_VALUE:g}", Place(table.source))
     for column, index in enumerate(indices):
         if table.find_quantity(index).name.startswith(PHOTONS):
             values[:, column] /= table.wavelength_nm

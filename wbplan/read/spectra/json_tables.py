@@ -21,6 +21,7 @@ from wbplan.core.errors import Place, SpectrumError
 from wbplan.core.files import show_value
 from wbplan.read.spectra.rows import MAX_COLUMNS, MAX_LINES, MIN_ROWS, NUMBER, Rows
 from wbplan.read.spectra.upright import Table, assemble_table, decode_text
+from wbplan.read.spectra.waveforms import add_waveform, find_json_waveform
 
 _WAVELENGTH: Final = re.compile(r"wave ?_?-?lengths?|lambda|wl|nm", re.IGNORECASE)
 _LABELS: Final = ("index", "labels", "columns", "channels")
@@ -70,7 +71,8 @@ def parse_json(raw: bytes, file: str) -> tuple[Table, ...]:
     if any(re.search(r"sensitivit|responsivit", each, re.IGNORECASE) for each in said):
         said.append("quantity: sensitivity")
     labels = _find_labels(tree)
-    return tuple(_make_table(each, labels, said, file, list(notes)) for each in found)
+    tables = tuple(_make_table(each, labels, said, file, list(notes)) for each in found)
+    return add_waveform(tables, find_json_waveform(tree))
 
 
 def _walk(tree: Any) -> Iterator[tuple[str, Any]]:

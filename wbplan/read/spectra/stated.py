@@ -33,6 +33,30 @@ _TEXTS: Final = re.compile(
 )
 
 
+_WIDTH: Final = re.compile(
+    rf"{_BEFORE}(?:spectral |optical |instrument )?(?:band ?width|band ?pass|resolution)"
+    rf"(?:[ _]?[(\[]?(?:fwhm|nm|half width)[)\]]?){{0,2}}\"?[\s:=,;\"]+{_FIGURE}\s*(?:nm)?"
+    r"[\s,;\"()fwhm]*"
+)
+_CORRECTED: Final = re.compile(
+    rf"{_BEFORE}band ?(?:width|pass)[ _]?correct(?:ed|ion)\"?"
+    r"(?:[\s:=,;\"]+(?:yes|true|on|1|applied|done))?[\s,;\"]*"
+)
+
+
+def find_bandwidth_nm(lines: Iterable[str]) -> float | None:
+    """Find an instrument's bandwidth that lines state [nm]: 0 where it is corrected for."""
+    width = None
+    for line in lines:
+        plain = fold_text(line[:200]).replace("_", " ")
+        if _CORRECTED.fullmatch(plain):
+            return 0.0
+        match = _WIDTH.fullmatch(plain)
+        if match is not None:
+            width = float(match[1].replace(",", "."))
+    return width
+
+
 def find_stated(lines: Iterable[str]) -> tuple[StatedFigure, ...]:
     """Find the illuminance [lux], CCT [K] and Ra that lines state; one stated twice counts not."""
     found: dict[str, StatedFigure] = {}

@@ -102,13 +102,14 @@ def decode_xml(raw: bytes, file: str) -> bytes:
 class Distribution:
     """One spectral distribution as the file gives it, before it is judged.
 
-    ``points`` are (wavelength in nm, value, line).
+    ``points`` are (wavelength in nm, value, line), ``said`` what it says of its bandwidth.
     """
 
     line: int
     quantity: str = ""
     quantity_line: int = 0
     points: list[tuple[float, float, int]] = field(default_factory=list)
+    said: list[str] = field(default_factory=list)
 
 
 def read_distributions(raw: bytes, file: str) -> tuple[str, list[Distribution]]:
@@ -195,6 +196,8 @@ class _Handler(ContentHandler):
         elif name == "SpectralQuantity" and self.distributions:
             self.distributions[-1].quantity = text.casefold()
             self.distributions[-1].quantity_line = self._line()
+        elif name in ("BandwidthFWHM", "BandwidthCorrected") and self.distributions:
+            self.distributions[-1].said.append(f"{name}: {text[:40]}")
         elif name == "Description" and not self.description:
             self.description = " ".join(text.split())[:80]
         self._path.pop()
@@ -269,6 +272,7 @@ def _make_table(each: Distribution, number: int, count: int, description: str, f
         tuple(notes),
         file,
         quantities=(Quantity(each.quantity, factor),),
+        said=tuple(each.said),
         counted_as="distribution",
         first_number=number,
     )

@@ -37,6 +37,7 @@ from wbplan.light.spectrum import (
     check_range,
     freeze_fields,
 )
+from wbplan.light.waveform import Waveform
 from wbplan.read.spectra.noise import clear_noise
 from wbplan.read.spectra.quantities import (
     INCOMPLETE,
@@ -73,6 +74,7 @@ NM_PER_UNIT: Final = {
 }
 _NOT_WAVELENGTH: Final = {"hz", "thz", "ev", "cm", "mm", "å", "frequency", "wavenumber", "energy"}
 _WAVELENGTH_WORDS: Final = {"wavelength", "wavelengths", "lambda", "λ", "wl"}
+_MOST_WAVELENGTH: Final = 1e30  # of any unit; it can be multiplied
 _UNIT_HINT: Final = "nanometres, or a header cell that states the unit, such as 'wavelength_um'"
 
 
@@ -99,6 +101,8 @@ class Table:
         The lines of words around the numbers.
     stated
         For each curve, the figures that the file states of it; or empty.
+    waveform
+        Light over time, where the file carries it.
     counted_as, first_number
         What one curve is called in messages, and the number of the first.
     """
@@ -111,6 +115,7 @@ class Table:
     quantities: tuple[Quantity, ...] = ()
     said: tuple[str, ...] = ()
     stated: tuple[tuple[StatedFigure, ...], ...] = ()
+    waveform: Waveform | None = None
     counted_as: str = "column"
     first_number: int = 2
 
@@ -248,6 +253,67 @@ def parse_table(text: str, file: str, columns: int | None = 2) -> Table:
         unit, do not reach from 420 to 680 nm or leave a gap over `MAX_GAP_NM` between 400 and
         700 nm, negative values beyond noise, a column of zeros, binary data.
     """
+    return assemble_table(*_read_text(text, file, columns))
+
+
+def parse_side_by_side(text: str, file: str) -> tuple[Table, ...]:
+    """Parse a text table as `parse_table` does, of spectra that may each have wavelengths.
+
+    Columns from one column of wavelengths to the next make a table of their own; a shorter one
+    ends where its wavelengths do.
+    """
+    rows, header, said, source, notes = _read_text(text, file, None)
+    starts = _find_wavelength_columns(rows, header)
+    if len(starts) < 2:
+        return (assemble_table(rows, header, said, source, notes),)
+    ends = [*starts[1:], rows.values.shape[1]]
+    notes.append(f"{len(starts)} columns of wavelengths, each for the columns after it")
+    result = []
+    for first, last in zip(starts, ends, strict=True):
+        part = _take_columns(rows, first, last)
+        own = header[first:last] if header else []
+        result.append(assemble_table(part, own, said, source, [*notes]))
+    return tuple(result)
+
+
+def _find_wavelength_columns(rows: Rows, header: list[str]) -> list[int]:
+    """Find columns of wavelengths that are not the first one again and have values after them."""
+    low, high = REQUIRED_NM
+    found = [0]
+    for index in range(1, rows.values.shape[1] - 1):
+        label = header[index] if header else ""
+        words = _words(label)
+        if label and not words & {*_WAVELENGTH_WORDS, "nm", "nanometers", "nanometres"}:
+            continue
+        column = rows.values[:, index]
+        column = column[column > 0] if rows.blank[index] else column
+        if column.size < MIN_ROWS or np.array_equal(column, rows.values[:, 0]):
+            continue
+        step = np.diff(column)
+        is_even = np.abs(step).min() > 0 and np.abs(step).max() <= MAX_CHOSEN_GAP_NM
+        is_one_way = bool((step > 0).all() or (step < 0).all())
+        if is_one_way and is_even and column.min() <= low and column.max() >= high:
+            found.append(index)
+    return found
+
+
+def _take_columns(rows: Rows, first: int, last: int) -> Rows:
+    """Take some columns of a table as far as its first one of them goes."""
+    kept = rows.values[:, first] > 0 if rows.blank[first] else np.ones(rows.lines.size, bool)
+    values = rows.values[kept, first:last]
+    blank = [
+        is_blank and bool((values[:, place] == 0).any())
+        for place, is_blank in enumerate(rows.blank[first:last])
+    ]
+    return Rows(
+        values, rows.lines[kept], rows.percent[first:last], blank, rows.first_column + first
+    )
+
+
+def _read_text(
+    text: str, file: str, columns: int | None
+) -> tuple[Rows, list[str], list[str], str, list[str]]:
+    """Read the rows of a text, its labels, the words around them, and what was understood."""
     notes: list[str] = []
     if text.startswith("\ufeff"):
         text = text[1:]
@@ -272,9 +338,7 @@ def parse_table(text: str, file: str, columns: int | None = 2) -> Table:
         place = Place(file, int(rows.lines[0]))
         raise SpectrumError(f"{width} columns", f"{columns} columns{hint}", place)
     around = [*lines[:first], *lines[last:]]
-    return assemble_table(
-        rows, header, [x.text for x in around if x.number != heading], file, notes
-    )
+    return rows, header, [x.text for x in around if x.number != heading], file, notes
 
 
 _LABELLED: Final = re.compile(
@@ -558,6 +622,10 @@ def assemble_table(
         row, index = (int(i) for i in np.argwhere(~np.isfinite(rows.values))[0])
         place = rows.locate(file, row, index)
         raise SpectrumError("a number too large to hold", "a finite number", place)
+    farthest = int(np.abs(rows.values[:, 0]).argmax())
+    if abs(rows.values[farthest, 0]) > _MOST_WAVELENGTH:
+        found = f"a wavelength of {rows.values[farthest, 0]:.3g}"
+        raise SpectrumError(found, _UNIT_HINT, rows.locate(file, farthest, 0))
     wavelength = _convert_wavelengths(rows, header, file, notes)
     rows, wavelength = _take_finer(rows, wavelength, file, notes)
     rows, wavelength = _sort_rows(rows, wavelength, file, notes)

@@ -20,7 +20,7 @@ from wbplan.core.files import show_value
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import REQUIRED_NM, StatedFigure, check_range
 from wbplan.read.spectra.noise import clear_noise
-from wbplan.read.spectra.quantities import judge_columns
+from wbplan.read.spectra.quantities import Quantity, find_status, judge_columns
 from wbplan.read.spectra.rows import (
     MIN_ROWS,
     NUMBER,
@@ -97,6 +97,7 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
     readings: list[Array] = []
     names: list[str] = []
     stated: list[tuple[StatedFigure, ...]] = []
+    states: list[Quantity | None] = []
     first, last = across.first, across.last
     passed_over = 0
     decimals: set[str] = set()
@@ -110,6 +111,7 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
         pairs = zip(headings, cells, strict=False)
         beside = [f"{h}: {c}" for i, (h, c) in enumerate(pairs) if not first <= i < last]
         stated.append(find_stated(beside))
+        states.append(find_status(beside))
     if not readings:
         place = Place(file, lines[across.line].number)
         raise SpectrumError("a line of wavelengths and no reading", "one reading a line", place)
@@ -120,7 +122,8 @@ def parse_wide(lines: list[Line], file: str) -> Table | None:
     outside = [*headings[: across.first], *headings[across.last :]]
     said = [line.text for line in lines[: across.line]]
     said += [cell for cell in outside if find_units(cell)]
-    quantities = judge_columns([""] * len(names), said)
+    judged = judge_columns([""] * len(names), said)
+    quantities = tuple(own or each for own, each in zip(states, judged, strict=True))
     values = clear_noise(
         np.array(readings).T,
         notes,

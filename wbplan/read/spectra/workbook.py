@@ -7,6 +7,7 @@ never a formula; the size of what is packed is looked at before it is unpacked.
 from __future__ import annotations
 
 import io
+import itertools
 import zipfile
 from typing import Any, Final
 
@@ -71,7 +72,11 @@ def _check_archive(raw: bytes, file: str) -> None:
 def _write_sheet(sheet: Any, file: str) -> str:
     lines = []
     cells = 0
-    for row in sheet.iter_rows(values_only=True, max_row=MAX_LINES, max_col=MAX_COLUMNS):
+    # without bounds, for rows are filled up to those that are given
+    for row in itertools.islice(sheet.iter_rows(values_only=True), MAX_LINES + 1):
+        if len(row) > MAX_COLUMNS:
+            found = f"a row of {len(row)} cells"
+            raise SpectrumError(found, f"at most {MAX_COLUMNS}", Place(file))
         cells += len(row)
         if cells > _MOST_CELLS:
             found = f"a sheet of over {_MOST_CELLS} cells"

@@ -169,7 +169,8 @@ def _change(text: str, path: Path, value: object | None, file: str) -> str:
 
 def _check(made: str, wanted: Any, file: str, path: Path) -> str:
     try:
-        same = _same(_strip(build_tree(made, file)), wanted)
+        # Of what a merge key brings, the order follows from where the rest stands.
+        same = _same(_strip(build_tree(made, file)), wanted, ordered="<<" not in made)
     except InputError:
         same = False
     if not same:
@@ -235,6 +236,16 @@ def _find_end(node: yaml.Node) -> int:
     return _find_end(last[1] if isinstance(node, yaml.MappingNode) else last)
 
 
+def _find_last_end(text: str, parent: yaml.CollectionNode) -> int:
+    """Find where the last entry of a collection ends; of an alias marks tell the anchor's place."""
+    last = parent.value[-1]
+    key, value = last if isinstance(parent, yaml.MappingNode) else (last, last)
+    end, closed = _find_end(value), int(parent.end_mark.index)
+    if key.start_mark.index < end <= closed and value.start_mark.index >= key.start_mark.index:
+        return end
+    return len(text[: closed - 1].rstrip()) if parent.flow_style else int(key.end_mark.index)
+
+
 def _splice(text: str, span: _Span, put: str) -> str:
     return text[: span.start] + put + text[span.end :]
 
@@ -267,9 +278,9 @@ def _put(text: str, parent: yaml.CollectionNode, step: str | int, said: str) -> 
         children = [each for _, each in parent.value]
         entry = f"{_write_key(str(step))}: {said}"
     if parent.flow_style or not children:
-        at = _find_end(children[-1]) if children else int(parent.start_mark.index) + 1
+        at = _find_last_end(text, parent) if children else int(parent.start_mark.index) + 1
         return _splice(text, _Span(at, at), f", {entry}" if children else entry)
-    end, new = _find_end(children[-1]), _find_break(text)
+    end, new = _find_last_end(text, parent), _find_break(text)
     dash = "- " if isinstance(parent, yaml.SequenceNode) else ""
     line = " " * int(parent.start_mark.column) + dash + entry
     if text[end - 1] in "\r\n":  # a text over several lines, whose end lies on the next
@@ -343,11 +354,11 @@ def _reach(tree: Any, path: Path) -> Any:
     return tree
 
 
-def _same(one: Any, other: Any) -> bool:
+def _same(one: Any, other: Any, ordered: bool) -> bool:
     if isinstance(one, dict) and isinstance(other, dict):
-        return list(one) == list(other) and all(_same(one[each], other[each]) for each in one)
-    return (
-        bool(one == other)
-        if not isinstance(one, list)
-        else (isinstance(other, list) and len(one) == len(other) and all(map(_same, one, other)))
-    )
+        keys = list(one) == list(other) if ordered else one.keys() == other.keys()
+        return keys and all(_same(one[each], other[each], ordered) for each in one)
+    if isinstance(one, list) and isinstance(other, list):
+        pairs = zip(one, other, strict=False)
+        return len(one) == len(other) and all(_same(a, b, ordered) for a, b in pairs)
+    return bool(one == other)

@@ -383,6 +383,10 @@ class Fields:
                 continue
             place = self._place(key, join_path(self._path, name))
             if name in (self._known if shape is None else shape.by_name):
+                needs = () if shape is None else shape.by_name[name].needs
+                if needs and not set(needs) & set(self._node.entries):
+                    found = f"{name} without {' or '.join(needs)}"
+                    raise InputError(found, "both, or neither", place)
                 found = f"the field {show_value(name)} beside fields that exclude it"
                 raise InputError(found, "one or the other", place)
             if shape is not None:

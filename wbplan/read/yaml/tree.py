@@ -53,6 +53,7 @@ class Node:
     items: list[Node] = field(default_factory=list)
     entries: dict[str, tuple[Node, Node]] = field(default_factory=dict)
     key: Node | None = None  # while the mapping is open: the key that waits for its value
+    merged: Node | None = None  # what stands under `<<`, whose entries come after its own
     size: int = 1
     height: int = 1
 
@@ -89,9 +90,9 @@ def build_tree(text: str, file: str) -> Node:
     ------
     InputError
         Broken YAML, nothing or several documents, a root that is not a mapping, equal keys,
-        keys that are not plain text, merge keys, tags outside the core set (str, int, float,
-        bool, null, seq, map), control characters, nesting beyond `MAX_DEPTH`, aliases that
-        unfold to more than `MAX_ALIASED_NODES` nodes or contain themselves.
+        keys that are not plain text, merge keys of what is no mapping, tags outside the core set
+        (str, int, float, bool, null, seq, map), control characters, nesting beyond `MAX_DEPTH`,
+        aliases that unfold to more than `MAX_ALIASED_NODES` nodes or contain themselves.
     """
     text = text.removeprefix("\ufeff")
     if len(text) > MAX_YAML_BYTES:
@@ -147,6 +148,7 @@ class _Tree:
                 raise InputError("a second document", "one", Place(self._file, line, column))
         elif isinstance(event, yaml.CollectionEndEvent):
             node = self._open.pop()
+            self._merge(node)
             self._paths.pop()
             below = [*node.items, *(value for _, value in node.entries.values())]
             node.size = 1 + sum(child.size for child in below)
@@ -202,6 +204,19 @@ class _Tree:
             raise self._refuse(found, f"at most {MAX_ALIASED_NODES}", line, column)
         return target
 
+    def _merge(self, node: Node) -> None:
+        """Add the entries of what stands under `<<`; the mapping's own, and earlier ones, win."""
+        if node.merged is None:
+            return
+        parts = [node.merged] if node.merged.form == "mapping" else node.merged.items
+        if not parts or any(each.form != "mapping" for each in parts):
+            line, column = node.merged.line, node.merged.column
+            found = f"{node.merged.describe()} under '<<'"
+            raise self._refuse(found, "a mapping, as *name of one above, or a list", line, column)
+        for part in parts:
+            for name, entry in part.entries.items():
+                node.entries.setdefault(name, entry)
+
     def _place_node(self, node: Node, line: int, column: int) -> None:
         what = node.describe() if node.form == "scalar" else f"a {node.form}"
         if len(self._open) + node.height > MAX_DEPTH:
@@ -217,18 +232,28 @@ class _Tree:
         parent = self._open[-1]
         if parent.form == "list":
             parent.items.append(node)
+        elif parent.key is not None and _is_merge(parent.key):
+            parent.merged, parent.key = node, None
         elif parent.key is not None:
             parent.entries[parent.key.text] = (parent.key, node)
             parent.key = None
-        elif node.form != "scalar" or not node.text or (node.text == "<<" and node.plain):
+        elif node.form != "scalar" or not node.text:
             found = f"{what} as a field's name"
             raise self._refuse(found, "a name in plain text, written out", line, column)
+        elif _is_merge(node):
+            if parent.merged is not None:
+                raise self._refuse("'<<' twice", "once, with a list of mappings", line, column)
+            parent.key = node
         elif node.text in parent.entries:
             first = parent.entries[node.text][0].line
             found = f"{show_value(node.text)} twice, at line {first} and line {line}"
             raise self._refuse(found, "each field once", line, column)
         else:
             parent.key = node
+
+
+def _is_merge(key: Node) -> bool:
+    return key.plain and key.text == "<<"
 
 
 def join_path(path: str, key: str) -> str:

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from wbplan.core.names import make_safe_name
-from wbplan.lut.file import TABLE, LutFile
+from wbplan.lut.file import CLF_CODES, TABLE, LutFile
 from wbplan.lut.kinds import TRIAL_WORDS
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.record.luts import record_encoding
@@ -157,6 +157,8 @@ def list_rows(entries: Iterable[LutEntry]) -> list[dict[str, Cell]]:
                 **{f"in_{name}": value for name, value in source.items()},
                 **{f"out_{name}": value for name, value in target.items()},
                 **errors,
+                "load_for_coloured_light": "clf" if file.misses_coloured_light else None,
+                "its_worst_ten_bit_codes": CLF_CODES if file.misses_coloured_light else None,
             }
         )
     return rows

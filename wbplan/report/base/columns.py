@@ -108,6 +108,31 @@ def _format_blocks(rows: list[list[str]], indent: str, width: int) -> list[str]:
     return lines
 
 
+def format_columns(rows: list[list[str]], width: int = PLAIN_WIDTH) -> list[str]:
+    """Set rows of many short cells in columns, in parts one under the other where there are many.
+
+    Columns for which there is no room stand in a part of their own, the first column again before
+    them, so that a row of sixteen figures stays one.
+    """
+    gap = 2
+    lead = max(len(row[0]) for row in rows)
+    room = max(width, _LEAST_WIDTH) - lead - gap
+    widest = [min(max(len(row[n]) for row in rows), room) for n in range(1, len(rows[0]))]
+    parts: list[list[int]] = [[]]
+    taken = 0
+    for column, size in enumerate(widest, 1):
+        if parts[-1] and taken + size > room:
+            parts.append([])
+            taken = 0
+        parts[-1].append(column)
+        taken += size + gap
+    lines: list[str] = []
+    for part in parts:
+        lines += [""] if lines else []
+        lines += format_rows([[row[n] for n in (0, *part)] for row in rows], "", width)
+    return lines
+
+
 def wrap_text(line: str, width: int = PLAIN_WIDTH, hang: str | None = None) -> list[str]:
     """Break a line that is too wide between its words, the rest under its text.
 

@@ -11,9 +11,12 @@ it can be written and Python keeps any.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
 import re
 import sys
+from base64 import b64encode
+from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 from importlib.util import cache_from_source
@@ -22,7 +25,7 @@ from pathlib import Path
 import jinja2
 from jinja2 import BytecodeCache, Environment, FunctionLoader, StrictUndefined, Template
 from jinja2.bccache import Bucket
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from wbplan import __version__
 from wbplan.core.names import clean_text
@@ -40,6 +43,9 @@ _LETTER = re.compile(
 # A tag, or a word that offers no place to break.
 _WORD = re.compile(f"<[^>]*>|(?:&[#\\w]+;|[^\\s<&-]){{{_LONGEST_WORD},}}")
 _DIGEST = re.compile("[0-9a-f]{64}")
+_TAG = re.compile("<[^>]*>")
+_HEAD = re.compile("<th[^>]*>(.*?)</th>", re.DOTALL)
+_CELL = re.compile(r"<(?P<row>tr)\b|<(?P<cell>t[dh])\b(?P<more>[^>]*)>")
 
 
 class _CompiledBeside(BytecodeCache):
@@ -92,13 +98,51 @@ def make_environment() -> Environment:
         keep_trailing_newline=True,
     )
     environment.filters["break_words"] = break_words
+    environment.filters["label_cells"] = label_cells
+    environment.filters["quote_style"] = quote_style
+    script = _read_template("base/page.js")
+    digest = b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
     environment.globals |= {
         "words": words,
         "name_t_stop": name_t_stop,
         "name_tint": name_tint,
         "deference": DEFERENCE,
+        "page_script": Markup(script),
+        "page_script_policy": Markup(f"script-src 'sha256-{digest}'; "),
     }
     return environment
+
+
+def label_cells(rows: str, heads: str | Sequence[str]) -> Markup:
+    """Name in each cell of a table's rows the column that it stands in, for narrow screens.
+
+    There each row becomes a card, and what a cell says needs its head beside it.
+    """
+    named = [_TAG.sub("", each) for each in _HEAD.findall(heads)] if isinstance(heads, str) else [
+        str(escape(each)) for each in heads
+    ]  # fmt: skip
+    column, held = 0, dict.fromkeys(range(len(named)), 0)
+
+    def label(found: re.Match[str]) -> str:
+        nonlocal column
+        if found["row"]:
+            column = 0
+            return found[0]
+        while held.get(column, 0):  # a cell of a row above reaches down here
+            held[column] -= 1
+            column += 1
+        across, down = (
+            int(span[1]) if (span := re.search(rf'{kind}="(\d+)"', found[0])) else 1
+            for kind in ("colspan", "rowspan")
+        )
+        name = named[column] if column < len(named) else ""
+        for each in range(column, column + across):
+            held[each] = down - 1
+        column += across
+        said = f' data-label="{name}"' if name else ""
+        return f"<{found['cell']}{found['more']}{said}>"
+
+    return Markup(_CELL.sub(label, rows))
 
 
 def load_template(name: str) -> Template:
@@ -116,6 +160,15 @@ def break_words(page: str) -> Markup:
         Markup(part if part.startswith("<svg") else _WORD.sub(_break_word, part))
         for part in _FIGURE.split(page)
     )
+
+
+def quote_style(text: str) -> Markup:
+    """Write a text as a string of a style sheet, each letter that is no plain one by its number."""
+    plain = "".join(
+        each if each.isascii() and (each.isalnum() or each == " ") else f"\\{ord(each):x} "
+        for each in clean_text(text)
+    )
+    return Markup(f'"{plain}"')
 
 
 def _break_word(found: re.Match[str]) -> str:

@@ -98,7 +98,8 @@ def say_moved(windows: WindowChange) -> str:
 
 def say_touch(touch: TouchChange) -> list[str]:
     """Say a filter change that came, went or moved, as the cells of a row."""
-    name = daywords.say_change(FilterChange(0, touch.light, touch.before, touch.after, 0.0))
+    ways = (touch.way_before, touch.way_after)
+    name = daywords.say_change(FilterChange(0, touch.light, touch.before, touch.after, 0.0, *ways))
     was, now = ("not due" if each is None else each.words for each in (touch.was, touch.now))
     moved = touch.moved_minutes
     size = say_later(moved) if moved is not None else "new" if touch.was is None else "gone"

@@ -6,10 +6,9 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
 from wbplan.record.compare_days import Course, DayComparison, DaySetupChanges
 from wbplan.record.compare_plans import (
-    TOLD_CC,
-    TOLD_MIRED,
     TOLD_PERCENT,
     TOLD_STOPS,
     Change,

@@ -9,7 +9,8 @@ from wbplan.core.names import clean_text
 from wbplan.exposure.equation import name_t_stop
 from wbplan.light.filters import round_mired
 from wbplan.planning.casts import name_tint
-from wbplan.record.compare_plans import TOLD_CC, TOLD_MIRED, TOLD_STOPS, Change, Value
+from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
+from wbplan.record.compare_plans import TOLD_STOPS, Change, Value
 from wbplan.record.values import Shade, Span
 from wbplan.report.base import words
 

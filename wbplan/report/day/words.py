@@ -231,6 +231,12 @@ def say_take_shortly(day: DaySetup, end: TakeEnd | None) -> str:
 def say_change(change: FilterChange) -> str:
     """Say what to do to a light: 'hang half blue before pendant'."""
     after, before = " and ".join(change.after), " and ".join(change.before)
+    if change.way_before != change.way_after:
+        then = change.way_after or "as it was read"
+        if change.way_after == "off" or change.after == change.before:
+            return f"{change.light}: {then}"
+        hung = f"with {after}" if after else "without a filter"
+        return f"{change.light}: {then}, {hung}"
     if not after:
         return f"{change.light}: take off {before}"
     if not before:

@@ -8,14 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from markupsafe import Markup
 
 from wbplan.core.tables import Array
 from wbplan.description.eye import LightFigures
-from wbplan.description.lights import LightDescription
-from wbplan.light.spectrum import WAVELENGTHS_NM
+from wbplan.description.lights import LightDescription, LightSet
+from wbplan.light.colorimetry import find_uv_prime, find_xy
+from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux
+from wbplan.light.ssi import radiate_ssi_reference
 from wbplan.light.tm30 import HUE_BINS
 from wbplan.report.base.labels import Labels, find_room, measure_text
 from wbplan.report.base.svg import (
@@ -46,6 +49,35 @@ _UV_FRAME = (46.0, 8.0, 446.0, 408.0)
 _LEAST_SPAN, _MARGIN = 0.024, 0.15
 _WHOLE = UvDiagram((46.0, 8.0, 446.0, 395.5), np.zeros(2), 625.0)  # to u' 0.64, v' 0.62
 _CENTRE, _RADIUS = 180.0, 118.0
+_MOST_REFERENCES = 3  # lights whose references are drawn beside them
+
+
+class Companion(NamedTuple):
+    """A light that stands beside those described: ``power`` (401,), brought to its own peak 1.
+
+    ``mark`` is its sign in the figures: R1 for the reference of light 1, A for the one that all are
+    held against. A reference has the lux of its light.
+    """
+
+    mark: str
+    name: str
+    power: Array
+
+
+def list_companions(lights: LightSet, drawn: Sequence[LightDescription]) -> list[Companion]:
+    """List what is drawn beside lights: the references of up to three, and the light against."""
+    found = []
+    if len(drawn) <= _MOST_REFERENCES:
+        kelvin = np.array([lights.eye.cct_kelvin[each.row] for each in drawn])
+        for light, power in zip(drawn, radiate_ssi_reference(kelvin), strict=True):
+            if light.ssi_reference:
+                level = find_illuminance_lux(light.spectrum.values) / find_illuminance_lux(power)
+                same_lux = power * (level / light.spectrum.values.max())
+                found.append(Companion(f"R{light.row + 1}", light.ssi_reference, same_lux))
+    if lights.against is not None:
+        power = lights.against.spectrum.values
+        found.append(Companion("A", lights.against.name, power / power.max()))
+    return found
 
 
 def draw_key(number: int) -> Markup:
@@ -56,8 +88,12 @@ def draw_key(number: int) -> Markup:
     ).format(body)
 
 
-def draw_overlay(lights: Sequence[LightDescription], prefix: str) -> Markup:
+def draw_overlay(
+    lights: Sequence[LightDescription], prefix: str, companions: Sequence[Companion] = ()
+) -> Markup:
     """Draw spectra over each other, 380 to 780 nm, each with its peak at full height.
+
+    Companions are thin lines under them, a reference of its light's lux and cut off above.
 
     The number of each light (from 1) stands at its peak; lights whose peaks meet share a place,
     one number above the other.
@@ -71,26 +107,41 @@ def draw_overlay(lights: Sequence[LightDescription], prefix: str) -> Markup:
         label = f"{tick} nm" if tick == 750 else f"{tick}"
         body.append(draw_text(x, _BOTTOM + 20, label, 'text-anchor="middle"'))
     taken: list[float] = []
+
+    def mark(values: Array, sign: str, style: str) -> None:
+        room = 17 if len(sign) == 1 else 24
+        x = find_room(float(xs[int(values.argmax())]), taken, room, _LEFT, _RIGHT)
+        taken.append(x)
+        body.append(draw_text(x, _TOP - 8, sign, f'text-anchor="middle"{style}'))
+
+    for each in companions:
+        ys = _BOTTOM - (_BOTTOM - _TOP) * np.minimum(each.power, 1.0)
+        style = BAR if each.mark == "A" else f'{BAR} stroke-dasharray="3 2"'
+        body.append(draw_path(list(zip(xs, np.round(ys, 1), strict=True)), style))
     for number, light in enumerate(lights):
         values = light.spectrum.values
         ys = _BOTTOM - (_BOTTOM - _TOP) * values / values.max()
         body.append(draw_path(list(zip(xs, np.round(ys, 1), strict=True)), choose_dashes(number)))
-        x = find_room(float(xs[int(values.argmax())]), taken, 17, _LEFT, _RIGHT)
-        taken.append(x)
-        body.append(
-            draw_text(x, _TOP - 8, f"{number + 1}", 'text-anchor="middle" font-weight="600"')
-        )
+        mark(values, f"{number + 1}", ' font-weight="600"')
+    for each in companions:
+        mark(each.power, each.mark, ' font-size="12"')
     tops = [WAVELENGTHS_NM[int(each.spectrum.values.argmax())] for each in lights]
     peaks = "; ".join(
         f"{number} {light.name}: highest at {top:.0f} nm"
         for number, (light, top) in enumerate(zip(lights, tops, strict=True), 1)
     )
-    text = f"Relative power, each light's peak at full height. {peaks}."
+    beside = "".join(f"; {each.mark} {each.name}" for each in companions)
+    text = f"Relative power, each light's peak at full height. {peaks}{beside}."
     view = (_WIDTH, _HEIGHT)
     return wrap(Markup("").join(body), view, "Spectra over each other", text, prefix)
 
 
-def draw_chromaticity(figures: Sequence[LightFigures], prefix: str, whole: bool) -> Markup:
+def draw_chromaticity(
+    figures: Sequence[LightFigures],
+    prefix: str,
+    whole: bool,
+    companions: Sequence[Companion] = (),
+) -> Markup:
     """Draw lights in the u', v' diagram (CIE 15:2018, 8.1) with the black-body locus.
 
     Parameters
@@ -99,8 +150,11 @@ def draw_chromaticity(figures: Sequence[LightFigures], prefix: str, whole: bool)
         In the order of the lights' numbers.
     whole
         The whole diagram with the locus of single wavelengths, or the part around the lights.
+    companions
+        Drawn as rings.
     """
-    points = np.array([[each.u_prime, each.v_prime] for each in figures])
+    beside = [find_uv_prime(find_xy(each.power)) for each in companions]
+    points = np.array([*([each.u_prime, each.v_prime] for each in figures), *beside])
     diagram = _WHOLE if whole else fit_diagram(_UV_FRAME, points, _LEAST_SPAN, _MARGIN)
     labels = Labels(diagram.frame)
     radius = 3.0 if whole else 4.0
@@ -109,9 +163,12 @@ def draw_chromaticity(figures: Sequence[LightFigures], prefix: str, whole: bool)
         labels.reserve(x, y, radius + 1)
     edge = _mark_edge(diagram, labels) if whole else Markup("")
     loci = draw_loci(diagram, labels)
-    marks = [draw_circle(x, y, radius) for x, y in places]
-    for number, at in enumerate(places, 1):
-        said = f"{number}"
+    ring = 'fill="none" stroke="currentColor" stroke-width="1.3"'
+    count = len(figures)
+    marks = [draw_circle(x, y, radius) for x, y in places[:count]]
+    marks += [draw_circle(x, y, radius, ring) for x, y in places[count:]]
+    signs = [*(f"{number}" for number in range(1, count + 1)), *(each.mark for each in companions)]
+    for said, at in zip(signs, places, strict=True):
         marks.append(labels.set_text(*at, said, said, f'{HALO} font-weight="600"'))
     right, base = diagram.frame[2:]
     view = (right + 12, base + 46)

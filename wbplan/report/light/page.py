@@ -9,21 +9,33 @@ from markupsafe import Markup
 from wbplan.core.notes import Note
 from wbplan.description.eye import LightFigures, pick_figures
 from wbplan.description.lights import LightDescription, LightSet
+from wbplan.description.pairs import Pair
 from wbplan.report.base.templates import load_template
+from wbplan.report.light import flicker as flickerwords
+from wbplan.report.light import pairs as pairwords
 from wbplan.report.light import words as lightwords
-from wbplan.report.light.figures import draw_chromaticity, draw_hue_bins, draw_key, draw_overlay
+from wbplan.report.light.figures import (
+    draw_chromaticity,
+    draw_hue_bins,
+    draw_key,
+    draw_overlay,
+    list_companions,
+)
+from wbplan.report.light.verdict import list_verdict
 from wbplan.scene.cautions import choose_reading_cautions
 
 MOST_DRAWN = 12  # lights in the figures; more lines than that cannot be told apart
+_MOST_PAIRS = 66  # as many as twelve lights have
 
 
 @dataclass(frozen=True, eq=False)
 class LightRow:
-    """One light with what the template cannot work out."""
+    """One light with what the template cannot work out; ``verdict`` has heads and texts."""
 
     number: int
     light: LightDescription
     figures: LightFigures
+    verdict: list[tuple[str, str]]
     key: Markup
     hue_bins: Markup | None
 
@@ -34,16 +46,26 @@ def render_light_page(lights: LightSet, version: str) -> str:
     rows = [_prepare(lights, each) for each in lights.lights]
     drawn = rows[:MOST_DRAWN]
     warnings, remarks = _collect(lights)
+    beside = list_companions(lights, [each.light for each in drawn])
+    points = [each.figures for each in drawn]
     return template.render(
         lights=lights,
         rows=rows,
         drawn=drawn,
-        overlay=draw_overlay([each.light for each in drawn], "overlay"),
-        diagram=draw_chromaticity([each.figures for each in drawn], "uv", whole=True),
-        close_up=draw_chromaticity([each.figures for each in drawn], "uv-near", whole=False),
+        told=[rows[each.row] for each in lights.told][:MOST_DRAWN],
+        beside=beside,
+        overlay=draw_overlay([each.light for each in drawn], "overlay", beside),
+        diagram=draw_chromaticity(points, "uv", True, beside),
+        close_up=draw_chromaticity(points, "uv-near", False, beside),
         warnings=warnings,
         remarks=remarks,
+        pairs=pairwords.sort_pairs(lights)[:_MOST_PAIRS],
+        square=_lay_square(lights),
         say=lightwords,
+        coarse=[each for each in rows if each.light.sampling is not None],
+        flickering=[each for each in rows if each.light.flicker is not None],
+        flickerwords=flickerwords,
+        pairwords=pairwords,
         version=version,
         cautions=choose_reading_cautions(lights.spectra),
     )
@@ -57,6 +79,7 @@ def _prepare(lights: LightSet, light: LightDescription) -> LightRow:
         number=light.row + 1,
         light=light,
         figures=figures,
+        verdict=list_verdict(lights, light, figures),
         key=draw_key(light.row),
         hue_bins=draw_hue_bins(
             figures,
@@ -67,6 +90,18 @@ def _prepare(lights: LightSet, light: LightDescription) -> LightRow:
         if has_bins
         else None,
     )
+
+
+def _lay_square(lights: LightSet) -> list[tuple[int, list[Pair | None]]]:
+    """Lay the pairs of up to twelve lights out as a square: a row's light and a pair a column.
+
+    None stands where a light meets itself; empty for more lights, or a single one.
+    """
+    rows = sorted({row for each in lights.pairs for row in (each.first, each.second)})
+    if not 2 <= len(rows) <= MOST_DRAWN:
+        return []
+    found = {frozenset((each.first, each.second)): each for each in lights.pairs}
+    return [(row, [found.get(frozenset((row, other))) for other in rows]) for row in rows]
 
 
 def _collect(lights: LightSet) -> tuple[list[Note], list[Note]]:

@@ -11,7 +11,16 @@ from wbplan.description.camera import CameraFigures
 from wbplan.description.eye import LightFigures
 from wbplan.description.gaps import GapFigures
 from wbplan.description.lights import LightDescription
-from wbplan.report.base.words import say_duv, say_ends_apart, say_significant
+from wbplan.description.repeats import Repeat, Spread
+from wbplan.description.sampling import SamplingBand
+from wbplan.report.base.words import (
+    say_duv,
+    say_ends,
+    say_ends_apart,
+    say_kelvin,
+    say_kelvin_span,
+    say_significant,
+)
 
 NONE = "–"
 
@@ -127,15 +136,65 @@ def say_closing(gap: GapFigures) -> str:
     """Say the ideal filter that closes a gap."""
     if not math.isfinite(gap.closing_mired):
         return "no ideal filter"
+    return say_filter(gap.closing_mired, gap.closing_cc)
+
+
+def say_filter(mired: float, green_cc: float) -> str:
+    """Say an ideal filter: '65 mired cool, 4.3 CC plus green'."""
     parts = []
-    if round(abs(gap.closing_mired), 1) > 0:
-        size = abs(gap.closing_mired)
+    if round(abs(mired), 1) > 0:
+        size = abs(mired)
         shown = f"{size:.0f}" if size >= 9.95 else f"{size:.1f}"
-        parts.append(f"{shown} mired {'warm' if gap.closing_mired > 0 else 'cool'}")
-    if round(abs(gap.closing_cc), 1) > 0:
-        side = "plus green" if gap.closing_cc > 0 else "minus green"
-        parts.append(f"{abs(gap.closing_cc):.1f} CC {side}")
+        parts.append(f"{shown} mired {'warm' if mired > 0 else 'cool'}")
+    if round(abs(green_cc), 1) > 0:
+        side = "plus green" if green_cc > 0 else "minus green"
+        parts.append(f"{abs(green_cc):.1f} CC {side}")
     return ", ".join(parts) or "none needed"
+
+
+def say_steps(steps: float) -> str:
+    """Say a distance in steps of u', v': one decimal under 10."""
+    return f"{steps:.1f}" if steps < 9.95 else f"{steps:.0f}"
+
+
+def say_intent(levels: tuple[int, int, int]) -> str:
+    """Say the levels of TM-30's Annex E: 'P1 V3 F2'; a dash where none is reached."""
+    named = zip("PVF", levels, strict=True)
+    return " ".join(f"{letter}{level}" for letter, level in named if level) or NONE
+
+
+def list_sampling(band: SamplingBand) -> list[str]:
+    """List what steps leave open: CCT, Duv, Ra, R9, Rf, TLCI, SSI, each from end to end."""
+    ends = (band.ra, band.r9, band.rf, band.tlci, band.ssi)
+    return [
+        say_kelvin_span(band.cct_kelvin) if math.isfinite(band.cct_kelvin.value) else NONE,
+        say_ends(band.duv, lambda end: say_duv(end).removeprefix("Duv ") or NONE),
+        *(say_ends(each, say_whole) for each in ends),
+    ]
+
+
+def list_repeat(repeat: Repeat) -> list[str]:
+    """List what readings of one light scatter by: lux, CCT, Duv, Ra, R9, with one deviation."""
+    lux, mired = repeat.illuminance_lux, repeat.mired
+    level = NONE
+    if math.isfinite(lux.mean):
+        level = f"{say_significant(lux.mean)} ± {100 * lux.deviation / lux.mean:.1f} %"
+    kelvin = NONE
+    if math.isfinite(mired.mean):
+        kelvin = f"{say_kelvin(1e6 / mired.mean)} ± {mired.deviation:.1f} mired"
+    return [
+        level,
+        kelvin,
+        _say_spread(repeat.duv, 4),
+        _say_spread(repeat.ra, 1),
+        _say_spread(repeat.r9, 1),
+    ]
+
+
+def _say_spread(spread: Spread, digits: int) -> str:
+    if not math.isfinite(spread.mean):
+        return NONE
+    return f"{say_digits(spread.mean, digits)} ± {say_digits(spread.deviation, digits)}"
 
 
 def say_percent_shift(ratio: float) -> str:

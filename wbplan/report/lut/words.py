@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from wbplan.lut.bake import LutError, ReadingError
-from wbplan.lut.file import LIMIT_CODES, TABLE, LutFile, say_megabytes, say_offset
+from wbplan.lut.file import CLF_CODES, LIMIT_CODES, TABLE, LutFile, say_megabytes, say_offset
 from wbplan.lut.kinds import TRIAL_WORDS, KindReading, TrialKind
 from wbplan.report.base.words import say_error
 from wbplan.scene.luts import KIND_WORDS
@@ -85,8 +85,13 @@ def _say_met(errors: Sequence[tuple[LutError, str, bool]]) -> str:
         each_one = (f"{TRIAL_WORDS[kind]} (up to {say_error(each)})" for kind, each in over.items())
         said.append(f"Not: {', '.join(each_one)}.")
     mended = any(form == TABLE and has_exact_form for _, form, has_exact_form in errors)
-    if mended and {"coloured-light", "coded-negatives"} & over.keys():
-        said.append("No size of table mends that at the gamut's edge: use a .clf there.")
+    edge = [over[kind] for kind in ("coloured-light", "coded-negatives") if kind in over]
+    if mended and edge:
+        said.append(
+            "For coloured light load the .clf, not the table: it is off by "
+            f"{CLF_CODES:g} codes at most, the table by up to {say_error(max(edge))}, and no size "
+            "of table mends that at the gamut's edge."
+        )
     return " ".join(said)
 
 

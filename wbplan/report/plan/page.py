@@ -15,12 +15,14 @@ from jinja2 import Template
 
 from wbplan.lut.file import say_offset
 from wbplan.planning.decisions import Plan
+from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
 from wbplan.report.base import words
 from wbplan.report.base.svg import make_standalone
 from wbplan.report.base.templates import make_environment
 from wbplan.report.exposure import words as exposurewords
 from wbplan.report.lut.words import list_kinds, list_readings, say_met, say_size
 from wbplan.report.mixed import words as mixed
+from wbplan.report.plan.card import draw_card
 from wbplan.report.plan.checklist import list_camera_duties, list_light_duties
 from wbplan.report.plan.provenance import list_data
 from wbplan.report.plan.setup_page import SetupPage, prepare_setup
@@ -35,10 +37,17 @@ def name_pages(plan: Plan) -> tuple[str, ...]:
     return (INDEX_NAME, *(f"{each.stem}_report.html" for each in plan.setups))
 
 
+def _name_sheet(stem: str) -> str:
+    return f"{stem}_sheet.html"
+
+
 def prepare_pages(plan: Plan) -> list[SetupPage]:
     """Draw and word what every setup's page needs, in the scenario's order."""
     names = name_pages(plan)[1:]
-    return [prepare_setup(each, name) for each, name in zip(plan.setups, names, strict=True)]
+    return [
+        prepare_setup(each, name, _name_sheet(each.stem))
+        for each, name in zip(plan.setups, names, strict=True)
+    ]
 
 
 def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[str, str]:
@@ -70,6 +79,7 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
             plan=plan,
             each=page,
             index_name=INDEX_NAME,
+            sheet_name=page.sheet,
             before=before,
             after=after,
             mixed=mixed,
@@ -85,17 +95,36 @@ def render_pages(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[st
             data=list_data(plan, page.plan),
             has_meter=any(look.code == "meter" for place in page.looks for look in place.pictures),
             say_moment=say_moment,
+            told_mired=f"{TOLD_MIRED:g}",
+            told_cc=f"{TOLD_CC:g}",
+        )
+    day = {each.row: each for each in exposurewords.list_day(plan)}
+    template = environment.get_template("plan/sheet.html.j2")
+    for row, page in enumerate(setups):
+        pages[page.sheet] = template.render(
+            plan=plan,
+            each=page,
+            line=day[row],
+            index_name=INDEX_NAME,
+            said=exposurewords,
+            duties=list_light_duties(page.plan),
+            share=words.say_share(plan.band_share),
+            say_moment=say_moment,
         )
     return pages
 
 
 def render_figures(plan: Plan, prepared: list[SetupPage] | None = None) -> dict[str, str]:
-    """Render every figure of a plan as an SVG file of its own, by file name; see `render_pages`."""
-    return {
-        f"{page.plan.stem}_figure_{code}.svg": make_standalone(picture)
-        for page in (prepare_pages(plan) if prepared is None else prepared)
-        for code, picture in page.list_figures()
-    }
+    """Render every figure of a plan, and a card of each decision, as SVG files by name."""
+    pages = prepare_pages(plan) if prepared is None else prepared
+    day = {each.row: each for each in exposurewords.list_day(plan)}
+    made = {}
+    for row, page in enumerate(pages):
+        rows = [(each.title, each.colours) for each in page.key_rows]
+        card = draw_card(page.plan, day[row], rows, "decision")
+        for code, picture in (("decision", card), *page.list_figures()):
+            made[f"{page.plan.stem}_figure_{code}.svg"] = make_standalone(picture)
+    return made
 
 
 def _render_index(plan: Plan, setups: list[SetupPage], template: Template) -> str:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from wbplan.exposure.equation import FLAT_RECEPTOR_C
 from wbplan.planning.decisions import Plan, SetupPlan
+from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
 from wbplan.report.base.words import say_exposure_time, say_significant, say_stops
 from wbplan.sky.site import say_moment
 
@@ -127,5 +128,9 @@ _REFERENCES = (
     ("Hues in the swatches", "12 of the 99 samples", "CIE 224:2017"),
     ("Colour difference", "CIEDE2000", "ISO/CIE 11664-6"),
     ("One CC", "0.01 of density in the camera's green", "common practice, no source"),
-    ("Told apart side by side", "about 5 mired or 1 CC", "common practice, no source"),
+    (
+        "Told apart side by side",
+        f"about {TOLD_MIRED:g} mired or {TOLD_CC:g} CC",
+        "common practice, no source",
+    ),
 )

@@ -28,16 +28,19 @@ from wbplan.report.plan.figures import (
     is_on_map,
     list_outside_map,
 )
-from wbplan.report.plan.swatches import draw_look
+from wbplan.report.plan.swatches import draw_look, write_colour
 from wbplan.report.plan.uv_figure import draw_lights, find_uv, find_uv_of
-from wbplan.report.plan.verdict import say_solved, say_verdict
+from wbplan.report.plan.verdict import say_lut_at_key, say_solved, say_verdict
 
 _LOOK_TITLES = {
     "meter": "Meter’s Kelvin",
     "dialled": "Dialled",
     "corrected": "With the LUT",
     "meant": "As meant",
+    "greenest": "Green end of the band",
+    "magentamost": "Magenta end of the band",
 }
+_KEY_LOOKS = ("dialled", "greenest", "magentamost", "corrected")
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +68,14 @@ class PlaceLooks:
 
 
 @dataclass(frozen=True)
+class KeyRow:
+    """The key's grey and skins as one look shows them: its title, and colours as hexadecimals."""
+
+    title: str
+    colours: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class LightPlace:
     """Where a light lies, as it is said: before its filter and behind it."""
 
@@ -78,10 +89,16 @@ class LightPlace:
 
 @dataclass(frozen=True, eq=False)
 class SetupPage:
-    """One setup's plan with what the template cannot work out; ``file`` is the page's name."""
+    """One setup's plan with what the template cannot work out.
+
+    ``file`` and ``sheet`` are the names of its page and of its call sheet.
+    """
 
     file: str
+    sheet: str
     plan: SetupPlan
+    key_rows: tuple[KeyRow, ...]
+    lut_at_key: str
     solved: str
     verdict: str
     warnings: tuple[Note, ...]
@@ -117,14 +134,17 @@ class SetupPage:
                 yield name, look.svg
 
 
-def prepare_setup(plan: SetupPlan, file: str) -> SetupPage:
+def prepare_setup(plan: SetupPlan, file: str, sheet: str) -> SetupPage:
     """Draw and word what one setup's page needs."""
     notes = collect_notes(plan)
     drawn = any(is_on_map(each) for each in plan.positions)
     seen = plan.appearance
     return SetupPage(
         file=file,
+        sheet=sheet,
         plan=plan,
+        key_rows=() if seen is None else _list_key_rows(plan, seen),
+        lut_at_key=say_lut_at_key(plan),
         solved=say_solved(plan.verdict) if plan.verdict else "",
         verdict=say_verdict(plan.verdict) if plan.verdict else "",
         warnings=tuple(each for each in notes if each.weight == "warning"),
@@ -222,6 +242,17 @@ def _draw_looks(plan: SetupPlan, seen: Appearance) -> tuple[PlaceLooks, ...]:
         if pictures:
             places.append(PlaceLooks(number, position.name, position.trouble, pictures))
     return tuple(places)
+
+
+def _list_key_rows(plan: SetupPlan, seen: Appearance) -> tuple[KeyRow, ...]:
+    place = seen.positions[plan.setup.key_row]
+    looks = [each for each in (*place.looks, *seen.key_ends) if each.code in _KEY_LOOKS]
+    looks.sort(key=lambda each: _KEY_LOOKS.index(each.code))
+    rows = (GREY_ROW, *SKIN_ROWS)
+    return tuple(
+        KeyRow(_LOOK_TITLES[each.code], tuple(write_colour(each, row) for row in rows))
+        for each in (*looks, *([place.meant] if place.meant else []))
+    )
 
 
 def _draw_look(look: Look, position: str, number: int) -> LookPicture:

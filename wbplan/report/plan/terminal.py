@@ -146,6 +146,7 @@ def list_written(names: Iterable[str], full: bool = False) -> str:
         ".svg": "figures",
         ".csv": "tables",
         "_report.html": "setup pages",
+        "_sheet.html": "call sheets",
         "_plate.html": "plate pages",
         "_plate.json": "plate records",
     }

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from wbplan.camera.setting import find_distance
+from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED, Place, Remedy, Verdict, is_told
 from wbplan.report.base import words
 
+_ALIKE_MIRED = 0.5  # nearer than this is no difference
 _MOST_PLACES = 4  # named in the line; the table has them all
 
 
@@ -49,6 +52,28 @@ def say_verdict(verdict: Verdict) -> str:
     if verdict.remedy is None:
         return f"{wrong}; no one setting, LUT or filter here brings it nearer"
     return f"{wrong}. {_say_remedy(verdict.remedy)}"
+
+
+def say_lut_at_key(plan: SetupPlan) -> str:
+    """Say what the LUT does to the key, where it is aimed at several places; else nothing.
+
+    It goes to the setting that serves all places with a weight best, which may leave the key
+    further from its own intent than the dialled setting does.
+    """
+    key, exact, dial = plan.key, plan.exact, plan.dial
+    if plan.lut is None or key.trouble or not key.is_judged or plan.verdict is None:
+        return ""
+    if len(plan.verdict.solved_for) < 2:
+        return ""
+    mired, green = key.off_intent.point
+    after = (mired + dial.mired - exact.mired.value, green + dial.tint_cc - exact.tint_cc.value)
+    worse = float(find_distance(*after)) - float(find_distance(mired, green))
+    off = words.say_shift(*after)
+    said = "as meant" if off == "neutral" else f"{off} of what is meant"
+    text = f"The LUT is aimed at the mean over these places: with it {key.name} is {said}"
+    if worse <= _ALIKE_MIRED:
+        return f"{text}."
+    return f"{text}, further off than without it. For the key alone ask for kind 'positions'."
 
 
 def _say_remedy(remedy: Remedy) -> str:

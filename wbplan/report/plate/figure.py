@@ -172,8 +172,9 @@ def draw_heights(
     for (spot, seen), at in zip(rows, places, strict=True):
         aim = find_aim(spot, layout, camera_m)
         turn = None
-        if aim is not None and math.hypot(aim[1], aim[2]) > _SIDEWAYS:
-            turn = math.atan2(-aim[2], aim[1])
+        if aim is not None:
+            _, along, up = aim.vector
+            turn = math.atan2(-up, along) if math.hypot(along, up) > _SIDEWAYS else None
         half = 0.0 if spot.size_m is None else scale * spot.size_m[1] / 2
         parts.append(_draw_spot(spot, seen, at, turn, half, labels))
     for (spot, _), at in zip(rows, places, strict=True):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.names import make_safe_name
@@ -12,10 +13,12 @@ from wbplan.record.numbers import make_channels, make_keys
 from wbplan.record.plan import format_record
 from wbplan.record.sheets import Cell, write_sheet
 from wbplan.record.spectra import format_spectrum_csv, format_tm27
+from wbplan.record.usd import format_stage
 from wbplan.report.base.words import say_lux
 from wbplan.report.plate.page import render_plate_page
 from wbplan.report.plate.record import PlateFile, build_plate_record
-from wbplan.report.plate.words import say_nm_range
+from wbplan.report.plate.sky import make_sky_files
+from wbplan.report.plate.words import SCENE_FACTS, say_nm_range
 from wbplan.scene.cautions import say_sun_caution
 
 
@@ -25,13 +28,42 @@ def make_plate_files(plan: Plan) -> dict[str, bytes]:
     for number, setup in enumerate(plan.setups, 1):
         if setup.plate is None:
             continue
-        files = (*_make_spectra(plan, setup, number), *_make_level_sheet(setup, number))
+        spectra = tuple(_make_spectra(plan, setup, number))
+        skies, left_out = make_sky_files(plan, setup)
+        stage = setup.plate.stage
+        if not skies:
+            stage = stage.without_sky(left_out[0][1])
+        seen = replace(setup.plate, stage=stage, sky_left_out=left_out)
+        setup = replace(setup, plate=seen)
+        sky_file = skies[0].name if skies else ""
+        files = (
+            *_make_stage(plan, setup, spectra, sky_file),
+            *skies,
+            *_make_level_sheet(setup, number),
+            *spectra,
+        )
         record = format_record(build_plate_record(plan, setup, number, files))
         page = render_plate_page(plan, setup, number, files)
         made[f"{setup.stem}_plate.html"] = page.encode("utf-8")
         made[f"{setup.stem}_plate.json"] = record.encode("utf-8")
         made |= {each.name: each.content for each in files}
     return made
+
+
+def _make_stage(
+    plan: Plan, setup: SetupPlan, spectra: tuple[PlateFile, ...], sky_file: str
+) -> Iterator[PlateFile]:
+    """Write the 3D scene."""
+    assert setup.plate is not None
+    stage = setup.plate.stage
+    heading = [f"Plate of {setup.name}, {plan.title}, by wbplan {plan.version}."]
+    if plan.invented:
+        heading.append("Invented data: nobody measured these lights.")
+    heading += SCENE_FACTS
+    xml = {each.light: each.name for each in spectra if each.name.endswith(".xml")}
+    text = format_stage(setup, stage, xml, sky_file, heading)
+    name = f"{setup.stem}_plate.usda"
+    yield PlateFile(name, "3D scene, OpenUSD", "", text.encode("utf-8"))
 
 
 def _make_level_sheet(setup: SetupPlan, number: int) -> Iterator[PlateFile]:

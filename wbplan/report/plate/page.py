@@ -17,6 +17,7 @@ from wbplan.planning.plate.values import LightPlate
 from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
 from wbplan.report.exposure import words as exposurewords
+from wbplan.report.plan.page import INDEX_NAME
 from wbplan.report.plan.setup_page import collect_notes
 from wbplan.report.plate import words as platewords
 from wbplan.report.plate.figure import draw_heights, draw_layout, mark_spots
@@ -74,6 +75,7 @@ def render_plate_page(
     drawing = (setup.layout, view.pictured, marks, setup.lens)
     return load_template("plate/plate.html.j2").render(
         plan=plan,
+        index_name=INDEX_NAME,
         each=setup_plan,
         number=number,
         setup=setup,

@@ -20,7 +20,7 @@ from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.eye_view import EyeView
-from wbplan.planning.plate.values import Bracket, Dial, Levels, PlateView, Triple
+from wbplan.planning.plate.values import Bracket, Dial, Levels, PlateView, Stage, Triple
 from wbplan.record.looks import record_bodies
 from wbplan.record.luts import record_encoding
 from wbplan.record.numbers import (
@@ -107,6 +107,11 @@ def build_plate_record(
             _record_light(setup_plan, view, row, files) for row in range(len(setup_plan.lights))
         ],
         "levels": _record_levels(view.levels),
+        "stage": _record_stage(setup_plan, view.stage),
+        "sky": {
+            "seen_from": setup.slate.lamps_seen_from or None if setup.slate else None,
+            "left_out": [{"name": name, "why": why} for name, why in view.sky_left_out],
+        },
         "not_given": {
             "lens": list_lens(setup.lens)[1],
             "places": list_unplaced(setup_plan),
@@ -193,6 +198,9 @@ def _record_lens(lens: PlateLens) -> dict[str, Any]:
         **make_keys(horizontal_view_degrees=lens.horizontal_angle_deg),
         **make_keys(vertical_view_degrees=lens.vertical_angle_deg),
         "filters": list(lens.filters),
+        "serial": lens.serial or None,
+        **make_keys(entrance_pupil_millimetres=lens.entrance_pupil_mm),
+        "distortion": lens.distortion or None,
     }
 
 
@@ -354,6 +362,32 @@ def _record_levels(levels: Levels) -> dict[str, Any]:
     }
 
 
+def _record_stage(plan: SetupPlan, stage: Stage) -> dict[str, Any]:
+    units = {"panel": "cd_m2", "point": "candela", "sun": "lux", "dome": "ratio"}
+    return {
+        "minus_z": "true north" if stage.has_north else "lens",
+        "lights": [
+            {
+                "light": each.name,
+                "kind": each.kind,
+                **{
+                    f"strength_{unit}": make_number(each.strength) if kind == each.kind else None
+                    for kind, unit in units.items()
+                },
+                "reference": each.reference,
+                "positions": [
+                    {"position": place.name, **make_keys(read_lux=read, stage_lux=given)}
+                    for place, read, given in zip(
+                        plan.positions, each.read_lux, each.stage_lux, strict=True
+                    )
+                ],
+            }
+            for each in stage.lights
+        ],
+        "left_out": [{"name": name, "why": why} for name, why in stage.left_out],
+    }
+
+
 def _record_dial(dial: Dial | None) -> dict[str, Any] | None:
     if dial is None:
         return None
@@ -366,6 +400,7 @@ def _record_bracket(bracket: Bracket) -> dict[str, Any]:
     return {
         "brightest": bracket.brightest,
         "darkest": bracket.darkest,
+        "peak": bracket.peak,
         **make_keys(spread_stops=bracket.spread_stops, darker_stops=bracket.darker_stops),
         "brighter_stops": make_number(bracket.brighter_stops),
         "sources": [
@@ -377,5 +412,24 @@ def _record_bracket(bracket: Bracket) -> dict[str, Any]:
                 "aim_is_given": each.aim_is_given,
             }
             for each in bracket.glows
+        ],
+        "is_whole": bracket.is_whole,
+        "frames": [
+            {
+                **make_keys(
+                    from_planned_stops=each.from_planned_stops,
+                    exposure_time_seconds=each.exposure_time_s,
+                    ei=each.ei,
+                    nd_stops=each.nd_stops,
+                ),
+                "glass": None if each.glass is None else list(each.glass),
+                **make_keys(camera_nd_stops=each.camera_nd_stops, miss_stops=each.miss_stops),
+            }
+            for each in bracket.frames
+        ],
+        **make_keys(free_sun_stops=bracket.free_sun_stops),
+        "charts": [
+            {"position": name, "from_planned_stops": make_number(stops)}
+            for name, stops in bracket.charts
         ],
     }

@@ -15,7 +15,8 @@ from wbplan.core.intervals import Interval
 from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import SetupPlan
-from wbplan.planning.plate.values import Bracket, Dial, InPicture
+from wbplan.planning.plate.bracket import STEP_STOPS
+from wbplan.planning.plate.values import Bracket, Dial, Frame, InPicture, StageLight
 from wbplan.planning.sun import BodyView
 from wbplan.report.base import words
 from wbplan.report.exposure.words import say_nd_shot, say_time
@@ -23,14 +24,25 @@ from wbplan.scene.cautions import Caution
 from wbplan.scene.plate import CAMERA, PlateLens, Spot, find_separation
 
 BASIS = "common practice, no source"
-BRACKET_STEP_STOPS = 2
-SHORTEST_S = 1 / 8000  # what most cameras for stills reach (common practice, no source)
-MORE_FRAMES = 3  # beyond the darkest surface that is known, for lamps in the picture
+SCENE_FACTS = (
+    "Metres, y up, -z true north where the lens has a heading.",
+    "Intensities: cd/m2 of panels, lux of the sun, four times candela of points (normalize on).",
+    "Colours: linear ACEScg of luminance 1, adapted to the dialled Kelvin.",
+    "Variants: readAt sets every light to the readings at one position, seenBy gives its colour "
+    "as the standard observer or this camera sees it.",
+    "No walls and no bounced light are in it: wbplan:stageLux beside wbplan:readLux tells what "
+    "that leaves out (-1: not known).",
+    "Never look into lamps or the sun to check it.",
+)
+_SAME_STOPS = 0.029  # 2 %
+_MISS_STOPS = 0.17
 CAUTION = Caution(
     "plate",
-    "Frame balls and brackets on a screen, never through an optical finder, and never with the sun "
-    "in the picture or in the ball, with or without ND: it burns eyes, sensors and shutters. Lamps "
-    "of a bracket stay hot and bright while you stand among them.",
+    "Frame balls and brackets on a screen, never with the sun through an optical finder: ND for "
+    "pictures protects no eye. Where a bracket goes down to the sun's disc, the ND is on before "
+    "the lens turns there, the lens is wide, it stays there no longer than the frames take and is "
+    "capped between them; a sun on a sensor burns it and its shutter, so the camera's maker has "
+    "the last word. Lamps of a bracket stay hot and bright while you stand among them.",
 )
 
 
@@ -79,6 +91,30 @@ def say_dial(dial: Dial | None, key: str) -> str:
     if dial.exposure_stops is None:
         return f"does not reach {key}; {colour}"
     return f"{dial.exposure_stops:+.2f} stops; {colour}".replace("-", "−")
+
+
+def say_strength(light: StageLight) -> str:
+    """Say how strong a light of the 3D scene is: '5210 cd/m²', '1.2 times the modelled sky'."""
+    said = words.say_significant(light.strength, 3)
+    unit = {"panel": "cd/m²", "point": "cd", "sun": "lux facing it"}
+    return f"{said} {unit.get(light.kind, 'times the modelled sky')}"
+
+
+def list_stage(light: StageLight, plan: SetupPlan) -> list[tuple[str, str, str]]:
+    """List position, lux read and lux in the 3D scene, where either is not 0."""
+    rows = []
+    for place, read, given in zip(plan.positions, light.read_lux, light.stage_lux, strict=True):
+        if read <= 0 and not given:
+            continue
+        said = "no place"
+        if given is not None:
+            said = words.say_lux(given) if given > 0 else "0"
+        if given and read > 0:
+            apart = math.log2(given / read)
+            if abs(apart) > _SAME_STOPS:
+                said += f", {words.say_stops(abs(apart))} {'more' if apart > 0 else 'less'}"
+        rows.append((place.name, words.say_lux(read) if read > 0 else "0", said))
+    return rows
 
 
 def say_nm_range(low: float, high: float) -> str:
@@ -231,6 +267,9 @@ def list_lens(lens: PlateLens | None) -> tuple[list[tuple[str, str]], list[str]]
         ("Squeeze", optional(known.squeeze_ratio, "{:g}")),
         ("Focus distance", say_metres(known.focus_distance_m)),
         ("Filters on the lens", ", ".join(known.filters)),
+        ("Serial number", known.serial),
+        ("Entrance pupil from the sensor's mark", optional(known.entrance_pupil_mm, "{:g} mm")),
+        ("Distortion grid", known.distortion),
         ("Camera height", say_metres(known.camera_height_m)),
         ("Tilt", "" if known.tilt_deg is None else say_tilt(known.tilt_deg)),
         ("Roll", "" if known.roll_deg is None else say_roll(known.roll_deg)),
@@ -281,13 +320,13 @@ def list_reminders(plan: SetupPlan) -> tuple[Reminder, ...]:
             "chart",
             "Chart",
             f"At {key}{also}, square to the lens, out of reflections, at {stop}. {_say_grey(plan)}"
-            f"{firing}".rstrip(),
+            f"{_say_chart_stops(plan)}{firing}".rstrip(),
         ),
         Reminder(
             "grey-ball",
             "Grey ball",
             f"Matt, 18 %, at {key}{also}, at {stop}; note the distance, keep your own shadow "
-            f"off it.{firing}",
+            f"off it.{_say_chart_stops(plan)}{firing}",
         ),
         Reminder(
             "chrome-ball",
@@ -352,33 +391,42 @@ def _say_grey(plan: SetupPlan) -> str:
     )
 
 
+def _say_chart_stops(plan: SetupPlan) -> str:
+    """Say at which exposures its grey is at middle grey, where some are not the planned one."""
+    bracket = None if plan.plate is None else plan.plate.bracket
+    if bracket is None or not any(round(stops, 1) for _, stops in bracket.charts):
+        return ""
+    return f" Once more with its grey in the middle: {say_charts(bracket)}."
+
+
 def _say_bracket(plan: SetupPlan, bracket: Bracket) -> str:
-    step = BRACKET_STEP_STOPS
-    time = plan.setup.shooting.exposure_time_s
-    # Over what is known stand the lamps themselves, which the readings do not tell.
-    dark = step * (math.ceil(bracket.darker_stops / step - 1e-9) + MORE_FRAMES)
-    bright = step * math.ceil(bracket.brighter_stops / step - 1e-9)
-    flickering = [each.name for each in plan.setup.sources if each.flicker and each.on]
-    flash = [each.name for each in plan.setup.sources if each.flash and each.on]
-    steady = flickering or flash
+    frames = bracket.frames
+    dark, bright = -frames[0].from_planned_stops, frames[-1].from_planned_stops
     parts = [
         f"Still camera or the camera itself on a tripod, level, all round where it can, "
-        f"{words.say_setting(plan.dial)}, from {dark} stops darker to {bright} brighter than the "
-        f"planned exposure, a frame every {step} stops ({(dark + bright) // step + 1} frames)."
+        f"{words.say_setting(plan.dial)}, from {dark:g} stops darker to {bright:g} brighter than "
+        f"the planned exposure, a frame every {STEP_STOPS} stops ({len(frames)} frames, listed "
+        f"below), down from {bracket.peak}."
     ]
     if bracket.brightest != bracket.darkest:
         parts.append(
             f"{bracket.brightest} lies {words.say_stops(bracket.spread_stops)} over "
             f"{bracket.darkest}."
         )
+    skies = {each.name for each in plan.setup.sources if each.sky is not None}
     for each in bracket.glows:
         side = "over" if each.from_grey_stops >= 0 else "under"
+        how = "a clear sun's disc, by the model"
+        if each.light not in skies:
+            pointing = "pointing as noted" if each.aim_is_given else "facing it"
+            how = f"from its size and the lux at {each.position}, taken as even, {pointing}"
         parts.append(
             f"{each.light} itself is about {words.say_significant(each.luminance_cd_m2, 2)} "
-            f"cd/m², {words.say_stops(each.from_grey_stops)} {side} middle grey (from its size "
-            f"and the lux at {each.position}, taken as even, "
-            f"{'pointing as noted' if each.aim_is_given else 'facing it'})."
+            f"cd/m², {words.say_stops(abs(each.from_grey_stops))} {side} middle grey ({how})."
         )
+    flickering = [each.name for each in plan.setup.sources if each.flicker and each.on]
+    flash = [each.name for each in plan.setup.sources if each.flash and each.on]
+    steady = flickering or flash
     if steady:
         one = len(steady) == 1
         why = (
@@ -389,13 +437,45 @@ def _say_bracket(plan: SetupPlan, bracket: Bracket) -> str:
             "brighter by EI, so that every frame gets the same light of it."
         )
     else:
-        short = time / 2.0**dark
-        over = math.ceil(math.log2(SHORTEST_S / short) - 1e-9)
-        ends = f"{say_time(time * 2.0**bright)} to {say_time(max(short, SHORTEST_S))}"
-        rest = f"then ND of {words.say_stops(over)}" if over > 0 else "never by the stop"
+        short = min(each.exposure_time_s for each in frames)
+        over = frames[0].nd_stops - min(each.nd_stops for each in frames)
+        ends = f"{say_time(frames[-1].exposure_time_s)} to {say_time(short)}"
+        rest = f"then ND of {words.say_stops(over)} more" if over > 0.05 else "never by the stop"
         parts.append(f"By shutter, {ends}, {rest}.")
-    parts.append("Go on darker, with ND against clipping, until no lamp clips.")
+    if bracket.free_sun_stops is not None:
+        frame_count = max(0, math.ceil((bracket.free_sun_stops - dark) / STEP_STOPS))
+        parts.append(
+            f"A clear sun is up: where the panorama sees its disc that lies about "
+            f"{words.say_stops(bracket.free_sun_stops)} over middle grey, {frame_count} frames "
+            "further down."
+        )
+    if not bracket.is_whole:
+        parts.append("Go on darker, with ND against clipping, until no lamp clips.")
     return " ".join(parts)
+
+
+def say_frame_nd(frame: Frame) -> str:
+    """Say the ND of a frame: 'none', '4.2 stops', 'polariser + ND 0.6, camera ND 2 stops'."""
+    said = words.say_stops(frame.nd_stops) if round(frame.nd_stops, 1) else "none"
+    if frame.glass is None:
+        return said
+    parts = [" + ".join(frame.glass)] if frame.glass else []
+    if frame.camera_nd_stops:
+        parts.append(f"camera ND {words.say_stops(frame.camera_nd_stops)}")
+    pack = ", ".join(parts) or "none"
+    if abs(frame.miss_stops) > _MISS_STOPS:
+        side = "dark" if frame.miss_stops > 0 else "bright: more ND than the kit has"
+        pack += f" ({words.say_stops(abs(frame.miss_stops))} {side})"
+    return pack
+
+
+def say_charts(bracket: Bracket) -> str:
+    """Say what a chart or ball wants at each position: 'face as planned, wall +1.3 stops'."""
+    parts = []
+    for name, stops in bracket.charts:
+        far = f"{stops:+.1f}".replace("-", "−")
+        parts.append(f"{name} {'as planned' if round(stops, 1) == 0 else far + ' stops'}")
+    return ", ".join(parts)
 
 
 def _say_grid(lens: PlateLens, stop: str) -> str:

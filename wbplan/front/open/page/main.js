@@ -2,7 +2,7 @@
 
 import { sayDecision, showDecision } from "./decision.js";
 import { draw, make, makeId, readNumber } from "./parts.js";
-import { change, drop, isIdle, look } from "./server.js";
+import { change, drop, forget, isIdle, look } from "./server.js";
 import { Sheet } from "./sheet.js";
 
 const get = (id) => document.getElementById(id);
@@ -20,6 +20,7 @@ const sheet = new Sheet(get("sheet"), (edit, group) => ask("/edit", { edit }, gr
 
 function take(status, said, path) {
   if (said.decided) state = said;
+  if (status === 409) forget();
   if (status === 200) {
     if (get("notice").dataset.kind !== "file") tell("");
   } else if (status === 409 && said.decided && path === "/keep" && said.trouble.includes("disk")) {
@@ -144,6 +145,32 @@ function buildRunning(setup) {
 
 // What follows: words, warnings, the map.
 
+const ASSUMED = {
+  camera: "the camera",
+  key: "the key",
+  shooting: "frame rate and shutter",
+  lux: "lux that no reading states",
+  invented: "This is marked as invented data.",
+};
+
+/** Offer the filter that helps the key most, to be tried. */
+function offerRemedy(setup) {
+  const light = state.setups[at].lights.find((each) => each.name === setup.remedy?.light);
+  if (!state.may_edit || !light || light.other_filter) return null;
+  const edit = { do: "filters", setup: at, light: light.name, filters: [...light.filters, setup.remedy.filter] };
+  return make("button", { onclick: () => ask("/edit", { edit }) }, "Try it");
+}
+
+/** Ask whether what stands in is right. */
+function askVouching() {
+  if (!state.may_edit) return [];
+  const words = [...state.assumed, ...(state.invented ? ["invented"] : [])];
+  return words.map((word) =>
+    make("p", {}, word === "invented" ? ASSUMED.invented : `Nobody said ${ASSUMED[word] ?? word}: what stands there stands in. `, " ",
+      make("button", { onclick: () => ask("/edit", { edit: { do: "vouch", setup: at, word } }) },
+        word === "invented" ? "It was measured" : "It is right")));
+}
+
 function showFindings() {
   const setup = state.decided[at];
   const home = get("findings");
@@ -158,7 +185,8 @@ function showFindings() {
       make("h2", {}, "What it does"),
       make("p", {}, `Set ${setup.solved}.`),
       make("p", { class: "soft" }, `Exact ${setup.exact}${setup.band ? `; ${setup.band}` : ""}.`),
-      setup.verdict ? make("p", { class: "verdict" }, `${setup.verdict}.`) : null,
+      setup.verdict ? make("p", { class: "verdict" }, `${setup.verdict}. `, offerRemedy(setup)) : null,
+      ...askVouching(),
       ...setup.beside.map((each) => make("p", {}, make("b", {}, each.name), ` set ${each.dial}; furthest apart ${each.worst}`)),
       setup.warnings.length ? make("div", { id: "warnings", class: "alert" }, make("strong", {}, "Warnings"), list(setup.warnings)) : null,
       setup.cautions.length ? make("details", { open }, make("summary", {}, "Cautions"), list(setup.cautions), make("p", {}, setup.deference)) : null,
@@ -240,4 +268,5 @@ narrow.addEventListener("change", show);
 const [first, known] = await Promise.all([look("/state"), look("/choices")]);
 if (known.status === 200) choices = known.said;
 take(first.status, first.said, "/state");
+if (state?.remarks.length) tell(state.remarks, "file");
 follow();

@@ -61,5 +61,8 @@ export function drop(makeQuery, file, done) {
   work();
 }
 
+/** Forget what waits: it was meant for what is no longer there. */
+export const forget = () => waiting.splice(0);
+
 export const look = (path) => send(path, {});
 export const isIdle = () => !busy && waiting.length === 0;

@@ -36,7 +36,7 @@ export class Sheet {
       this.may = state.may_edit;
       this.at = at;
       const built = narrow ? this.buildCards(setup) : this.buildTable(setup);
-      this.home.replaceChildren(make("h2", {}, "Readings, lux of each light alone"), built, this.buildMore(setup));
+      this.home.replaceChildren(make("h2", {}, "Readings, lux of each light alone"), sayLike(setup), built, this.buildMore(setup));
       this.shape = shape;
       if (held) this.home.querySelector(`[data-at="${CSS.escape(held)}"]`)?.focus();
     }
@@ -58,6 +58,7 @@ export class Sheet {
     const was = make("small", { class: "was" });
     let round = 0;
     let dirty = false;
+    let sent = null;
     const input = make("input", {
       type: "text",
       inputmode: "decimal",
@@ -76,10 +77,12 @@ export class Sheet {
         return;
       }
       input.removeAttribute("aria-invalid");
+      if (text === sent) return;
+      sent = text;
       this.ask({ do: "lux", light, position: place, lux }, `${key} ${round}`);
     };
     let pause = 0;
-    input.addEventListener("focus", () => { round += 1; input.select(); });
+    input.addEventListener("focus", () => { round += 1; sent = null; input.select(); });
     input.addEventListener("input", () => {
       dirty = true;
       clearTimeout(pause);
@@ -127,7 +130,6 @@ export class Sheet {
       const seen = decided.lights[light];
       const parts = seen ? [seen.kelvin, seen.duv] : ["not read here"];
       if (one.flash) parts.push("flash, lux seconds");
-      if (one.shared) parts.push("in all setups");
       said.textContent = parts.filter(Boolean).join(" · ");
     });
     return make("div", { class: "light" }, make("label", {}, box, " ", name), said);
@@ -344,6 +346,11 @@ export class Sheet {
     box.append(lights);
     return box;
   }
+}
+
+function sayLike(setup) {
+  const said = setup.like && `What is not said of ${setup.name} stands in ${setup.like}; a reading changed here is changed there.`;
+  return said ? make("p", { class: "soft" }, said) : "";
 }
 
 const OUTCOMES = [
