@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from wbplan.core.errors import OutputError
-from wbplan.core.output import RECORD_NAME, SUMS_NAME, check_folder, write_folder
+from wbplan.core.output import RECORD_NAME, SUMS_NAME, check_file, check_folder, write_folder
 
 FILES = {"report.html": b"<p>\r\n", "plan.json": b"{}", "a.cube": b"\x00\xff"}
 
@@ -204,6 +204,24 @@ def test_a_pipe_in_the_folder_is_kept_and_not_read(tmp_path: Path) -> None:
     os.mkfifo(target / "pipe")
     write_folder(target, FILES, replace=True)
     assert stat.S_ISFIFO((target / "pipe").stat().st_mode)
+
+
+def test_a_pipe_in_the_place_of_a_file_is_replaced_and_not_read(tmp_path: Path) -> None:
+    for name in FILES:
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        os.mkfifo(tmp_path / name)
+    write_folder(tmp_path, FILES, replace=True)
+    assert read_tree(tmp_path) == FILES
+
+
+@pytest.mark.parametrize("name", ["x" * 256, "a\0b"])
+def test_a_name_that_no_file_can_have_is_refused_before_the_work(name: str, tmp_path: Path) -> None:
+    for check in (check_folder, check_file):
+        with pytest.raises(OutputError):
+            check(tmp_path / name)
+    with pytest.raises(OutputError):
+        write_folder(tmp_path / "plan", {name: b""})
+    assert read_tree(tmp_path) == {}
 
 
 def test_a_link_to_a_folder_is_written_where_it_leads(tmp_path: Path) -> None:

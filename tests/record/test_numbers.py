@@ -4,13 +4,22 @@ from __future__ import annotations
 
 import json
 import math
+import re
+from importlib.resources import files
 
 from hypothesis import given
 from hypothesis import strategies as st
 
 from wbplan.core.intervals import Interval
 from wbplan.planning.decisions import WantedSetting
-from wbplan.record.numbers import make_channels, make_keys, make_number, make_wanted
+from wbplan.record.numbers import (
+    DECIMALS,
+    make_channels,
+    make_keys,
+    make_number,
+    make_wanted,
+    round_by_unit,
+)
 
 NUMBERS = st.floats(allow_nan=True, allow_infinity=True)
 
@@ -58,3 +67,40 @@ def test_mired_of_nought_has_no_kelvin_and_the_ends_turn_round() -> None:
     assert (made["kelvin_low"], made["kelvin"], made["kelvin_high"]) == (4000, 5000, 10000)
     none = make_wanted(WantedSetting(Interval(0.0, -5.0, 10.0), tint))
     assert (none["kelvin"], none["kelvin_low"], none["kelvin_high"]) == (None, 100000, None)
+
+
+def test_numbers_are_rounded_by_the_unit_at_the_end_of_their_key() -> None:
+    given = {
+        "mean_ciede2000": 1.4e-14,
+        "kelvin_low": 5599.99876,
+        "setups": [
+            {"name": "1.23456789", "mired": [-1e-9, 178.571428], "count": 3, "is_key": True}
+        ],
+        "x": None,
+        "red_per_lux": 1.234567891e-3,
+        "kelvin_step": 100.0,
+    }
+    assert json.dumps(round_by_unit(given)) == (
+        '{"mean_ciede2000": 0, "kelvin_low": 5600, '
+        '"setups": [{"name": "1.23456789", "mired": [0, 178.5714], "count": 3, "is_key": true}], '
+        '"x": null, "red_per_lux": 0.001234568, "kelvin_step": 100}'
+    )
+
+
+@given(st.sampled_from(sorted(DECIMALS)), st.floats(-1e4, 1e4), st.integers(-8, 8))
+def test_what_differs_in_the_last_bits_is_written_alike(unit: str, value: float, ulps: int) -> None:
+    """A figure in the middle of its quantum; one on the edge of two may still go either way."""
+    value = round(value, DECIMALS[unit])
+    near = value + ulps * math.ulp(value)
+    assert round_by_unit({unit: near}) == round_by_unit({unit: value})
+    assert round_by_unit(round_by_unit({unit: near})) == round_by_unit({unit: near})
+
+
+def test_the_guide_states_the_quanta() -> None:
+    table = {}
+    for line in (files("wbplan.guide") / "records.md").read_text(encoding="utf-8").split("\n"):
+        cells = [each.strip() for each in line.strip("|").split("|")]
+        if line.startswith("|") and re.fullmatch("(0[.]|1e-)[0-9]+", cells[-1]):
+            table |= {unit: float(cells[1]) for unit in re.findall("[a-z0-9]+", cells[0])}
+    stated = {unit: table[unit] for unit in DECIMALS}
+    assert stated == {unit: float(f"1e-{places}") for unit, places in DECIMALS.items()}

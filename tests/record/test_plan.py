@@ -11,6 +11,7 @@ import pytest
 
 from tests.shared import ENDS, HOSTILE, UNITS, refuse, walk
 from wbplan.planning.decisions import Plan
+from wbplan.record.numbers import round_by_unit
 from wbplan.record.plan import build_record, format_record
 from wbplan.scene.cautions import DEFERENCE
 
@@ -22,7 +23,7 @@ def record(plan: Plan) -> dict[str, Any]:
 
 def test_text_is_json_that_reads_back(record: dict[str, Any]) -> None:
     text = format_record(record)
-    assert json.loads(text, parse_constant=refuse) == record
+    assert json.loads(text, parse_constant=refuse) == round_by_unit(record)
     assert text.endswith("}\n")
     assert not re.search(r"\b(NaN|Infinity)\b", text)
     assert text.startswith('{\n "format": "wbplan plan",\n "format_version": 2,\n')

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from tests.shared import ENDS, HOSTILE, UNITS, plan_shipped
 from wbplan.front.files import make_files
 from wbplan.planning.decisions import Plan
+from wbplan.record.numbers import round_by_unit
 from wbplan.record.plan import build_record
 from wbplan.record.sheets import LIGHTS_NAME, POSITIONS_NAME, guard_cell, make_sheets
 
@@ -49,7 +50,7 @@ def test_a_row_for_each_light_and_position_of_each_setup(day: Plan) -> None:
 
 
 def test_figures_are_the_records_own(day: Plan) -> None:
-    record = build_record(day)
+    record = round_by_unit(build_record(day))
     files = make_sheets(record)
     places = [each for setup in record["setups"] for each in setup["positions"]]
     for row, place in zip(read(files[POSITIONS_NAME]), places, strict=True):
@@ -87,10 +88,10 @@ def test_every_number_has_its_unit_in_the_header(day: Plan, plan: Plan) -> None:
 
 def test_plain_digits_however_small() -> None:
     record: dict[str, Any] = build_record(plan_shipped("harbour_noon"))
-    record["setups"][0]["positions"][0]["eye"]["duv"] = -1.25e-7
+    record["setups"][0]["positions"][0]["eye"]["duv"] = -3e-7
     record["setups"][0]["positions"][0]["illuminance_lux"] = 1.5e16
     row = read(make_sheets(record)[POSITIONS_NAME])[0]
-    assert row["duv"] == "-0.000000125"
+    assert row["duv"] == "-0.0000003"
     assert row["illuminance_lux"] == "15000000000000000"
 
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import errno
 import json
 import os
 import shutil
@@ -165,6 +166,8 @@ def put_beside(folder: Path, files: Mapping[str, bytes], gone: set[str]) -> bool
     if is_there and (os.path.ismount(folder) or Path.cwd().is_relative_to(folder)):
         return False
     if not os.access(folder.parent, os.W_OK | os.X_OK):
+        if not is_there:
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(folder.parent))
         return False
     with open_hidden(folder.parent) as hidden:
         new = hidden / _NEW

@@ -29,10 +29,10 @@ def find_near_file(path: Path) -> str:
     """
     try:
         folder = path.parent
-        if not folder.is_dir():
+        if not os.path.isdir(folder):
             near = find_near_file(folder)
             folder = Path(near)
-            if not near or not folder.is_dir():
+            if not near or not os.path.isdir(folder):
                 return ""
         names = {fold_name(each.name): each.name for each in folder.iterdir()}
     except (OSError, ValueError):

@@ -12,6 +12,7 @@ import hashlib
 import logging
 import os
 import re
+import stat
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -27,6 +28,7 @@ from wbplan.core.exchange import (
     recover,
     write_through,
 )
+from wbplan.core.files import show_value
 from wbplan.core.names import clean_text
 
 RECORD_NAME, MANIFEST_NAME = "plan.json", "manifest.json"
@@ -66,12 +68,12 @@ def write_folder(
     """
     for name in (*files, SUMS_NAME):
         check_inside(name)
-        if (folder / name).is_dir():
+        if os.path.isdir(folder / name):
             raise OutputError(f"{folder / name} is a folder; allowed: no such name, or a file")
         for outer in list(Path(name).parents)[:-1]:
-            if (folder / outer).is_symlink():
+            if os.path.islink(folder / outer):
                 raise OutputError(f"{folder / outer} is a link; allowed: a folder, or none")
-            if (folder / outer).is_file():
+            if os.path.isfile(folder / outer):
                 raise OutputError(f"{folder / outer} is a file; allowed: a folder, or none")
     check_folder(folder, replace, what)
     whole = {**files, SUMS_NAME: _format_sums(files, what)}
@@ -106,9 +108,10 @@ def write_file(path: Path, content: bytes, replace: bool = False) -> None:
 
 def check_file(path: Path, replace: bool = False) -> None:
     """Refuse a file that may not be written, before any work is done."""
-    if path.is_dir():
+    there = _look(path)
+    if there is not None and stat.S_ISDIR(there.st_mode):
         raise OutputError(f"{path} is a folder; allowed: a file name")
-    if path.exists() and not replace:
+    if there is not None and not replace:
         raise OutputError(f"{path} exists already; allowed: a new name, or --force to replace it")
 
 
@@ -125,10 +128,11 @@ def check_folder(folder: Path, replace: bool = False, what: str = "") -> bool:
     OutputError
         If it is a file, or holds something else and ``replace`` is not given.
     """
-    if folder.exists() and not folder.is_dir():
+    there = _look(folder)
+    if there is not None and not stat.S_ISDIR(there.st_mode):
         raise OutputError(f"{folder} is a file; allowed: a folder, new or empty")
     try:
-        holds_something = folder.is_dir() and any(folder.iterdir())
+        holds_something = there is not None and any(folder.iterdir())
     except OSError as error:
         raise OutputError(f"{folder} cannot be read: {error.strerror or error}") from None
     if holds_something and not replace:
@@ -139,6 +143,18 @@ def check_folder(folder: Path, replace: bool = False, what: str = "") -> bool:
                 "--force to replace what an earlier run wrote there"
             )
     return holds_something
+
+
+def _look(path: Path) -> os.stat_result | None:
+    """Look at what may be written; None where nothing is. A path that cannot be is refused."""
+    try:
+        return path.stat()
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written: {error.strerror or error}") from None
+    except ValueError:  # a NUL inside
+        raise OutputError(f"{show_value(str(path))} is a path that nothing can have") from None
 
 
 def _find_other(folder: Path, what: str) -> str:

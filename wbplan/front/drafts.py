@@ -135,7 +135,7 @@ def gather_readings(
     given = [Path(each) for each in files]
     paths, sheet, refused = [], None, []
     for path in given:
-        if not path.is_dir():
+        if not os.path.isdir(path):
             paths.append(path)
             continue
         for each in sorted(path.iterdir()):
@@ -228,7 +228,7 @@ def draft_scenario(
         readings = [readings]
     known = readings if isinstance(readings, Readings) else gather_readings(readings)
     target = Path(out) if out is not None else Path(USUAL_NAME)
-    if not target.parent.is_dir():
+    if not os.path.isdir(target.parent):
         raise InputError(f"the folder {target.parent}", "one that is there", Place(field="out"))
     places = known.places
     if key is not None:

@@ -82,7 +82,7 @@ def read_scene(
         return _read_mapping(scenario, camera, for_day, tried)
     path = Path(scenario)
     if path.suffix.lower() == _RECORD_ENDING or (
-        _is_folder(path) and (path / RECORD_NAME).exists()
+        os.path.isdir(path) and os.path.exists(path / RECORD_NAME)
     ):
         if camera is not None:
             allowed = "a record by itself, since it states what it was made with"
@@ -139,13 +139,6 @@ def take_scene(scene: SceneLike, camera: str | Camera | None, for_day: bool = Fa
         allowed = "read_scene(scenario, camera), which reads the scene with that camera"
         raise InputError("a camera beside a Scene", allowed, Place(field="camera"))
     return scene
-
-
-def _is_folder(path: Path) -> bool:
-    try:
-        return path.is_dir()
-    except ValueError:  # a NUL in the path; reading it will refuse it
-        return False
 
 
 def _read(

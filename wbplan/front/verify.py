@@ -154,7 +154,7 @@ def _take_plan(plan: Plan | str | os.PathLike[str]) -> tuple[Plan, tuple[Note, .
     if isinstance(plan, Plan):
         return plan, ()
     path = Path(plan)
-    if path.suffix.lower() != ".json" and not path.is_dir():
+    if path.suffix.lower() != ".json" and not os.path.isdir(path):
         allowed = "a plan.json, or the folder that holds one"
         raise InputError(f"'{path.name}'", allowed, Place(field="plan"))
     scene = read_scene(path)

@@ -6,6 +6,7 @@ and a near miss is answered with the nearest names.
 
 from __future__ import annotations
 
+import os
 import shlex
 from collections.abc import Iterable
 from functools import partial
@@ -179,12 +180,12 @@ def _find_camera(name: str, folder: Path, within: tuple[Path, ...]) -> Camera:
 def find_scenario_file(name: str) -> Path:
     """Find a scenario: the file at a path, or a shipped one by its name."""
     path = Path(name)
-    is_folder = "\0" not in name and path.is_dir()
+    is_folder = os.path.isdir(path)
     if is_folder or path.suffix.lower() in _NO_SCENARIO:
         what = "a folder" if is_folder else "a file of readings"
         made = f"wbplan new {shlex.quote(name)} --out {shlex.quote(path.resolve().stem)}.yaml"
         raise InputError(f"{what}, {name}", f"a scenario; `{made}` begins one of it")
-    if path.exists() or path.suffix.lower() in (".yaml", ".yml"):
+    if os.path.exists(path) or path.suffix.lower() in (".yaml", ".yml"):
         return path
     shipped = list_shipped("scenarios")
     try:

@@ -55,10 +55,7 @@ class RecordFile:
 def find_record_file(name: str | os.PathLike[str]) -> Path:
     """Find the record that is meant: the file itself, or `plan.json` in a folder."""
     path = Path(name)
-    try:
-        return path / RECORD_NAME if path.is_dir() else path
-    except ValueError:  # a NUL in the path; reading it will refuse it
-        return path
+    return path / RECORD_NAME if os.path.isdir(path) else path
 
 
 def read_record(name: str | os.PathLike[str], formats: tuple[str, ...] = (FORMAT,)) -> RecordFile:

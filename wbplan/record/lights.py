@@ -14,13 +14,13 @@ from wbplan.description.sampling import SamplingBand
 from wbplan.light.spectrum import STEP_NM, WAVELENGTHS_NM
 from wbplan.planning.casts import Cast
 from wbplan.record.numbers import (
-    SPECTRUM_DIGITS,
     make_cautions,
     make_channels,
     make_keys,
     make_notes,
     make_number,
     make_numbers,
+    make_spectrum,
     make_wanted,
 )
 from wbplan.scene.cautions import DEFERENCE, choose_reading_cautions
@@ -98,7 +98,7 @@ def _record_light(lights: LightSet, light: LightDescription) -> dict[str, Any]:
             index_ratio=light.flicker.flicker_index,
         ),
         "sampling": None if light.sampling is None else _record_sampling(light.sampling),
-        "spectrum_relative": make_numbers(light.spectrum.values, SPECTRUM_DIGITS),
+        "spectrum_relative": make_spectrum(light.spectrum.values),
         "notes": make_notes(light.notes),
     }
 

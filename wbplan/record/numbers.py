@@ -1,13 +1,17 @@
 """How every record writes numbers and what is made of them: settings, channels, flicker, notes.
 
-Nine significant digits, since the last bits differ between machines, six for spectra; null for
-what is no number.
+The last bits of a result differ between machines. So the writers of records and tables round each
+number to a quantum of its unit (`round_by_unit`), far below what anybody could set or see and far
+above what differs; before that to nine significant digits, spectra to a millionth of their peak.
+Null for what is no number.
 """
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from wbplan.camera.sensitivities import CHANNELS
@@ -26,7 +30,19 @@ from wbplan.scene.cautions import Caution
 if TYPE_CHECKING:
     from wbplan.day.setups import DayPlan
 
-DIGITS, SPECTRUM_DIGITS = 9, 6
+DIGITS, SPECTRUM_DECIMALS = 9, 6
+DECIMALS = {
+    **dict.fromkeys(("kelvin",), 2),
+    **dict.fromkeys(("mired", "cc", "ciede2000", "codes", "rf", "rg", "ra", "indices", "ssi"), 4),
+    **dict.fromkeys(("nm", "number", "ei", "m", "metres", "millimetres"), 4),
+    **dict.fromkeys(("stops", "stop", "percent"), 5),
+    **dict.fromkeys(("lux", "footcandle", "m2", "hz", "fps", "deg", "degrees", "radians"), 6),
+    **dict.fromkeys(("x", "y", "xy", "prime", "duv", "ratio", "relative", "linear"), 7),
+    **dict.fromkeys(("seconds",), 9),
+}
+"""Decimals kept of a number whose key ends in a unit; of any other, nine."""
+_MOST_DECIMALS = 9
+_ENDS = re.compile(r"_(low|high|step|choices)$|_per_step$")
 
 
 def make_head(form: str, plan: Plan | DayPlan) -> dict[str, Any]:
@@ -58,7 +74,30 @@ def make_numbers(values: Iterable[float] | Array, digits: int = DIGITS) -> list[
 def make_spectrum(power: Array) -> list[float | int | None]:
     """Write a spectrum relative to its peak; one without light as it stands."""
     peak = float(power.max())
-    return make_numbers(power / peak if peak > 0 else power, SPECTRUM_DIGITS)
+    return make_numbers((power / peak if peak > 0 else power).round(SPECTRUM_DECIMALS))
+
+
+def round_by_unit(value: Any, decimals: int = _MOST_DECIMALS) -> Any:
+    """Round every number in a record, or in the rows of a table, to the quantum of its unit.
+
+    The unit is the last word of its key; see `DECIMALS`. Numbers without one of their own, in
+    lists, have that of the list's key. Whole numbers stay.
+    """
+    if isinstance(value, dict):
+        return {key: round_by_unit(each, _find_decimals(key)) for key, each in value.items()}
+    if isinstance(value, list):
+        return [round_by_unit(each, decimals) for each in value]
+    if isinstance(value, float):
+        rounded = round(value, decimals)
+        return int(rounded) if rounded.is_integer() and abs(rounded) < 2**53 else rounded
+    return value
+
+
+@cache
+def _find_decimals(key: str) -> int:
+    if "_per_" in key and not key.endswith("_per_step"):
+        return _MOST_DECIMALS
+    return DECIMALS.get(_ENDS.sub("", key).rpartition("_")[2], _MOST_DECIMALS)
 
 
 def make_keys(**figures: float | Interval | None) -> dict[str, Any]:

@@ -2,13 +2,12 @@
 
 Idea
 ----
-The page rounds; the record does not. Every number carries its unit in its key (`kelvin`,
+The page rounds for people; the record does not. Every number carries its unit in its key (`kelvin`,
 `illuminance_lux`); an interval is three keys, the value and the ends of its interval,
 `mired`, `mired_low` and `mired_high`. Signs: mired + is warm; a cast's `green_cc` + is green; a
 setting's `tint_cc` + adds magenta. What does not exist (the CCT of a light far from white, the
 colour of a position without light) is null. Keys keep their order and the same plan gives the same
-bytes. Numbers have nine significant digits, since the last bits differ between machines, and those
-of spectra six.
+bytes; for that `numbers.round_by_unit` rounds each number to a quantum of its unit.
 """
 
 from __future__ import annotations
@@ -47,6 +46,7 @@ from wbplan.record.numbers import (
     make_setting,
     make_spectrum,
     make_wanted,
+    round_by_unit,
 )
 from wbplan.scene.cautions import DEFERENCE
 from wbplan.scene.setup import Setup
@@ -89,7 +89,7 @@ def format_record(record: dict[str, Any]) -> str:
     ValueError
         If a number is NaN or infinite, which JSON does not have.
     """
-    text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False)
+    text = json.dumps(round_by_unit(record), indent=1, ensure_ascii=False, allow_nan=False)
     return _ESCAPED.sub(lambda hit: f"\\u{ord(hit.group()):04x}", text) + "\n"
 
 

@@ -3,10 +3,10 @@
 Idea
 ----
 One row a light or a position, the setup's number and name first, so that rows of several plans can
-stand under each other. Values are those of the record, unrounded, in plain decimal digits with a
-point; what has no meaning is left empty. Comma and CRLF as RFC 4180 has them. UTF-8 with a byte
-order mark: without one the commonest spreadsheet takes a file for its system's old code page and
-garbles every accent; a program reads it as ``utf-8-sig``, or takes `plan.json`.
+stand under each other. Values are those of the record, rounded as it is, in plain decimal digits
+with a point; what has no meaning is left empty. Comma and CRLF as RFC 4180 has them. UTF-8 with a
+byte order mark: without one the commonest spreadsheet takes a file for its system's old code page
+and garbles every accent; a program reads it as ``utf-8-sig``, or takes `plan.json`.
 
 Names come from whoever wrote the scenario, and a spreadsheet runs a cell that begins like a
 formula. `guard_cell` is the one place where that is seen to; every text goes through it.
@@ -22,6 +22,7 @@ from decimal import Decimal
 from typing import Any
 
 from wbplan.core.names import clean_text
+from wbplan.record.numbers import round_by_unit
 
 LIGHTS_NAME, POSITIONS_NAME = "lights.csv", "positions.csv"
 _BEGINS_A_FORMULA = "=+-@\u2212"
@@ -125,7 +126,7 @@ def write_sheet(rows: list[dict[str, Cell]]) -> bytes:
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(rows[0])
-    writer.writerows([_format(each) for each in row.values()] for row in rows)
+    writer.writerows([_format(each) for each in row.values()] for row in round_by_unit(rows))
     return stream.getvalue().encode("utf-8-sig")
 
 

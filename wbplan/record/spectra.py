@@ -24,7 +24,7 @@ from wbplan.light.spectrum import WAVELENGTHS_NM
 NAMESPACE = "http://www.ies.org/iestm2714"
 NO_DATE = "0001-01-01T00:00:00Z"
 CSV_HEADER = "wavelength_nm,relative_power_per_nm"
-_DIGITS = 9
+_DECIMALS = 8  # of the peak: far below any reading, above what differs between machines
 _NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
@@ -92,9 +92,9 @@ def format_spectrum_csv(power: Array) -> bytes:
 
 
 def _rows(power: Array) -> list[tuple[str, str]]:
-    scaled = scale_to_peak(power)
+    scaled = scale_to_peak(power).round(_DECIMALS)
     return [
-        (f"{nm:g}", f"{value:.{_DIGITS}g}")
+        (f"{nm:g}", f"{value:.{_DECIMALS + 1}g}")
         for nm, value in zip(WAVELENGTHS_NM.tolist(), scaled.tolist(), strict=True)
     ]
 

@@ -255,8 +255,12 @@ def test_what_the_band_spreads_is_said(tmp_path: Path) -> None:
     assert str(cloud.spectrum.notes[0]).endswith("spreads 0.4 to 2.5 times the mean level")
 
 
-def test_years_that_no_clock_knows_are_refused(tmp_path: Path) -> None:
-    text = YARD.replace("when: 2026-06-21", "when: 9999-06-21")
+@pytest.mark.parametrize("year", ["9999", "0001"])
+@pytest.mark.parametrize("has_sky", [True, False])
+def test_years_that_no_clock_knows_are_refused(year: str, has_sky: bool, tmp_path: Path) -> None:
+    text = YARD.replace("when: 2026-06-21", f"when: {year}-01-01")
+    if not has_sky:
+        text = text.replace("lux: {sun: model, sky: model}", "lux: {lamp: 80}")
     with pytest.raises(InputError, match=r"setups\[0\].when.*a year from 1950 to 2099"):
         read_scenario(write(tmp_path, text))
 

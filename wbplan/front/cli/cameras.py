@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -140,7 +141,7 @@ def _name_light(name: str) -> object:
     from wbplan.front.lights import find_light
     from wbplan.read.catalogue import find_source
 
-    if Path(name).is_file():
+    if os.path.isfile(name):
         return {"spectrum_file": name}
     try:
         return {"lamp": find_source(name).name}

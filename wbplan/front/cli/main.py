@@ -67,6 +67,11 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:  # the reader of our output left, as `head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:  # what no reader or writer has put into words of its own
+        about = "" if error.filename is None else f"{error.filename}: "
+        said = f"{about}{error.strerror or error}"
+        print(f"wbplan: {escape_unprintable(said)}", file=sys.stderr)
+        return 2
     except KeyboardInterrupt:
         print("wbplan: stopped; nothing is half written", file=sys.stderr)
         return 1

@@ -10,7 +10,7 @@ from wbplan.core.errors import InputError
 from wbplan.core.notes import Note, warn
 from wbplan.read.yaml.fields import Fields
 from wbplan.sky.dome import Horizon
-from wbplan.sky.site import Site
+from wbplan.sky.site import FIRST_YEAR, LAST_YEAR, Site
 
 _WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})[ T](\d{1,2}:\d{2})(?:\s*([+-]\d{2}:\d{2}))?")
 _MOST_POINTS = 360
@@ -128,6 +128,8 @@ def parse_when(fields: Fields, name: str, text: str, zone: ZoneInfo) -> datetime
         clock = datetime.strptime(f"{match[1]} {match[2]}", "%Y-%m-%d %H:%M")
     except ValueError:
         raise fields.refuse(name, f"'{text}'", WHEN_ALLOWED) from None
+    if not FIRST_YEAR <= clock.year <= LAST_YEAR:
+        raise fields.refuse(name, f"'{text}'", f"a year from {FIRST_YEAR} to {LAST_YEAR}")
     both = [clock.replace(tzinfo=zone, fold=fold) for fold in (0, 1)]
     real = [each for each in both if _is_real(each)]
     if not real:

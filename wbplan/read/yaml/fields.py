@@ -100,7 +100,7 @@ def blame_path(error: InputError, written: str, place: Place) -> InputError:
     its own place.
     """
     missing = Path(error.place.file)
-    if error.place.line or missing.exists():
+    if error.place.line or os.path.exists(missing):
         return error
     near = find_near_file(missing)
     if near:

@@ -45,6 +45,11 @@ def say_significant(value: float, digits: int = 3) -> str:
     return f"{rounded:.{max(places, 0)}f}"
 
 
+def say_difference(ciede2000: float) -> str:
+    """Say a colour difference; one that no eye could see, a twentieth, is none."""
+    return say_significant(ciede2000, 2) if ciede2000 >= 0.05 else "0"
+
+
 def _say_mired(mired: float) -> str:
     return f"{abs(round_mired(mired)):.12g}"
 

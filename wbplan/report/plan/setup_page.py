@@ -17,7 +17,7 @@ from wbplan.planning.eye_view import EyeView
 from wbplan.planning.lights import LightPlan
 from wbplan.planning.looks import Appearance, Look
 from wbplan.planning.positions import PositionPlan
-from wbplan.report.base.words import say_duv, say_kelvin, say_significant
+from wbplan.report.base.words import say_difference, say_duv, say_kelvin
 from wbplan.report.exposure.bars import Row, draw_bars
 from wbplan.report.lut.words import LutRow, list_luts
 from wbplan.report.mixed.trade_off import draw_tradeoff
@@ -263,7 +263,7 @@ def _draw_look(look: Look, position: str, number: int) -> LookPicture:
         differs = look.ciede2000
         skin = differs[SKIN_ROWS.start : SKIN_ROWS.stop].max()
         figures = (differs[GREY_ROW], skin, differs.max())
-        said = [say_significant(float(each), 2) if each >= 0.05 else "0" for each in figures]
+        said = [say_difference(float(each)) for each in figures]
     return LookPicture(
         code=look.code,
         svg=draw_look(look, position, f"{title}, {setting}", f"look-{number}-{look.code}"),

@@ -14,7 +14,7 @@ from markupsafe import Markup
 from wbplan.light.surfaces import GREY_ROW, GREY_ROWS, HUE_ROWS, SKIN_ROWS
 from wbplan.planning.looks import Look
 from wbplan.report.base.svg import wrap, write_number
-from wbplan.report.base.words import say_significant
+from wbplan.report.base.words import say_difference
 
 _GAP = 3.0
 _RING, _HOLE, _DISC = 60.0, 35.0, 32.0  # radii
@@ -66,7 +66,7 @@ def draw_look(look: Look, position: str, said: str, prefix: str) -> Markup:
     if look.ciede2000 is not None:
         misses = look.ciede2000
         skin = misses[SKIN_ROWS.start : SKIN_ROWS.stop].max()
-        grey_misses, skin_misses = (say_significant(each, 2) for each in (misses[GREY_ROW], skin))
+        grey_misses, skin_misses = (say_difference(each) for each in (misses[GREY_ROW], skin))
         text += (
             f" Against what is meant, CIEDE2000: grey {grey_misses}, skin {skin_misses} at most."
         )
