@@ -104,7 +104,7 @@ def test_filters_come_with_the_setting_under_them(made: DayPlan) -> None:
     assert say_filtered(room, change.at) == under
     page = unescape(make_files(made)["day.html"].decode())
     assert "Set with filters" in page
-    assert f"<td>{under}</td>" in page
+    assert f">{under}</td>" in page
     assert "with filters" in format_day_plan(made, "full", 400)
     assert page.index("Filters due") < page.rindex("<h3>Windows")  # what is due comes first
 
@@ -258,12 +258,12 @@ def test_the_headline_is_in_nd_at_the_wanted_stop(made: DayPlan) -> None:
     room = made.setups[1]
     assert room.whole is not None
     record = json.loads(make_files(made)["plan.json"])["setups"][1]
-    assert record["shooting"]["wanted_t_stop"] == pytest.approx(8**0.5)  # engraved 2.8
+    assert record["shooting"]["wanted_t_stop"] == pytest.approx(8**0.5, abs=1e-5)  # engraved 2.8
     told = record["whole_day_setting"]["windows"]
     for window, said in zip(room.whole.windows, told, strict=True):
         dose = 2.0**window.key_log2_lux / 48 * 800
         nd = np.log2(dose / 250 / 8)
-        assert said["nd_for_wanted_t_stop_stops"] == pytest.approx(nd)
+        assert said["nd_for_wanted_t_stop_stops"] == pytest.approx(nd, abs=1e-4)
         assert f"T2.8 with ND of {round(nd, 1):g} stop" in say_window(room, window)
 
 

@@ -141,7 +141,7 @@ def test_an_editor_finds_the_schema_and_it_takes_what_was_begun(walk: Path, tmp_
         (("new", "--key", "face2"), ["position 'face2'", "'face'"]),
         (("new", "--out", "no/x.yaml"), ["--out", "no", "one that is there"]),
         (("new", "--out", "x.txt"), [".yaml"]),
-        (("new", "--out", "a b.csv/x.yaml"), ["--out"]),
+        (("new", "--out", "a b.csv/x.yaml"), ["a b.csv/x.yaml", "cannot be written"]),
         (("new", "--out", "mine.yml"), ["exists already", "--force"]),
     ],
 )

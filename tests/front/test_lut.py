@@ -136,7 +136,7 @@ def test_a_lut_without_a_scenario_keeps_a_grey_grey(
         ),
         (
             ["--kind", "camera-match", "--like", "layered-measured", "--format", "clf"],
-            "cfa-mid_camera-match_cfa-mid_layered-measured_acescct_33.clf",
+            "cfa-mid_camera-match_cfa-mid_layered-measured_acescct_exact.clf",
         ),
     ],
 )

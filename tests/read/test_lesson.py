@@ -140,6 +140,9 @@ def test_a_learned_profile_is_taken_by_every_command(tmp_path: Path) -> None:
     assert record["verdict"] == "good"
     assert record["band_width_after_mired"] < record["band_width_before_mired"]
     again = run("learn", str(path), "--out", str(tmp_path / "mine"))
+    assert again.returncode == 0, again.stderr  # what nobody changed makes way
+    (tmp_path / "mine" / "l-lesson.json").write_text("mine")
+    again = run("learn", str(path), "--out", str(tmp_path / "mine"))
     assert again.returncode == 2
     assert "--force" in again.stderr
     planned = run(

@@ -79,11 +79,11 @@ def test_record_holds_the_plans_own_values(plan: Plan, record: dict[str, Any]) -
     made, kept = plan.setups[0].exposure, record["setups"][0]["exposure"]
     assert made is not None
     assert made.nd_needed is not None
-    assert kept["nd_needed"]["nd_stops"] == pytest.approx(made.nd_needed.value, rel=1e-8)
+    assert kept["nd_needed"]["nd_stops"] == pytest.approx(made.nd_needed.value, rel=1e-5)
     assert kept["nd_needed"]["nd_stops_low"] < kept["nd_needed"]["nd_stops_high"]
     face = kept["positions"][0]
     assert face["landings"][0]["ten_bit_codes"] == pytest.approx(
-        1023 * made.positions[0].landings[0].code.value, rel=1e-8
+        1023 * made.positions[0].landings[0].code.value, rel=1e-5
     )
     assert face["red_headroom_stops_low"] < face["red_headroom_stops_high"]
     assert kept["packs"][0]["glass"] == list(made.packs[0].glass)

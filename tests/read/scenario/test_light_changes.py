@@ -159,7 +159,7 @@ BAD = [
     ("surface: white paint,", "", "board", "surface"),
     ("lamp_m: 1.5,", "", "lamp_m", "number"),
     ("tried: {lux: {face: 50}}", "tried: {lux: {fase: 50}}", "fase", "face"),
-    ("silk: {diffusion_stops", "silk: {nd_stops", "spread_deg", "diffusion_stops"),
+    ("silk: {diffusion_stops", "silk: {nd_stops", "spread_deg", "both"),
     ("spread_deg: 60", "spread_deg: 260", "spread_deg", "180"),
     ("ratio: 4}", "ratio: 0}", "ratio", "from"),
     ("fill: wall, ratio", "fill: face, ratio", "fill", "two"),
