@@ -486,7 +486,7 @@ def test_command_writes_and_clears_them(tmp_path: Path) -> None:
     names = {each.name for each in out.iterdir()}
     record = json.loads((out / "plan.json").read_text("utf-8"))
     assert {"SHA256SUMS", *record["files"]} == names
-    assert sum("_plate" in name for name in names) == 3 * (4 + 2 * 2)
+    assert sum("_plate" in name for name in names) == 3 * (5 + 2 * 2)
     assert main(["plan", "night_market", "--out", str(out), "--force"]) == 0
     assert not any("_plate" in each.name for each in out.iterdir())
 

@@ -15,7 +15,7 @@ from wbplan.record.sheets import Cell, write_sheet
 from wbplan.record.spectra import format_spectrum_csv, format_tm27
 from wbplan.record.usd import format_stage
 from wbplan.report.base.words import say_lux
-from wbplan.report.plate.page import render_plate_page
+from wbplan.report.plate.page import render_plate_pages
 from wbplan.report.plate.record import PlateFile, build_plate_record
 from wbplan.report.plate.sky import make_sky_files
 from wbplan.report.plate.words import SCENE_FACTS, say_nm_range
@@ -43,8 +43,9 @@ def make_plate_files(plan: Plan) -> dict[str, bytes]:
             *spectra,
         )
         record = format_record(build_plate_record(plan, setup, number, files))
-        page = render_plate_page(plan, setup, number, files)
+        page, sheet = render_plate_pages(plan, setup, number, files)
         made[f"{setup.stem}_plate.html"] = page.encode("utf-8")
+        made[f"{setup.stem}_plate_sheet.html"] = sheet.encode("utf-8")
         made[f"{setup.stem}_plate.json"] = record.encode("utf-8")
         made |= {each.name: each.content for each in files}
     return made

@@ -8,6 +8,7 @@ not given is named as not given.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.decisions import Plan, SetupPlan
@@ -49,10 +50,12 @@ class SpotRow:
     to_key: str
 
 
-def render_plate_page(
+def render_plate_pages(
     plan: Plan, setup_plan: SetupPlan, number: int, files: tuple[PlateFile, ...]
-) -> str:
-    """Render the plate notes of one setup, the same for the same plan.
+) -> tuple[str, str]:
+    """Render the plate notes of one setup and what of them fits one sheet of paper.
+
+    The same for the same plan.
 
     Parameters
     ----------
@@ -61,6 +64,14 @@ def render_plate_page(
     files
         That go with it.
     """
+    told = _tell(plan, setup_plan, number, files)
+    notes, sheet = (load_template(f"plate/{name}.html.j2") for name in ("plate", "sheet"))
+    return notes.render(told), sheet.render(told)
+
+
+def _tell(
+    plan: Plan, setup_plan: SetupPlan, number: int, files: tuple[PlateFile, ...]
+) -> dict[str, Any]:
     view, setup = setup_plan.plate, setup_plan.setup
     if view is None:
         raise ValueError(f"setup '{setup_plan.name}' has no plate notes")
@@ -73,7 +84,7 @@ def render_plate_page(
     bodies = setup_plan.bodies
     sun = None if bodies is None else bodies.sun
     drawing = (setup.layout, view.pictured, marks, setup.lens)
-    return load_template("plate/plate.html.j2").render(
+    return dict(  # noqa: C408 - as a call it reads like what a template is given
         plan=plan,
         index_name=INDEX_NAME,
         each=setup_plan,
