@@ -338,7 +338,7 @@ _SHAPES: Final[dict[str, Shape]] = {
         (
             Field(
                 "ei",
-                Number(0.01, 1e7),
+                Number(0.01, 1e9),
                 "exposure index; the profile's base EI if left out",
                 also=_EI,
             ),
