@@ -46,22 +46,34 @@ def test_what_cannot_be_opened_is_refused(
     assert told.out == ""
 
 
+def heed_interrupts() -> None:
+    """Undo that a shell has what it runs behind it ignore Ctrl-C, which children take over."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def test_it_says_where_it_is_and_ends_when_it_is_told_to(tmp_path: Path) -> None:
     pytest.importorskip("segno")
     command = [sys.executable, "-m", "wbplan", "open", str(tmp_path), "--no-browser"]
     with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=heed_interrupts,
     ) as running:
-        assert running.stdout is not None
-        line = running.stdout.readline()
-        url = re.fullmatch(r".* is open at http://127\.0\.0\.1:(\d+)(/\?key=\S+)\n", line)
-        assert url, line
-        link = http.client.HTTPConnection("127.0.0.1", int(url[1]), timeout=20)
-        link.request("GET", url[2])
-        assert link.getresponse().status == 303  # and the connection stays open
-        running.send_signal(signal.SIGINT)
-        out, err = running.communicate(timeout=30)
-        link.close()
+        try:
+            assert running.stdout is not None
+            line = running.stdout.readline()
+            url = re.fullmatch(r".* is open at http://127\.0\.0\.1:(\d+)(/\?key=\S+)\n", line)
+            assert url, line
+            link = http.client.HTTPConnection("127.0.0.1", int(url[1]), timeout=20)
+            link.request("GET", url[2])
+            assert link.getresponse().status == 303  # and the connection stays open
+            running.send_signal(signal.SIGINT)
+            out, err = running.communicate(timeout=60)
+            link.close()
+        finally:
+            running.kill()
     assert running.returncode == 0
     assert url[2].removeprefix("/?key=") not in out + err
     assert err == ""
