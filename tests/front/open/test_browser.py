@@ -315,19 +315,22 @@ def test_a_server_that_dies_while_saving_leaves_the_old_file_or_the_new(
     path.write_text(old)
     command = [sys.executable, "-m", "wbplan", "open", str(path), "--no-browser"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as running:
-        assert running.stdout is not None
-        url = re.search(r"http://\S+", running.stdout.readline())
-        assert url
-        context = browser.new_context()
-        context.set_default_timeout(60_000)
-        page = context.new_page()
-        page.goto(url[0])
-        page.wait_for_selector("#sheet .reading")
-        enter(page, CELL, "311")
-        page.get_by_role("button", name="Save").click(no_wait_after=True)
-        time.sleep(0.002)
-        os.kill(running.pid, signal.SIGKILL)
-        running.wait()
-        page.get_by_text("wbplan has ended").first.wait_for()
-        context.close()
+        try:
+            assert running.stdout is not None
+            url = re.search(r"http://\S+", running.stdout.readline())
+            assert url
+            context = browser.new_context()
+            context.set_default_timeout(60_000)
+            page = context.new_page()
+            page.goto(url[0])
+            page.wait_for_selector("#sheet .reading")
+            enter(page, CELL, "311")
+            page.get_by_role("button", name="Save").click(no_wait_after=True)
+            time.sleep(0.002)
+            os.kill(running.pid, signal.SIGKILL)
+            running.wait()
+            page.get_by_text("wbplan has ended").first.wait_for()
+            context.close()
+        finally:
+            running.kill()
     assert path.read_text() in (old, new)
