@@ -538,3 +538,14 @@ def test_a_control_character_before_a_percent_sign() -> None:
 )
 def test_hostile_headings_cost_no_time(cell: str) -> None:
     refuse(lambda: parse_tables((",".join([cell] * 30) + "\n1,2\n").encode(), "f"))
+
+
+def test_a_second_wavelength_beyond_all_numbers_is_refused() -> None:
+    """Found by mutation: what may be a second column of wavelengths holds 51e308."""
+    text = (
+        "nm;a;nm;b\n400;1;410;1\n420;0;430;1\n440;6;450;1\n510;1\n520;2;51e308\n"
+        "540;1;51e308;1\n560;0;570;1\n580;6;590;1\n600;5;610;1\n620;4;630;1\n640;3;650;1\n"
+        "660;2;670;1\n680;1;690;1\n700;0;710;1\n720;1;;\n680;1;690;1\n740;2;;\n"
+    )
+    with pytest.raises(InputError):
+        parse_tables(text.encode(), "f")

@@ -289,6 +289,8 @@ def _find_wavelength_columns(rows: Rows, header: list[str]) -> list[int]:
         column = column[column > 0] if rows.blank[index] else column
         if column.size < MIN_ROWS or np.array_equal(column, rows.values[:, 0]):
             continue
+        if not np.isfinite(column).all():
+            continue
         step = np.diff(column)
         is_even = np.abs(step).min() > 0 and np.abs(step).max() <= MAX_CHOSEN_GAP_NM
         is_one_way = bool((step > 0).all() or (step < 0).all())
