@@ -133,12 +133,16 @@ def decide_one(scene: Scene, number: int, views: CameraViews) -> SetupPlan:
     setup = scene.setups[number]
     seen = views.find(setup.camera)
     made = decide_setup(setup, seen, make_setup_stem(number + 1, setup.name))
-    if setup.beside:
-        from wbplan.mixed.cameras import compare_cameras
+    return _compare_beside(made, seen, [views.find(each) for each in setup.beside])
 
-        others = [views.find(each) for each in setup.beside]
-        made = dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
-    return made
+
+def _compare_beside(made: SetupPlan, seen: CameraView, others: list[CameraView]) -> SetupPlan:
+    """Add to a plan how further cameras agree with its own, if there are any."""
+    if not others:
+        return made
+    from wbplan.mixed.cameras import compare_cameras
+
+    return dataclasses.replace(made, agreement=compare_cameras(made, seen, others))
 
 
 def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple[SetupPlan, ...]:
@@ -146,8 +150,6 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
         from wbplan.mixed.advising import advise_setup
     if asked.plate:
         from wbplan.planning.plate.view import view_plate
-    if any(each.beside for each in scene.setups):
-        from wbplan.mixed.cameras import compare_cameras
 
     views = CameraViews()
     planned: list[SetupPlan] = []
@@ -158,15 +160,12 @@ def _plan_setups(scene: Scene, asked: Asked, progress: Progress | None) -> tuple
         stem = make_setup_stem(number + 1, setup.name)
         making = take_part(own, 0.0, 0.4 if asked.advise else 1.0)
         made = plan_setup(setup, seen, stem, making, find_even_size(_list_luts(planned)))
-        if setup.beside:
-            others = [views.find(each) for each in setup.beside]
-            agreement = compare_cameras(made, seen, others)
-            made = dataclasses.replace(made, agreement=agreement)
-            for other, beside in zip(others, agreement.cameras, strict=True):
-                luts, notes = plan_luts_beside(setup, other, beside.dial, stem)
-                made = dataclasses.replace(
-                    made, luts=(*made.luts, *luts), notes=(*made.notes, *notes)
-                )
+        others = [views.find(each) for each in setup.beside]
+        made = _compare_beside(made, seen, others)
+        beside = () if made.agreement is None else made.agreement.cameras
+        for other, judged in zip(others, beside, strict=True):
+            luts, notes = plan_luts_beside(setup, other, judged.dial, stem)
+            made = dataclasses.replace(made, luts=(*made.luts, *luts), notes=(*made.notes, *notes))
         if asked.advise:
             advice = advise_setup(made, seen, take_part(own, 0.4, 1.0))
             made = dataclasses.replace(made, advice=advice)

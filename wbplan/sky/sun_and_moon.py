@@ -23,7 +23,6 @@ SUN_WIDTH_DEG = 0.533  # at the mean distance: 2 asin(696 000 km / 1 au)
 _J2000_S = 946_728_000.0  # seconds since 1970 of 2000-01-01 12:00
 _DAY_S, _CENTURY_D = 86_400.0, 36_525.0
 _SUN_RADII = 23_455.0  # 1 au in radii of the earth
-_Waves = tuple[tuple[float, float, float], ...]
 # Degrees, and degrees a century: longitude, latitude and parallax of the moon.
 _LONGITUDE = (
     *((6.29, 135.0, 477198.87), (-1.27, 259.3, -413335.36), (0.66, 235.7, 890534.22)),

@@ -122,17 +122,7 @@ def _write_key(name: str) -> str:
 def _write_text(text: str) -> str:
     """Write a text as it is where a reader takes it for the same, else in double quotes."""
     plain = re.fullmatch(r"[^\W\d_][\w .()/+'-]*", text) and text == text.strip()
-    if plain and text.casefold() not in (
-        "y",
-        "n",
-        "yes",
-        "no",
-        "on",
-        "off",
-        "true",
-        "false",
-        "null",
-    ):
+    if plain and text.casefold() not in _TAKEN:
         return text
     return json.dumps(text, ensure_ascii=False)
 
