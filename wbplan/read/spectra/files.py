@@ -30,6 +30,7 @@ from wbplan.light.spectrum import (
     Sampling,
     Spectrum,
     find_illuminance_lux,
+    normalise_peak,
     resample,
 )
 from wbplan.light.waveform import Waveform
@@ -300,11 +301,12 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
             stated = tuple(each for each in stated if each.name != "illuminance")
             text = f"{own:g} lux as the file states it, for its values are relative"
             about = (*notes, Note("stated-lux", text))
-        spectrum = Spectrum(curve / curve.max(), name, f"read from {path.name}", notes=about)
+        sampling = Sampling(step, others[:, :, column]) if step else None
+        read = Spectrum(curve, name, f"read from {path.name}", notes=about, sampling=sampling)
+        spectrum = normalise_peak(read)
         said = "; ".join([explain_curve(table, index), *find_texts(table.said)])
         waveform = table.waveform if alone else None
-        sampling = Sampling(step, others[:, :, column]) if step else None
-        result.append(Reading(name, spectrum, level, said, path.name, stated, waveform, sampling))
+        result.append(Reading(name, spectrum, level, said, path.name, stated, waveform))
     return result
 
 
@@ -395,14 +397,23 @@ def read_curve(
     """
     table, index = pick_curve(read_tables(path, columns), column)
     check_quantity(table, index, use)
-    curve = _take_energy(table, [index])[:, 0]
+    curves, step = _take_energy(table, [index]), 0.0
     notes = _note_table(table, path.name)
+    if use == "spectrum_file":
+        curves, step, remarks = _correct_bandwidth(table, curves)
+        notes = (*notes, *remarks)
+    curve = curves[:, 0]
     if use == "transmittance_file" and table.find_quantity(index).name == DENSITY:
         curve = 10.0**-curve  # ISO 5-1: density is minus the decimal logarithm of transmittance
         notes = (*notes, Note("density", "optical density converted to transmittance", path.name))
     values, extended = resample(table.wavelength_nm, curve)
     notes = (*notes, *extended)
-    return Spectrum(values, path.name, f"read from {path.name}", notes=notes)
+    others = _find_alternatives(table.wavelength_nm, curve, step)
+    if step:
+        text = f"steps of {step:g} nm: the band holds what a bandwidth nobody stated may hide"
+        notes = (*notes, Note("coarse", text, path.name))
+    sampling = Sampling(step, others) if step else None
+    return Spectrum(values, path.name, f"read from {path.name}", notes=notes, sampling=sampling)
 
 
 def read_lights(path: str | os.PathLike[str], column: str | int | None = None) -> list[Reading]:
