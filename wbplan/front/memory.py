@@ -74,6 +74,8 @@ def format_camera(camera: Camera, stem: str) -> dict[str, bytes]:
     }
     if camera.headroom_stops is not None:
         text["headroom_stops"] = float(camera.headroom_stops)
+    if camera.matrix_kelvin:
+        text["matrix_kelvin"] = [float(each) for each in camera.matrix_kelvin]
     seen = np.flatnonzero(camera.sensitivities.any(axis=1))
     rows = slice(max(int(seen[0]) - 1, 0), int(seen[-1]) + 2)
     files = {f"{stem}.csv": _format_table(camera.sensitivities[rows], CHANNELS, rows)}
