@@ -3,6 +3,7 @@
 Light adds in native RGB, so a position needs only the responses to its sources. Meter error, where
 the setup states it, is drawn with the cameras: each lux reading by its own factor, each source's
 chromaticity by a smooth spectral tilt and bow of the size that gives the stated error in x and y.
+What a file's coarse steps leave open of a light is drawn with them (`camera.coarse`).
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from wbplan.camera.coarse import draw_coarse, is_coarse
 from wbplan.camera.neutralisable import find_trouble
 from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import (
@@ -22,7 +24,7 @@ from wbplan.camera.setting import (
     solve_coordinates,
 )
 from wbplan.core.tables import Array, load_table
-from wbplan.light.spectrum import WAVELENGTHS_NM
+from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux
 from wbplan.scene.predicted import has_predicted, vary_predicted
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power
 from wbplan.scene.sky_draws import has_sky, vary_sky
@@ -128,8 +130,13 @@ def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> S
     """Draw plausible cameras, readings, predictions and skies; None where nothing is unsure."""
     curves, locus = camera.members, camera.member_locus
     meter = setup.meter
+    lights = tuple(each.spectrum for each in setup.sources)
     is_unsure = (
-        meter.illuminance_percent or meter.chromaticity_xy or has_sky(setup) or has_predicted(setup)
+        meter.illuminance_percent
+        or meter.chromaticity_xy
+        or has_sky(setup)
+        or has_predicted(setup)
+        or is_coarse(lights)
     )
     if locus is None and not is_unsure:
         return None
@@ -140,6 +147,11 @@ def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> S
     drawn = respond(power, curves)
     if meter.chromaticity_xy:
         drawn = drawn + _draw_tilts(power, curves, meter.chromaticity_xy, generator)
+    if is_coarse(lights):
+        bare = np.stack([each.values for each in lights])
+        through = np.stack([each.filter.transmittance for each in setup.sources])
+        per_lux = through / find_illuminance_lux(bare)[:, None]
+        drawn = drawn + draw_coarse(lights, per_lux, curves)
     size = (*lux.shape, curves.shape[0])
     factors = generator.normal(1.0, meter.illuminance_percent / 100.0, size)
     read = lux[..., None] * np.maximum(factors, 0.0)
