@@ -61,7 +61,7 @@ def format_rows(
 
 
 def _measure(text: str) -> int:
-    """Count the columns that a terminal gives a text: two to a wide sign (UAX 11), none to a mark."""
+    """Count the columns of a terminal that a text takes: two a wide sign (UAX 11), none a mark."""
     if text.isascii():
         return len(text)
     return sum(
