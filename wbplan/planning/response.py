@@ -5,6 +5,7 @@ the setup states it, is drawn with the cameras: each lux reading by its own fact
 chromaticity by a smooth spectral tilt and bow of the size that gives the stated error in x and y.
 Each is drawn for the light and the position (`scene.marks`), so their order, lights of 0 lux and
 one light written as two leave the bands as they are.
+What a file's coarse steps leave open of a light is drawn with them (`camera.coarse`).
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from wbplan.camera.coarse import draw_coarse, is_coarse
 from wbplan.camera.neutralisable import find_trouble
 from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import (
@@ -25,7 +27,7 @@ from wbplan.camera.setting import (
 )
 from wbplan.core.draws import draw_normals
 from wbplan.core.tables import Array, load_table
-from wbplan.light.spectrum import WAVELENGTHS_NM
+from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux
 from wbplan.scene.marks import mark_light
 from wbplan.scene.predicted import has_predicted, vary_predicted
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power
@@ -132,23 +134,33 @@ def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> S
     """Draw plausible cameras, readings, predictions and skies; None where nothing is unsure."""
     curves, locus = camera.members, camera.member_locus
     meter = setup.meter
+    lights = tuple(each.spectrum for each in setup.sources)
     is_unsure = (
-        meter.illuminance_percent or meter.chromaticity_xy or has_sky(setup) or has_predicted(setup)
+        meter.illuminance_percent
+        or meter.chromaticity_xy
+        or has_sky(setup)
+        or has_predicted(setup)
+        or is_coarse(lights)
     )
     if locus is None and not is_unsure:
         return None
     if locus is None:
         curves = np.repeat(setup.camera.sensitivities[None], _METER_DRAWS, axis=0)
         locus = find_locus_response(curves, camera.locus.duv)
-    lights, places = [mark_light(x) for x in setup.sources], [x.name for x in setup.positions]
+    marks, places = [mark_light(x) for x in setup.sources], [x.name for x in setup.positions]
     count = curves.shape[0]
     drawn = respond(power, curves)
     if meter.chromaticity_xy:
-        error = np.moveaxis(draw_normals(_COLOUR_SEED, count, lights, ("x", "y")), 1, 2)
+        error = np.moveaxis(draw_normals(_COLOUR_SEED, count, marks, ("x", "y")), 1, 2)
         drawn = drawn + _tilt(power, curves, meter.chromaticity_xy * error)
+    if is_coarse(lights):
+        bare = np.stack([each.values for each in lights])
+        through = np.stack([each.filter.transmittance for each in setup.sources])
+        per_lux = through / find_illuminance_lux(bare)[:, None]
+        drawn = drawn + draw_coarse(lights, per_lux, curves)
     read = np.repeat(lux[..., None], count, axis=-1)
     if meter.illuminance_percent:
-        error = draw_normals(_LUX_SEED, count, places, lights)
+        error = draw_normals(_LUX_SEED, count, places, marks)
         read *= np.maximum(1.0 + meter.illuminance_percent / 100.0 * error, 0.0)
     if has_predicted(setup):
         read = vary_predicted(setup, lux, read)

@@ -32,7 +32,7 @@ from wbplan.light.filters import (
     make_neutral_density,
     stack_filters,
 )
-from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
+from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum, normalise_peak
 from wbplan.read.catalogue import STAND_IN, find_camera, find_given_camera
 from wbplan.read.mistakes import read_file
 from wbplan.read.model.scenario import FORMAT_VERSION, LEAST_TIME_S, SCENARIO
@@ -425,7 +425,8 @@ class _Reader:
         fixture, is_model = read_fixture(fields, self._lights.read)
         power = fixture.drives @ fixture.power
         said = "fixture of " + ", ".join(fixture.channels)
-        spectrum = Spectrum(power / power.max(), said, said, is_model)
+        spectrum = Spectrum(power, said, said, is_model, sampling=fixture.sampling)
+        spectrum = normalise_peak(spectrum)
         return Source(name, spectrum, on, worn, flicker, flash, fixture, burst=burst, make=make)
 
     def _read_filters(self, fields: Fields, name: str) -> Filter:
