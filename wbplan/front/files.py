@@ -135,6 +135,11 @@ def say_plan(scenario_file: str, kind: str = "plan", title: str = "") -> str:
     return f"{kind} of {name}"
 
 
+def say_delivery(of: str) -> str:
+    """Say what `core.output.write_folder` calls the delivery of a plan or a day."""
+    return f"delivery of the {of}"
+
+
 def _say_what(result: Result) -> str:
     from wbplan.day.setups import DayPlan
     from wbplan.description.lights import LightSet
@@ -145,7 +150,11 @@ def _say_what(result: Result) -> str:
     if isinstance(result, LightSet):
         names = dict.fromkeys(each.file or each.name for each in result.lights)
         return f"{LIGHTS} {', '.join(names)}"
-    return f"{CAMERA} {result.camera.name}" if isinstance(result, LearnedCamera) else ""
+    if isinstance(result, LearnedCamera):
+        return f"{CAMERA} {result.camera.name}"
+    from wbplan.front.delivery import Delivery
+
+    return say_delivery(result.of) if isinstance(result, Delivery) else ""
 
 
 def _is_there(folder: str | os.PathLike[str], name: str, data: bytes) -> bool:
