@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from wbplan import __version__
 from wbplan.core.output import RECORD_NAME, check_file, write_file, write_folder
@@ -21,7 +21,7 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
     from wbplan.front.verify import Verification
     from wbplan.record.compare_plans import Comparison
 
-    Result = (
+    Result: TypeAlias = (
         Plan
         | DayPlan
         | LightSet
