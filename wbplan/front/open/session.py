@@ -65,6 +65,8 @@ class Session:
         Whether it lies on the disk like that; else it is new, and nothing does.
     remarks
         What is to be said at the beginning.
+    memory
+        What was read on the way here; see `core.ledger.Ledger`.
 
     Raises
     ------
@@ -73,11 +75,15 @@ class Session:
     """
 
     def __init__(
-        self, document: Document, is_kept: bool = True, remarks: Sequence[str] = ()
+        self,
+        document: Document,
+        is_kept: bool = True,
+        remarks: Sequence[str] = (),
+        memory: dict[Hashable, Any] | None = None,
     ) -> None:
         self._remarks = list(remarks)
         self._lock = threading.RLock()
-        self._memory: dict[Hashable, Any] = {}
+        self._memory: dict[Hashable, Any] = {} if memory is None else memory
         self._views = CameraViews()
         self._decided: dict[str, dict[str, Any]] = {}
         self._path = document.path
