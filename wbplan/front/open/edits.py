@@ -27,7 +27,7 @@ from wbplan.front.open.documents import (
 from wbplan.front.open.names import check_name, remove_thing, rename_thing, tell_what_goes
 from wbplan.light.generic_filters import GENERIC_NAMES
 from wbplan.read.scenario.sheet import parse_sheet, set_cell
-from wbplan.read.yaml.edit import remove_values, set_value, write_scalar
+from wbplan.read.yaml.edit import write_scalar
 from wbplan.read.yaml.tree import Node
 
 MOST_FIELD: Final = 200
@@ -98,8 +98,7 @@ class _Request:
     # What is done to the text.
 
     def set(self, path: YamlPath, value: object) -> Document:
-        document = self.document
-        return document.put(document.name, set_value(document.text, path, value, document.name))
+        return self.document.set(path, value)
 
     def remove(self, path: YamlPath) -> Document:
         """Take away what stands at a path, with mappings that held nothing else."""
@@ -114,7 +113,7 @@ class _Request:
             if holder is None or len(holder.entries) != 1:
                 break
             path = path[:-1]
-        return document.put(document.name, remove_values(document.text, [path], document.name))
+        return document.remove([path])
 
     def find_light(self, light: str) -> YamlPath:
         """Find where a light is changed for this setup alone; where it is described if it is."""
@@ -249,7 +248,7 @@ def _set_shooting(request: _Request) -> Document:
     made = request.set(path, request.number("value"))
     time = request.own("shooting", "shutter_time_s")
     if field == "shutter_angle_deg" and find_node(request.tree, time) is not None:
-        made = made.put(made.name, remove_values(made.text, [time], made.name))
+        made = made.remove([time])
     return _forget(request, "shooting", made)
 
 
@@ -349,7 +348,7 @@ def _forget(request: _Request, word: str, document: Document) -> Document:
     if word not in rows:
         return document
     path: YamlPath = ("assumed",) if len(rows) == 1 else ("assumed", rows.index(word))
-    return document.put(document.name, remove_values(document.text, [path], document.name))
+    return document.remove([path])
 
 
 EDITS: Final[Mapping[str, Callable[[_Request], Document]]] = {
