@@ -22,7 +22,7 @@ from wbplan.core.errors import (
     describe_choices,
     fold_name,
 )
-from wbplan.core.files import recall_files
+from wbplan.core.files import recall_files, show_value
 from wbplan.core.ledger import find_ledger, join_path, name_beside, name_files
 from wbplan.core.tables import SourceRecord, list_source_records, load_table
 from wbplan.light.colorimetry import find_cct_duv
@@ -71,7 +71,7 @@ def match_name(name: str, known: Iterable[str], kind: str) -> str:
     for each in names:
         if fold_name(each) == fold_name(name):
             return each
-    raise UnknownNameError(f"the {kind} '{name}'", describe_choices(name, names))
+    raise UnknownNameError(f"the {kind} {show_value(name)}", describe_choices(name, names))
 
 
 def find_source(name: str) -> Spectrum:

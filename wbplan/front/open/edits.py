@@ -6,7 +6,6 @@ since a person wrote it (`read.yaml.edit`).
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
@@ -31,6 +30,8 @@ from wbplan.read.yaml.edit import write_scalar
 from wbplan.read.yaml.tree import Node
 
 MOST_FIELD: Final = 200
+MOST_NUMBER: Final = 1e300
+MOST_STOPS: Final = 40
 _SHOOTING: Final = ("ei", "fps", "shutter_angle_deg", "t_stop", "nd_stops")
 _SHIFTS: Final = ("warm_mired", "cool_mired", "green_cc", "magenta_cc")
 
@@ -60,7 +61,7 @@ class _Request:
         if (
             isinstance(value, bool)
             or not isinstance(value, int | float)
-            or not math.isfinite(value)
+            or not abs(value) <= MOST_NUMBER
         ):
             raise self.refuse(name, "a number")
         return float(value)
@@ -178,7 +179,10 @@ def _write_lux(request: _Request, position: str, light: str, lux: float | None) 
 
 def _scale_light(request: _Request) -> Document:
     """Turn a light up or down by stops, at every position of the setup where it was read."""
-    light, factor = request.light(), 2.0 ** request.number("stops")
+    light, stops = request.light(), request.number("stops")
+    if abs(stops) > MOST_STOPS:
+        raise request.refuse("stops", f"a number from -{MOST_STOPS} to {MOST_STOPS}")
+    factor = 2.0**stops
     document = request.document
     for position, lux in list_lux(document, request.setup, light).items():
         step = _Request(request.said, document)
