@@ -120,8 +120,12 @@ def serve(path: Path) -> Iterator[tuple[int, Callable[..., dict[str, Any]], floa
             link.request("GET", f"/?{url.query}")
             first = link.getresponse()
             first.read()
-            heads = {"Cookie": first.headers["Set-Cookie"].partition(";")[0],
-                     "Sec-Fetch-Site": "same-origin", "Content-Type": "application/json"}  # fmt: skip
+            cookie = first.headers["Set-Cookie"].partition(";")[0]
+            heads = {
+                "Cookie": cookie,
+                "Sec-Fetch-Site": "same-origin",
+                "Content-Type": "application/json",
+            }
 
             def ask(where: str, body: dict[str, Any] | None = None) -> dict[str, Any]:
                 method, data = ("GET", None) if body is None else ("POST", json.dumps(body))
