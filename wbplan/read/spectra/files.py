@@ -68,8 +68,6 @@ MOST_LUX: Final = 1e7  # the sun gives 1.3e5, a concentrated beam 1e6: common pr
 _MOLE_ENERGY: Final = 6.02214076e23 * 6.62607015e-34 * 299792458.0 * 1e9
 
 
-
-
 class Format(NamedTuple):
     """One format of file: its name, how it is known by its bytes, how it is read.
 
