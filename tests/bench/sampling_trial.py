@@ -4,19 +4,25 @@ r"""How often the intervals of coarse readings hold the figure by 1 nm; run on d
 
 All tabulated sources by 5 nm or finer, and sixty models with narrow lines at random, are smeared by
 a triangle and sampled, and the intervals of `description.sampling` are held against the figures of
-the unsmeared curve.
+the unsmeared curve, and the band of the setting (`camera.coarse`) that a camera without a family of
+neighbours wants against what it wants of that curve.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import numpy as np
 
+from wbplan.camera.setting import view_camera
+from wbplan.description.camera import see_by_camera
 from wbplan.description.lights import describe_lights
 from wbplan.description.sampling import MOST_OPEN, find_sampling_bands
 from wbplan.light.bandpass import correct_bandwidth
 from wbplan.light.models import Line, make_phosphor_led, shape_lines
 from wbplan.light.spectrum import WAVELENGTHS_NM, Reading, Sampling, Spectrum, resample
-from wbplan.read.catalogue import find_source, list_usable_sources
+from wbplan.read.catalogue import find_camera, find_source, list_usable_sources
 
 SLACK = {"cct_kelvin": 1.0, "duv": 3e-5, "ra": 0.1, "r9": 0.3, "rf": 0.1, "tlci": 0.3, "ssi": 0.5}
 
@@ -41,7 +47,7 @@ def make_coarse(power: np.ndarray, step: int, width: int) -> Reading:
     y = np.convolve(held, triangle / triangle.sum(), "valid")[::step]
     x = WAVELENGTHS_NM[::step]
     others = np.stack([resample(x, correct_bandwidth(y, count))[0] for count in (1, 2)])
-    return Reading("", Spectrum(resample(x, y)[0]), sampling=Sampling(float(step), others))
+    return Reading("", Spectrum(resample(x, y)[0], sampling=Sampling(float(step), others)))
 
 
 def main() -> None:
@@ -56,6 +62,9 @@ def main() -> None:
         "rf": eye.fidelity.rf,
         "ssi": eye.ssi,
     }
+    view = view_camera(find_camera("cfa-mid", Path()))
+    exact = replace(view, members=view.members[:0], member_locus=None)
+    wanted = see_by_camera(tuple(map(Spectrum, truths)), eye.cct_kelvin, exact)
     for step in (5, 10):
         for width in (step, 2 * step):
             bands = []
@@ -71,6 +80,21 @@ def main() -> None:
                 half = np.median(np.diff(ends[usable])) / 2
                 told.append(f"{name} {100 * held[usable].mean():.0f} % (half {half:.2g})")
             print(f"by {step} nm, width {width} nm, {usable.sum()} lights: {', '.join(told)}")
+            lights = tuple(make_coarse(each, step, width).spectrum for each in truths)
+            found = see_by_camera(lights, eye.cct_kelvin, exact)
+            pairs = [
+                (true.wanted, band.wanted)
+                for true, band in zip(wanted, found, strict=True)
+                if true and band and not true.trouble and not band.trouble
+            ]
+            for unit, slack in (("mired", 0.2), ("tint_cc", 0.03)):
+                ends = [(getattr(b, unit).low, getattr(b, unit).high) for _, b in pairs]
+                low, high = np.array(ends).T
+                true = np.array([getattr(a, unit).value for a, _ in pairs])
+                held = np.mean((low - slack <= true) & (true <= high + slack))
+                print(
+                    f"    wanted {unit}: {100 * held:.0f} % (half {np.median(high - low) / 2:.2g})"
+                )
 
 
 if __name__ == "__main__":

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.shared import make_setup
+from wbplan.camera.setting import view_camera
 from wbplan.description.lights import LightSet, describe_lights
-from wbplan.light.spectrum import WAVELENGTHS_NM, Reading
-from wbplan.read.catalogue import find_source
-from wbplan.read.spectra.files import make_readings, parse_tables
+from wbplan.light.spectrum import WAVELENGTHS_NM, Reading, normalise_peak
+from wbplan.planning.lights import plan_lights
+from wbplan.planning.response import respond_to_scene
+from wbplan.read.catalogue import find_camera, find_source
+from wbplan.read.spectra.files import make_readings, parse_tables, read_curve
+from wbplan.scene.setup import Source
 
 NAMES = ("FL2", "FL8", "LED-B1", "LED-B4", "LED-RGB1", "LED-V1", "HP3")
 
@@ -61,6 +68,38 @@ def test_intervals_hold_the_truth(step: int, steps: int) -> None:
     assert np.mean(held) > 0.9
 
 
+@pytest.mark.parametrize(("step", "steps"), [(5, 2), (10, 1)])
+def test_the_setting_holds_what_the_unsmeared_light_wants(
+    step: int, steps: int, tmp_path: Path
+) -> None:
+    """The camera as if exactly known; as read and as a plan reads the same file."""
+    truth = [find_source(name) for name in NAMES]
+    camera = view_camera(replace(find_camera("cfa-mid", Path()), family="exact"))
+    text = write([smear(x.values, step, step * steps) for x in truth], step)
+    fine = describe_lights(tuple(Reading("", x) for x in truth), camera)
+    coarse = describe_lights(read(text), camera)
+    path = tmp_path / "f.csv"
+    path.write_text(text)
+    lights = tuple(
+        Source(name, normalise_peak(read_curve(path, "spectrum_file", f"lamp {row}")))
+        for row, name in enumerate(NAMES)
+    )
+    setup = make_setup([[100.0] * len(NAMES)], NAMES, sources=lights, camera=camera.profile)
+    planned = plan_lights(respond_to_scene(setup, camera))
+    held = []
+    for was, found, again in zip(fine.lights, coarse.lights, planned, strict=True):
+        assert was.camera is not None
+        assert found.camera is not None
+        ends = [(x.mired.low, x.mired.high, *x.point) for x in (found.camera.wanted, again.wanted)]
+        assert ends[0] == pytest.approx(ends[1], rel=1e-9)
+        assert again.wanted.mired.is_open
+        assert not was.camera.wanted.mired.is_open
+        true, wanted = was.camera.wanted.point, found.camera.wanted
+        held.append(wanted.mired.low - 0.2 <= true[0] <= wanted.mired.high + 0.2)
+        held.append(wanted.tint_cc.low - 0.03 <= true[1] <= wanted.tint_cc.high + 0.03)
+    assert np.mean(held) > 0.85
+
+
 def test_a_stated_bandwidth_is_corrected() -> None:
     truth = find_source("FL2").values
     smeared = [smear(truth, 10, 10)]
@@ -91,7 +130,7 @@ def test_a_stated_bandwidth_is_corrected() -> None:
 )
 def test_words_of_bandwidth(above: str, is_open: bool, is_corrected: bool) -> None:
     (reading,) = read(write([find_source("LED-B3").values[::10]], 10, above))
-    assert (reading.sampling is not None) == is_open
+    assert (reading.spectrum.sampling is not None) == is_open
     notes = " ".join(each.text for each in reading.spectrum.notes)
     assert ("corrected for a bandwidth" in notes) == is_corrected
 
@@ -99,11 +138,11 @@ def test_words_of_bandwidth(above: str, is_open: bool, is_corrected: bool) -> No
 def test_fine_and_uneven_steps_are_not_open() -> None:
     power = find_source("LED-B3").values
     (fine,) = read(write([power[::2]], 2))
-    assert fine.sampling is None
+    assert fine.spectrum.sampling is None
     lines = write([power[::5]], 5).split("\n")
     text = "\n".join([*lines[:40], *lines[41:]])
     (uneven,) = read(text)
-    assert uneven.sampling is None
+    assert uneven.spectrum.sampling is None
 
 
 def test_repeated_readings_scatter() -> None:

@@ -20,7 +20,7 @@ from tests.fuzz.days import DAY, make_scenario
 from tests.fuzz.loop import Patch, Target
 from tests.fuzz.mutation import Words, mutate_bytes, mutate_tree, write_json
 from wbplan.core.errors import InputError
-from wbplan.record.compare import compare
+from wbplan.front.comparisons import compare
 from wbplan.record.file import read_inputs, read_record
 from wbplan.record.plan import format_record
 from wbplan.report.compare.record import build_comparison

@@ -10,6 +10,8 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from tests.fuzz.loop import Target, run_case
+from tests.fuzz.server import EDITS as SEEDS
+from wbplan.front.open.edits import EDITS
 
 CASES = {
     "spectra": 60,
@@ -28,6 +30,10 @@ def target(request: pytest.FixtureRequest) -> Target:
     pytest.importorskip(NEEDS.get(request.param, "numpy"))
     found: Target = import_module(f"tests.fuzz.{request.param}").TARGET
     return found
+
+
+def test_every_edit_of_the_browser_is_mutated() -> None:
+    assert {each["do"] for each in SEEDS} == set(EDITS)
 
 
 def test_what_is_mutated_is_taken_or_refused(

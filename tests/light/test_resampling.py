@@ -89,7 +89,7 @@ def irregular(draw: st.DrawFn) -> tuple[np.ndarray, np.ndarray]:
 
 @given(irregular())
 def test_irregular_readings_keep_their_energy(drawn: tuple[np.ndarray, np.ndarray]) -> None:
-    """Steps under 1 nm are averaged over each bin; wider ones keep it within the curve's turns."""
+    """Steps under 1 nm are averaged over each bin; wider ones of pure noise within a fifth."""
     x, y = drawn
     if x[-1] < 785:
         x = np.append(x, 790.0)
@@ -100,7 +100,7 @@ def test_irregular_readings_keep_their_energy(drawn: tuple[np.ndarray, np.ndarra
     values, _ = resample(x, y)
     assert values.min() >= 0
     fine = np.diff(x).min() < 0.999
-    assert values.sum() == pytest.approx(whole, rel=1e-9 if fine else 0.1)
+    assert values.sum() == pytest.approx(whole, rel=1e-9 if fine else 0.2)
 
 
 @given(irregular(), st.floats(0.01, 100))

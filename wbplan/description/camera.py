@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wbplan.camera.coarse import COARSE_DRAWS, draw_coarse, is_coarse
 from wbplan.camera.colour_error import find_exposure_offset, find_rendition
 from wbplan.camera.neutralisable import find_trouble
 from wbplan.camera.sensitivities import find_log2_response, respond
@@ -18,12 +19,14 @@ from wbplan.camera.setting import (
     CameraView,
     Coordinates,
     Setting,
+    find_locus_response,
     round_setting,
     solve_coordinates,
 )
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN
+from wbplan.light.spectrum import Spectrum
 from wbplan.light.surfaces import HUE_ROWS, SKIN_ROWS, list_surfaces
 from wbplan.planning.casts import Cast, WantedSetting, make_wanted
 
@@ -81,26 +84,34 @@ class CameraFigures:
 
 
 def place_lights(
-    power: Array, camera: CameraView
+    power: Array, camera: CameraView, lights: tuple[Spectrum, ...] = ()
 ) -> tuple[Coordinates, Coordinates | None, tuple[str, ...]]:
     """Find where a camera and its family place lights (n, 401), and why no setting neutralises one.
 
-    The family's are (n, k), None for a profile that is taken as exact.
+    The family's are (n, k), None for a profile that is taken as exact. With the ``lights`` as read
+    they hold what coarse steps leave open, too.
     """
     log2_raw = find_log2_response(respond(power, camera.profile.sensitivities[None]))
     own = solve_coordinates(camera.locus, log2_raw)
     trouble = find_trouble(power, log2_raw[:, 0], own, camera.locus)
-    if camera.member_locus is None:
-        return own, None, trouble
-    drawn = find_log2_response(respond(power, camera.members))
-    return own, solve_coordinates(camera.member_locus, drawn), trouble
+    curves, locus = camera.members, camera.member_locus
+    if locus is None:
+        if not is_coarse(lights):
+            return own, None, trouble
+        curves = np.repeat(camera.profile.sensitivities[None], COARSE_DRAWS, axis=0)
+        locus = find_locus_response(curves, camera.locus.duv)
+    drawn = respond(power, curves)
+    if is_coarse(lights):
+        drawn = drawn + draw_coarse(lights, np.ones_like(power), curves)
+    return own, solve_coordinates(locus, find_log2_response(drawn)), trouble
 
 
 def see_by_camera(
-    power: Array, cct_kelvin: Array, camera: CameraView
+    lights: tuple[Spectrum, ...], cct_kelvin: Array, camera: CameraView
 ) -> list[CameraFigures | None]:
-    """Find what a camera does with lights (n, 401) of CCTs (n,): setting, exposure, colours."""
-    own, draws, trouble = place_lights(power, camera)
+    """Find what a camera does with n lights of CCTs (n,): setting, exposure, colours."""
+    power = np.stack([each.values for each in lights])
+    own, draws, trouble = place_lights(power, camera, lights)
     curves = np.concatenate([camera.profile.sensitivities[None], camera.members])
     exposure = find_exposure_offset(power, curves)
     kelvin = np.clip(1e6 / own.mired[:, 0], *LOCUS_RANGE_KELVIN)

@@ -30,7 +30,13 @@ from wbplan.light.colorimetry import DUV_LIMIT
 from wbplan.light.cri import MOST_CHROMATICITY_DIFFERENCE
 from wbplan.light.filters import Filter, find_loss_stops
 from wbplan.light.illuminants import DAYLIGHT_RANGE_KELVIN, LOCUS_RANGE_KELVIN
-from wbplan.light.spectrum import Reading, Spectrum, StatedFigure
+from wbplan.light.spectrum import (
+    Reading,
+    Spectrum,
+    StatedFigure,
+    normalise_peak,
+    rescale,
+)
 from wbplan.light.waveform import FlickerFigures, find_flicker
 
 LUX_PER_FOOTCANDLE = 10.763910416709722  # 1 / 0.3048^2, exact
@@ -42,7 +48,7 @@ class LightDescription:
 
     ``behind`` names the filter before it, with ``loss_stops`` and the ``change`` from the bare
     light; ``gap`` is that to the light the set is compared with, ``flicker`` what the waveform of
-    its file is, ``sampling`` how open coarse steps leave the figures of the bare light.
+    its file is, ``sampling`` how open coarse steps leave its figures.
     """
 
     row: int
@@ -141,9 +147,10 @@ def describe_lights(
         entries = [x for each in readings for x in ((each, 0.0), _filter(each, behind))]
     power = np.stack([each.spectrum.values for each, _ in entries])
     eye = see_fully(power)
-    views = (
-        [None] * len(entries) if camera is None else see_by_camera(power, eye.cct_kelvin, camera)
-    )
+    views: list[CameraFigures | None] = [None] * len(entries)
+    if camera is not None:
+        seen = tuple(each.spectrum for each, _ in entries)
+        views = see_by_camera(seen, eye.cct_kelvin, camera)
     changes: list[GapFigures | None] = [None] * len(entries)
     if behind is not None:
         for row, gap in enumerate(list_gaps(power[1::2], power[::2], "the bare light")):
@@ -202,19 +209,18 @@ def _find_flicker(reading: Reading) -> tuple[FlickerFigures | None, tuple[Note, 
 def _filter(reading: Reading, behind: Filter) -> tuple[Reading, float]:
     """Put a filter before a light: the light behind it, and its loss [stops]."""
     spectrum = reading.spectrum
-    power = spectrum.values * behind.transmittance
+    shaded = rescale(spectrum, behind.transmittance)
     loss = float(find_loss_stops(behind.transmittance, spectrum.values))
     if not math.isfinite(loss):
         raise ValueError(f"{behind.name} lets nothing of {reading.name} through")
     seen = replace(
-        spectrum,
-        values=power / power.max(),
+        normalise_peak(shaded),
         is_model=spectrum.is_model or behind.is_model,
         notes=(*spectrum.notes, *behind.notes),
     )
     name = f"{reading.name} behind {behind.name}"
     lux = reading.illuminance_lux * 2.0**-loss
-    filtered = replace(reading, name=name, spectrum=seen, illuminance_lux=lux, sampling=None)
+    filtered = replace(reading, name=name, spectrum=seen, illuminance_lux=lux)
     return filtered, loss
 
 

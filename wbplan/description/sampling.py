@@ -39,14 +39,14 @@ class SamplingBand(NamedTuple):
 
 def find_sampling_bands(readings: tuple[Reading, ...]) -> list[SamplingBand | None]:
     """Find how open the figures of readings are; None for fine ones, and past 24 coarse ones."""
-    rows = [row for row, each in enumerate(readings) if each.sampling is not None]
+    rows = [row for row, each in enumerate(readings) if each.spectrum.sampling is not None]
     result: list[SamplingBand | None] = [None] * len(readings)
     if not 0 < len(rows) <= MOST_OPEN:
         return result
     power = [
         np.stack([readings[row].spectrum.values, *sampling.alternatives])
         for row in rows
-        if (sampling := readings[row].sampling) is not None
+        if (sampling := readings[row].spectrum.sampling) is not None
     ]
     figures = _list_figures(see_fully(np.concatenate(power))).reshape(len(rows), 3, -1)
     spread = figures.max(1) - figures.min(1)
@@ -56,7 +56,7 @@ def find_sampling_bands(readings: tuple[Reading, ...]) -> list[SamplingBand | No
     middle[:, 0] = find_mired(middle[:, 0])
     high[:, 2:] = np.minimum(high[:, 2:], _MOST_INDEX)
     for place, row in enumerate(rows):
-        sampling = readings[row].sampling
+        sampling = readings[row].spectrum.sampling
         assert sampling is not None
         ends = zip(middle[place].tolist(), low[place].tolist(), high[place].tolist(), strict=True)
         result[row] = SamplingBand(sampling.step_nm, *(Interval(*each) for each in ends))

@@ -15,7 +15,7 @@ from wbplan.core.progress import Progress, keep_rising, take_part
 from wbplan.description.lights import LightSet, describe_lights
 from wbplan.front.cameras import take_camera
 from wbplan.light.filters import Filter, make_measured_filter, stack_filters
-from wbplan.light.spectrum import Reading, Spectrum
+from wbplan.light.spectrum import Reading, Spectrum, normalise_peak
 from wbplan.read import gather
 
 LightLike = Spectrum | str | os.PathLike[str]
@@ -199,7 +199,7 @@ def _take_light(light: LightLike) -> Reading:
         return gather.find_light(os.fspath(light))
     if light.values.max() <= 0:
         raise InputError(f"'{light.name}', a spectrum without light", "some light")
-    relative = replace(light, values=light.values / light.values.max())
+    relative = normalise_peak(light)
     name = light.name or "light"
     return Reading(name, relative, light.illuminance_lux, light.origin or "given in Python")
 

@@ -25,8 +25,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -71,6 +71,25 @@ def freeze_fields(value: object, *names: str) -> None:
         object.__setattr__(value, name, freeze(getattr(value, name)))
 
 
+COARSE_NM = 4.0  # steps from here on leave figures open
+
+
+@dataclass(frozen=True, eq=False)
+class Sampling:
+    """How coarse a reading is: its step [nm], and what the light may be instead.
+
+    ``alternatives`` (2, 401), in the unit of the values: as if a bandwidth of one and of two steps
+    had smeared it. ``first_nm`` is the first wavelength of the grid that was read [nm].
+    """
+
+    step_nm: float
+    alternatives: Array
+    first_nm: float = float(WAVELENGTHS_NM[0])
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, "alternatives")
+
+
 @dataclass(frozen=True, eq=False)
 class Spectrum(Displayed):
     """A named spectral quantity on the shared grid.
@@ -90,6 +109,8 @@ class Spectrum(Displayed):
         What had to be assumed or repaired to get here.
     illuminance_lux
         What a light's file states, or its absolute values give [lux]; NaN where neither does.
+    sampling
+        What coarse steps of its file leave open; None for fine ones.
 
     Examples
     --------
@@ -112,6 +133,7 @@ class Spectrum(Displayed):
     is_model: bool = False
     notes: tuple[Note, ...] = field(default=())
     illuminance_lux: float = math.nan
+    sampling: Sampling | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "values", freeze(self.values, (WAVELENGTHS_NM.size,)))
@@ -122,6 +144,39 @@ class Spectrum(Displayed):
         import wbplan  # see `core.display`
 
         return wbplan._render_svg(self)
+
+
+def rescale(spectrum: Spectrum, factor: float | Array) -> Spectrum:
+    """Multiply a spectrum, and what coarse steps leave open of it, by a factor, () or (401,)."""
+    values = spectrum.values * factor
+    if spectrum.sampling is None:
+        return replace(spectrum, values=values)
+    others = replace(spectrum.sampling, alternatives=spectrum.sampling.alternatives * factor)
+    return replace(spectrum, values=values, sampling=others)
+
+
+def normalise_peak(spectrum: Spectrum) -> Spectrum:
+    """Divide a spectrum, and what coarse steps leave open of it, by its highest value."""
+    peak = spectrum.values.max()
+    values, sampling = spectrum.values / peak, spectrum.sampling
+    if sampling is not None:
+        sampling = replace(sampling, alternatives=sampling.alternatives / peak)
+    return replace(spectrum, values=values, sampling=sampling)
+
+
+def add_samplings(
+    power: ArrayLike, samplings: Sequence[Sampling | None], share: ArrayLike
+) -> Sampling | None:
+    """Find how coarse a sum of lights is, (n, 401) times (n,); None where no part is coarse."""
+    coarse = [each for each in samplings if each is not None]
+    if not coarse:
+        return None
+    others = [
+        np.stack([own] * 2) if each is None else each.alternatives
+        for own, each in zip(np.asarray(power), samplings, strict=True)
+    ]
+    total = np.einsum("n,nqw->qw", np.asarray(share), np.stack(others))
+    return Sampling(max(each.step_nm for each in coarse), total)
 
 
 def check_range(first_nm: float, last_nm: float, place: Place | None = None) -> None:
@@ -278,6 +333,14 @@ def scale_to_lux(relative_power: ArrayLike, illuminance_lux: ArrayLike) -> Array
     return np.asarray(values * (np.asarray(illuminance_lux) / unscaled)[..., None])
 
 
+def rescale_to_lux(spectrum: Spectrum, illuminance_lux: float) -> Spectrum:
+    """Scale a spectrum, and what coarse steps leave open of it, to lux; see `scale_to_lux`."""
+    unscaled = find_illuminance_lux(spectrum.values)
+    if unscaled <= 0:
+        raise ValueError("a spectrum without luminous power cannot be scaled to lux")
+    return rescale(spectrum, float(illuminance_lux / unscaled))
+
+
 def find_effective_width_nm(power: ArrayLike) -> Array:
     """Find how many nanometres a light's power is spread over.
 
@@ -302,31 +365,13 @@ class StatedFigure(NamedTuple):
     half_step: float
 
 
-COARSE_NM = 4.0  # steps from here on leave figures open
-
-
-@dataclass(frozen=True, eq=False)
-class Sampling:
-    """How coarse a reading is: its step [nm], and what the light may be instead.
-
-    ``alternatives`` (2, 401), relative: as if a bandwidth of one and of two steps had smeared it.
-    """
-
-    step_nm: float
-    alternatives: Array
-
-    def __post_init__(self) -> None:
-        freeze_fields(self, "alternatives")
-
-
 @dataclass(frozen=True, eq=False)
 class Reading:
     """One light as a file, a dataset or a model gives it.
 
     ``illuminance_lux`` is NaN where the values are relative; ``understood`` says how a file was
     read, in a line; ``file`` is empty for a light that is not from one. ``stated`` are figures
-    that the file gives beside the spectrum, ``waveform`` its light over time if the file has it,
-    ``sampling`` how open coarse steps leave it.
+    that the file gives beside the spectrum, ``waveform`` its light over time if the file has it.
     """
 
     name: str
@@ -336,4 +381,3 @@ class Reading:
     file: str = ""
     stated: tuple[StatedFigure, ...] = ()
     waveform: Waveform | None = None
-    sampling: Sampling | None = None

@@ -24,7 +24,13 @@ from wbplan.camera.setting import CameraView
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.light.filters import Filter, find_loss_stops, stack_filters
-from wbplan.light.spectrum import find_illuminance_lux, freeze, scale_to_lux
+from wbplan.light.spectrum import (
+    find_illuminance_lux,
+    freeze,
+    normalise_peak,
+    rescale,
+    scale_to_lux,
+)
 from wbplan.mixed.gel_packs import DriveRange, LightOptions, Problem, SettingMenu, make_menu
 from wbplan.planning.limits import find_limits
 from wbplan.scene.changes import (
@@ -370,8 +376,9 @@ def apply_options(setup: Setup, chosen: Sequence[tuple[int, Option]]) -> Setup:
     for row, option in chosen:
         source = sources[row]
         if option.change is not None:
-            values = _reshape(source, option.change)
-            spectrum = replace(source.spectrum, values=values / values.max())
+            shape = 1.0 if option.change.shape is None else option.change.shape
+            shaped = rescale(source.spectrum, shape)
+            spectrum = normalise_peak(shaped)
             source = replace(source, spectrum=spectrum, on=not option.is_off)
             lux[:, row] = lux[:, row] if option.is_off else option.lux
         if option.filters:
@@ -382,7 +389,8 @@ def apply_options(setup: Setup, chosen: Sequence[tuple[int, Option]]) -> Setup:
             power = option.drives @ fixture.power
             read = find_illuminance_lux(source.fixture.drives @ fixture.power)
             lux[:, row] *= float(find_illuminance_lux(power) / read)
-            spectrum = replace(source.spectrum, values=power / power.max())
+            driven = replace(source.spectrum, values=power, sampling=fixture.sampling)
+            spectrum = normalise_peak(driven)
             source = replace(source, spectrum=spectrum, fixture=fixture)
         sources[row] = source
     return replace(replace_lux(setup, lux), sources=tuple(sources))

@@ -27,7 +27,7 @@ from wbplan.camera.setting import (
     solve_coordinates,
 )
 from wbplan.core.tables import Array
-from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
+from wbplan.light.spectrum import WAVELENGTHS_NM, Sampling, add_samplings, freeze
 
 REACHED_MIRED = 0.5  # a fixture this near to what is wanted is said to reach it
 _STEPS = 30
@@ -45,7 +45,8 @@ class Fixture:
     ``drives`` (n,), 0 to 1, is how it burned when the positions were read. ``drive_steps`` counts
     the steps of a channel from nothing to all. Where it is set by a panel of its own
     ``kelvin_step`` and ``tint_step_cc`` are that panel's, and ``drive_steps`` those of its level.
-    Each is 0 where it has none that anybody stated.
+    Each is 0 where it has none that anybody stated. ``samplings`` say what coarse steps leave open
+    of each channel; empty where all are fine.
     """
 
     channels: tuple[str, ...]
@@ -54,12 +55,18 @@ class Fixture:
     drive_steps: int = 0
     kelvin_step: float = 0.0
     tint_step_cc: float = 0.0
+    samplings: tuple[Sampling | None, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "power", freeze(self.power, (WAVELENGTHS_NM.size,)))
         object.__setattr__(self, "drives", freeze(self.drives, (len(self.channels),)))
         if ((self.drives < 0) | (self.drives > 1)).any() or self.drives.max() <= 0:
             raise ValueError("drives lie from 0 to 1, and one at least is above 0")
+
+    @property
+    def sampling(self) -> Sampling | None:
+        """What coarse steps leave open of its light as it is driven."""
+        return add_samplings(self.power, self.samplings, self.drives) if self.samplings else None
 
     @property
     def has_steps(self) -> bool:

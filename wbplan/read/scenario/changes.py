@@ -18,7 +18,7 @@ from wbplan.camera.sensitivities import Camera
 from wbplan.core.errors import InputError, describe_choices, fold_name
 from wbplan.light.filters import Filter
 from wbplan.light.generic_filters import GENERIC_NAMES, find_generic
-from wbplan.light.spectrum import Spectrum, find_illuminance_lux, scale_to_lux
+from wbplan.light.spectrum import Spectrum, find_illuminance_lux, rescale_to_lux, scale_to_lux
 from wbplan.light.two_readings import divide_readings
 from wbplan.read.catalogue import find_camera
 from wbplan.read.scenario.light_changes import Room, read_light_changes, read_ratios
@@ -104,19 +104,17 @@ def read_fixture(fields: Fields, read: Callable[[str, Fields], Spectrum]) -> tup
         drives = {name: given.get(name, 0.0) for name in channels}
         if max(drives.values()) <= 0:
             raise fields.refuse("drives", "no channel above 0", "one at least above 0")
-    power, is_model = [], False
-    for name, part in channels.items():
-        lux = part.number("lux")
-        spectrum = read(name, part)
-        power.append(scale_to_lux(spectrum.values, lux))
-        is_model = is_model or spectrum.is_model
+    full = [rescale_to_lux(read(name, x), x.number("lux")) for name, x in channels.items()]
+    power = np.stack([each.values for each in full])
     steps = 2 ** int(fields.choice("dmx_bits")) - 1 if "dmx_bits" in fields else 0
     at = np.array(list(drives.values()))
-    made = Fixture(tuple(channels), np.stack(power), at, steps, *_read_panel_steps(fields))
+    samplings = tuple(each.sampling for each in full)
+    panel = _read_panel_steps(fields)
+    made = Fixture(tuple(channels), power, at, steps, *panel, samplings=samplings)
     if made.kelvin_step and not mixes_any(made):
         found = "channels that mix no white at any step"
         raise fields.refuse("kelvin_step", found, "channels that together can make white light")
-    return made, is_model
+    return made, any(each.is_model for each in full)
 
 
 def _read_panel_steps(fields: Fields) -> tuple[float, float]:

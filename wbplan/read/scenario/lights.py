@@ -12,7 +12,13 @@ import numpy as np
 
 from wbplan.core.errors import InputError
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
-from wbplan.light.spectrum import Spectrum, find_illuminance_lux, scale_to_lux
+from wbplan.light.spectrum import (
+    Spectrum,
+    add_samplings,
+    find_illuminance_lux,
+    normalise_peak,
+    rescale_to_lux,
+)
 from wbplan.read.catalogue import find_source
 from wbplan.read.model.lights import LIGHT_KINDS
 from wbplan.read.scenario.models import MODELS, read_model
@@ -70,24 +76,28 @@ class LightReader:
         if find_illuminance_lux(curve.values) <= 0:
             raise fields.refuse(name, "a spectrum without any visible light", "some light")
         return replace(
-            curve,
-            values=curve.values / curve.values.max(),
+            normalise_peak(curve),
             origin=fields.text("origin", curve.origin),
             is_model=fields.flag("model"),
         )
 
     def _read_mix(self, name: str, fields: Fields) -> Spectrum:
-        parts = fields.mappings("mix")
-        total = np.zeros(0)
-        names, notes = [], []
-        is_model = False
-        for part in parts:
-            share = part.number("share")
-            spectrum = self.read(name, part)
-            weighted = scale_to_lux(spectrum.values, share)
-            total = weighted if not total.size else total + weighted
-            names.append(f"{share:g} {spectrum.name}")
-            notes += list(spectrum.notes)
-            is_model = is_model or spectrum.is_model
-        said = "mix by lux of " + ", ".join(names)
-        return Spectrum(total / total.max(), said, said, is_model, tuple(notes))
+        shares, parts = [], []
+        for part in fields.mappings("mix"):
+            shares.append(part.number("share"))
+            parts.append(rescale_to_lux(self.read(name, part), shares[-1]))
+        power = np.stack([each.values for each in parts])
+        total = power.sum(0)
+        sampling = add_samplings(power, [each.sampling for each in parts], np.ones(len(parts)))
+        said = "mix by lux of " + ", ".join(
+            f"{share:g} {each.name}" for share, each in zip(shares, parts, strict=True)
+        )
+        mixed = Spectrum(
+            total,
+            said,
+            said,
+            any(each.is_model for each in parts),
+            tuple(note for each in parts for note in each.notes),
+            sampling=sampling,
+        )
+        return normalise_peak(mixed)

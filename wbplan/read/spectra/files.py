@@ -26,10 +26,12 @@ from wbplan.core.tables import Array
 from wbplan.light.bandpass import correct_bandwidth
 from wbplan.light.spectrum import (
     COARSE_NM,
+    WAVELENGTHS_NM,
     Reading,
     Sampling,
     Spectrum,
     find_illuminance_lux,
+    normalise_peak,
     resample,
 )
 from wbplan.light.waveform import Waveform
@@ -277,6 +279,7 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
     energy, step, remarks = _correct_bandwidth(table, _take_energy(table, indices))
     values, extended = resample(table.wavelength_nm, energy)
     others = _find_alternatives(table.wavelength_nm, energy, step)
+    first = _find_first_nm(table)
     lux = find_illuminance_lux(values.T)
     notes = (*_note_table(table, path.name), *remarks, *extended)
     result = []
@@ -298,11 +301,12 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
             stated = tuple(each for each in stated if each.name != "illuminance")
             text = f"{own:g} lux as the file states it, for its values are relative"
             about = (*notes, Note("stated-lux", text))
-        spectrum = Spectrum(curve / curve.max(), name, f"read from {path.name}", notes=about)
+        sampling = Sampling(step, others[:, :, column], first) if step else None
+        read = Spectrum(curve, name, f"read from {path.name}", notes=about, sampling=sampling)
+        spectrum = normalise_peak(read)
         said = "; ".join([explain_curve(table, index), *find_texts(table.said)])
         waveform = table.waveform if alone else None
-        sampling = Sampling(step, others[:, :, column]) if step else None
-        result.append(Reading(name, spectrum, level, said, path.name, stated, waveform, sampling))
+        result.append(Reading(name, spectrum, level, said, path.name, stated, waveform))
     return result
 
 
@@ -340,6 +344,11 @@ def _find_alternatives(wavelength_nm: Array, energy: Array, step: float) -> Arra
         return np.empty((0, 0, 0))
     pair = [resample(wavelength_nm, correct_bandwidth(energy, count))[0] for count in (1, 2)]
     return np.stack(pair)
+
+
+def _find_first_nm(table: Table) -> float:
+    read = table.wavelength_nm
+    return float(read[read >= WAVELENGTHS_NM[0]][0])
 
 
 def _take_energy(table: Table, indices: list[int]) -> Array:
@@ -393,14 +402,23 @@ def read_curve(
     """
     table, index = pick_curve(read_tables(path, columns), column)
     check_quantity(table, index, use)
-    curve = _take_energy(table, [index])[:, 0]
+    curves, step = _take_energy(table, [index]), 0.0
     notes = _note_table(table, path.name)
+    if use == "spectrum_file":
+        curves, step, remarks = _correct_bandwidth(table, curves)
+        notes = (*notes, *remarks)
+    curve = curves[:, 0]
     if use == "transmittance_file" and table.find_quantity(index).name == DENSITY:
         curve = 10.0**-curve  # ISO 5-1: density is minus the decimal logarithm of transmittance
         notes = (*notes, Note("density", "optical density converted to transmittance", path.name))
     values, extended = resample(table.wavelength_nm, curve)
     notes = (*notes, *extended)
-    return Spectrum(values, path.name, f"read from {path.name}", notes=notes)
+    others = _find_alternatives(table.wavelength_nm, curve, step)
+    if step:
+        text = f"steps of {step:g} nm: the band holds what a bandwidth nobody stated may hide"
+        notes = (*notes, Note("coarse", text, path.name))
+    sampling = Sampling(step, others, _find_first_nm(table)) if step else None
+    return Spectrum(values, path.name, f"read from {path.name}", notes=notes, sampling=sampling)
 
 
 def read_lights(path: str | os.PathLike[str], column: str | int | None = None) -> list[Reading]:

@@ -18,6 +18,7 @@ from collections.abc import Callable
 
 from wbplan.camera.setting import Setting, find_distance
 from wbplan.core.intervals import Interval
+from wbplan.core.rounding import settle
 from wbplan.exposure.equation import Shooting
 from wbplan.light.filters import name_cast, round_mired
 from wbplan.planning.casts import Cast, WantedSetting, name_tint
@@ -36,6 +37,7 @@ def say_significant(value: float, digits: int = 3) -> str:
     """Write a number with so many significant digits, never with an exponent."""
     if not math.isfinite(value):
         return "unknown"
+    value = settle(value)
     if value == 0:
         return "0"
     places = digits - 1 - math.floor(math.log10(abs(value)))
@@ -55,7 +57,7 @@ def _say_mired(mired: float) -> str:
 
 
 def _say_cc(cc: float) -> str:
-    return f"{abs(round(cc, 1)):.12g}"
+    return f"{abs(round(settle(cc), 1)):.12g}"
 
 
 def say_ends(interval: Interval, say: Callable[[float], str]) -> str:
@@ -128,7 +130,7 @@ def say_kelvin(kelvin: float) -> str:
     if math.isnan(kelvin):
         return "no CCT"
     past = not 0 < kelvin <= _MOST_KELVIN
-    return f"over {_MOST_KELVIN:.0f} K" if past else f"{kelvin:.0f} K"
+    return f"over {_MOST_KELVIN:.0f} K" if past else f"{settle(kelvin):.0f} K"
 
 
 def say_kelvin_span(interval: Interval) -> str:
@@ -153,6 +155,15 @@ def say_setting(setting: Setting) -> str:
     """Say a setting to dial in, a preset by its name first."""
     said = f"{say_kelvin(setting.kelvin)}, {name_tint(setting.tint_cc)}"
     return f"{setting.preset} ({said})" if setting.preset else said
+
+
+def say_matrix(matrix_kelvin: tuple[float, ...]) -> str:
+    """Say which colour matrix a camera uses, as its profile states it."""
+    if not matrix_kelvin:
+        return "fitted at the set Kelvin"
+    if len(matrix_kelvin) == 1:
+        return f"kept as fitted at {matrix_kelvin[0]:g} K"
+    return f"mixed by mired of those fitted at {matrix_kelvin[0]:g} and {matrix_kelvin[1]:g} K"
 
 
 def say_tint_steps(setting: Setting, cc_per_step: float) -> str:
@@ -218,7 +229,7 @@ def say_stops(stops: float) -> str:
     """Say a size in stops, one decimal; without an end where all light is lost."""
     if math.isinf(stops):
         return "all of it"
-    said = abs(round(stops, 1))
+    said = abs(round(settle(stops), 1))
     return f"{said:g} stop" + ("" if said == 1 else "s")
 
 
@@ -263,6 +274,7 @@ def say_share(share: float) -> str:
 
 def say_percent(percent: float) -> str:
     """Say a share: whole from 10 % up, two digits under it, at least 'under 0.01 %'."""
+    percent = settle(percent)
     if percent == 0:
         return "0 %"
     if percent < 0.01:
