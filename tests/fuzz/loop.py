@@ -51,13 +51,14 @@ class Target:
     ``make`` makes a case; ``hold`` does with it what a user would, in the folder given, lets an
     `InputError` through, and raises anything else where a promise is broken; it returns whether the
     case was taken. ``begin`` is called once before, with the folder in which all cases are run, and
-    with what changes a module as `setattr` does.
+    with what changes a module as `setattr` does; ``warm`` before any case's time counts.
     """
 
     name: str
     make: Callable[[random.Random], Any]
     hold: Callable[[Any, Path], bool]
     begin: Callable[[Path, Patch], None] = lambda folder, patch: None
+    warm: Callable[[], object] = lambda: None
 
 
 class _Watch:
@@ -213,6 +214,7 @@ def run_cases(target: Target, count: int, seed: int, first: int = 0, kept: Path 
         folder = whole / "case"
         folder.mkdir()
         target.begin(folder, setattr)
+        target.warm()
         for number in range(first, first + count):
             case = target.make(random.Random(f"{seed}-{number}"))
             start = time.process_time()

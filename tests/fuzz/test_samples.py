@@ -17,9 +17,9 @@ CASES = {
     "spectra": 60,
     "profiles": 60,
     "lessons": 25,
-    "days": 40,
-    "records": 30,
-    "frames": 40,
+    "days": 30,
+    "records": 20,
+    "frames": 30,
     "server": 40,
 }
 NEEDS = {"days": "pvlib", "records": "pvlib", "frames": "OpenImageIO", "lessons": "OpenImageIO"}
