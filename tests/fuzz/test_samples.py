@@ -20,9 +20,16 @@ CASES = {
     "days": 30,
     "records": 20,
     "frames": 30,
+    "formats": 40,
     "server": 40,
 }
-NEEDS = {"days": "pvlib", "records": "pvlib", "frames": "OpenImageIO", "lessons": "OpenImageIO"}
+NEEDS = {
+    "days": "pvlib",
+    "records": "pvlib",
+    "frames": "OpenImageIO",
+    "formats": "PyOpenColorIO",
+    "lessons": "OpenImageIO",
+}
 
 
 @pytest.fixture(scope="module", params=sorted(CASES))
