@@ -7,7 +7,7 @@ since a person wrote it (`read.yaml.edit`).
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any, Final
+from typing import Any, Final, TypeGuard, cast
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
@@ -36,6 +36,11 @@ _SHOOTING: Final = ("ei", "fps", "shutter_angle_deg", "t_stop", "nd_stops")
 _SHIFTS: Final = ("warm_mired", "cool_mired", "green_cc", "magenta_cc")
 
 
+def _is_number(value: object) -> TypeGuard[float]:
+    is_one = isinstance(value, int | float) and not isinstance(value, bool)
+    return is_one and abs(cast(float, value)) <= MOST_NUMBER
+
+
 class _Request:
     """The fields of one edit, each checked as it is taken."""
 
@@ -58,11 +63,7 @@ class _Request:
 
     def number(self, name: str) -> float:
         value = self.said.get(name)
-        if (
-            isinstance(value, bool)
-            or not isinstance(value, int | float)
-            or not abs(value) <= MOST_NUMBER
-        ):
+        if not _is_number(value):
             raise self.refuse(name, "a number")
         return float(value)
 
@@ -234,9 +235,7 @@ def _set_intent(request: _Request) -> Document:
     intent = request.said.get("intent")
     if isinstance(intent, Mapping):
         shift = {name: intent[name] for name in _SHIFTS if intent.get(name)}
-        if set(intent) - {*_SHIFTS} or not all(
-            isinstance(each, int | float) for each in intent.values()
-        ):
+        if set(intent) - {*_SHIFTS} or not all(map(_is_number, intent.values())):
             raise request.refuse("intent", f"figures of {', '.join(_SHIFTS)}")
         return request.set(path, shift or "neutral")
     said = request.text("intent", ("watched", "neutral", "leave"))
