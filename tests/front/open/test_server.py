@@ -88,7 +88,7 @@ def test_the_printed_address_becomes_a_cookie_and_leaves_no_secret(server: Serve
     assert server.keys.edit != server.keys.view
 
 
-@pytest.mark.parametrize("path", ["/", "/state", "/choices", "/main.js", "/plan/report.html"])
+@pytest.mark.parametrize("path", ["/", "/state", "/goes", "/choices", "/main.js", "/plan/a.html"])
 def test_nothing_is_read_without_the_secret_or_by_another_name(server: Server, path: str) -> None:
     asker = Asker(server)
     for cookie in (None, "wbplan_1=x", f"wbplan_{server.port}=x", f"wbplan_{server.port}=\u00e9"):
@@ -143,6 +143,19 @@ def test_its_own_page_may_change_things_and_is_told_the_rest(server: Server) -> 
     assert heads["Cache-Control"] == "no-store"
     origin = f"http://127.0.0.1:{server.port}"
     assert Asker(server).edit(60, Sec_Fetch_Site=None, Origin=origin)[0] == 200
+
+
+def test_what_goes_is_told_without_a_change(server: Server) -> None:
+    path, before = (
+        "/goes?setup=1&kind=position&name=hands%20at%20the%20wheel",
+        server.session.version,
+    )
+    status, _, body = Asker(server).ask("GET", path)
+    assert (status, server.session.version) == (200, before)
+    assert "it is the key" in str(json.loads(body)["goes"])
+    for bad in ("kind=position&name=x", "kind=setup&name=0", "kind=light", "setup=9&kind=light"):
+        assert Asker(server).ask("GET", f"/goes?{bad}")[0] == 422
+    assert Asker(server).ask("GET", "/goes?setup=x")[0] == 400
 
 
 def test_who_may_look_may_not_change(server: Server) -> None:

@@ -14,7 +14,8 @@ import pytest
 import wbplan
 from tests.front.test_drafts import write_reading
 from wbplan.core.errors import InputError
-from wbplan.front.open.edits import EDITS, Document, apply_edit
+from wbplan.front.open.documents import Document
+from wbplan.front.open.edits import EDITS, apply_edit
 from wbplan.front.open.session import ConflictError, Session, read_document
 from wbplan.front.open.shown import show_plan
 from wbplan.front.open.start import begin_session
@@ -137,8 +138,23 @@ STEPS: list[tuple[dict[str, Any], list[str], list[str]]] = [
     ),
     ({"do": "vouch", "setup": 0, "word": "invented"}, ["invented: true"], []),
     (
-        {"do": "remove position", "setup": 1, "position": "back: door"},
+        {"do": "rename light", "setup": 0, "light": "new bulb", "name": "bulb: 2"},
+        ["new bulb: {black_body_kelvin: 3000}"],
+        ['"bulb: 2": {black_body_kelvin: 3000}'],
+    ),
+    (
+        {"do": "rename position", "setup": 1, "position": "back: door", "name": "back door"},
         ['"back: door": {lux: {dusk window: 0}}'],
+        ["back door: {lux: {dusk window: 0}}"],
+    ),
+    (
+        {"do": "remove light", "setup": 0, "light": "bulb: 2"},
+        ['"bulb: 2": {black_body_kelvin: 3000}'],
+        [],
+    ),
+    (
+        {"do": "remove position", "setup": 1, "position": "back door"},
+        ["back door: {lux: {dusk window: 0}}"],
         [],
     ),
 ]

@@ -39,7 +39,7 @@ _PAGE: Final = {
     "/page.css": ("page.css", "text/css; charset=utf-8"),
     **{
         f"/{name}.js": (f"{name}.js", "text/javascript; charset=utf-8")
-        for name in ("main", "server", "decision", "sheet", "parts")
+        for name in ("main", "server", "decision", "sheet", "naming", "parts")
     },
 }
 _ALWAYS: Final = {
@@ -231,6 +231,11 @@ class _Handler(BaseHTTPRequestHandler):
             from wbplan.front.open.choices import list_choices
 
             self._send_json(list_choices())
+        elif path == "/goes":
+            said = {name: values[0] for name, values in query.items()}
+            setup, kind = _take_whole(said.get("setup", "0")), said.get("kind", "")
+            goes = self._home.session.tell_what_goes(setup, kind, said.get("name", ""))
+            self._send_json({"goes": goes})
         elif path.startswith("/plan/"):
             data, kind = self._home.delivered.read(unquote(path.removeprefix("/plan/")))
             self._send(data, kind, policy=None)

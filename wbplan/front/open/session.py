@@ -21,14 +21,14 @@ from wbplan.core.ledger import Ledger
 from wbplan.core.names import clean_text
 from wbplan.core.output import write_file
 from wbplan.front.drafts import NamedLight, name_readings
-from wbplan.front.open.edits import (
+from wbplan.front.open.documents import (
     Document,
-    apply_edit,
     find_sheet,
     leaves_folder,
     list_cells,
     list_lights,
 )
+from wbplan.front.open.edits import apply_edit, say_what_goes
 from wbplan.front.open.shown import show_document, show_plan
 from wbplan.front.plans import CameraViews, decide_one
 from wbplan.front.scenes import read_edited
@@ -113,6 +113,11 @@ class Session:
                 **show_document(self.document, self._kept),
                 "decided": self._answer,
             }
+
+    def tell_what_goes(self, setup: int, kind: str, name: str) -> list[str]:
+        """Tell what goes with a light or a position when it is taken out; see `edits`."""
+        with self._lock:
+            return say_what_goes(self.document, {"setup": setup, kind: name})
 
     def edit(self, version: int, said: Mapping[str, Any], group: str = "") -> None:
         """Make a change.

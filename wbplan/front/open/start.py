@@ -9,7 +9,7 @@ from wbplan.core.errors import InputError, WbplanError
 from wbplan.core.ledger import Ledger
 from wbplan.core.progress import Progress
 from wbplan.front.drafts import USUAL_NAME, draft_scenario, gather_readings
-from wbplan.front.open.edits import Document
+from wbplan.front.open.documents import Document
 from wbplan.front.open.session import Session, read_document
 from wbplan.read.catalogue import find_scenario_file
 from wbplan.read.scenario.reader import read_scenario
