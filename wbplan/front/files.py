@@ -46,7 +46,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     result
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
         `plan_day` (page, printed sheet, record, LUTs), `deliver` (the LUTs in folders), `describe`
-        (page, record), `learn` (profile, its tables, record), `make_lut`, `verify` (a lesson
+        (page, record), `learn` (profile, its tables, page, record), `make_lut`, `verify` (a lesson
         with its lights), `draft_scenario`, or `compare` (page, record).
 
     Returns
@@ -81,7 +81,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     if isinstance(result, Comparison):
         return _make_comparison_files(result)
     if isinstance(result, LearnedCamera):
-        from wbplan.report.camera.learned import build_teaching_files
+        from wbplan.report.camera.files import build_teaching_files
 
         return build_teaching_files(result.teaching)
     if isinstance(result, Verification):
