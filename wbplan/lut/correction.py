@@ -150,6 +150,7 @@ def find_surface_rgb(shot: Shot, lights: ArrayLike, reflectances: ArrayLike) -> 
         (p, m, 3) scene-linear; under each light a perfect white has 1 in the camera's green.
     """
     power, curves = np.asarray(lights, dtype=np.float64), shot.camera.profile.sensitivities
-    raw = respond(power[:, None, :] * np.asarray(reflectances), curves)
+    surfaces = np.asarray(reflectances, dtype=np.float64)
+    raw = np.stack([(power * curve) @ surfaces.T for curve in curves.T], axis=-1)
     white = respond(power, curves)
     return np.asarray((raw / white[:, None, 1:2] * shot.gains) @ shot.matrix.T)

@@ -414,9 +414,6 @@ def read_curve(
     values, extended = resample(table.wavelength_nm, curve)
     notes = (*notes, *extended)
     others = _find_alternatives(table.wavelength_nm, curve, step)
-    if step:
-        text = f"steps of {step:g} nm: the band holds what a bandwidth nobody stated may hide"
-        notes = (*notes, Note("coarse", text, path.name))
     sampling = Sampling(step, others, _find_first_nm(table)) if step else None
     return Spectrum(values, path.name, f"read from {path.name}", notes=notes, sampling=sampling)
 
