@@ -8,7 +8,8 @@ prints ``str(error)`` and ends with exit code 2; nothing here is ever shown as a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+
+from wbplan.core.values import dataclass
 
 
 class WbplanError(ValueError):

@@ -12,7 +12,6 @@ import re
 from collections.abc import Callable, Hashable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path, PurePath
 from typing import Any, TypeVar, cast
@@ -21,6 +20,7 @@ from wbplan import __version__
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.digest import digest_bytes, digest_values
 from wbplan.core.errors import InputError, Place, fold_name
+from wbplan.core.values import dataclass
 
 MOST_INPUT_BYTES = 64_000_000
 """The most that the files of one plan may hold together [bytes], since its record carries them."""

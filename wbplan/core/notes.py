@@ -6,8 +6,9 @@ to the terminal, the report and the record. Nothing is said by a log line that a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from wbplan.core.values import dataclass
 
 Weight = Literal["remark", "warning"]
 

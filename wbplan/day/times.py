@@ -7,7 +7,6 @@ Steps are even in real time, and each is shown by the clock, so the two days of 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock_time
 from zoneinfo import ZoneInfo
@@ -15,6 +14,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from wbplan.core.tables import Array
+from wbplan.core.values import dataclass
 
 MOST_TIMES = 1500
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,7 @@ from wbplan.core.errors import InputError, Place, UnknownNameError, describe_cho
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
 from wbplan.core.progress import Progress, keep_rising, tell
+from wbplan.core.values import dataclass
 from wbplan.front.memory import format_camera
 from wbplan.front.plans import plan as make_plan
 from wbplan.front.scenes import read_scene

@@ -21,11 +21,12 @@ colour alike.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from wbplan.core.notes import Note
+from wbplan.core.values import dataclass
 from wbplan.light.filters import (
     Filter,
     find_loss_stops,

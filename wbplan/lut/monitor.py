@@ -20,13 +20,14 @@ in PQ and HLG. It is a way to look at a correction, not a grade.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from wbplan.codes.curves import SCENE_LIMIT, Law, PiecewiseLaw, Power, RangedLaw, find_pq_scene
 from wbplan.codes.encodings import LEVELS, Encoding, find_encoding
 from wbplan.core.tables import Array
+from wbplan.core.values import dataclass
 from wbplan.scene.luts import HDR_SCREENS, PEAK, SCREENS, Monitor, Screen
 
 KNEE = 0.5

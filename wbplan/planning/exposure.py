@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -13,6 +12,7 @@ from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
+from wbplan.core.values import dataclass
 from wbplan.exposure.equation import (
     MIDDLE_GREY,
     WHITE,

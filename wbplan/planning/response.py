@@ -8,8 +8,6 @@ What a file's coarse steps leave open of a light is drawn with them (`camera.coa
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -24,6 +22,7 @@ from wbplan.camera.setting import (
     solve_coordinates,
 )
 from wbplan.core.tables import Array, load_table
+from wbplan.core.values import dataclass
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux
 from wbplan.scene.predicted import has_predicted, vary_predicted
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power

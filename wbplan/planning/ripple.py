@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from wbplan.camera.sensitivities import find_log2_response, respond
@@ -11,6 +9,7 @@ from wbplan.camera.setting import solve_coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, load_table
+from wbplan.core.values import dataclass
 from wbplan.exposure.flicker import (
     Flicker,
     find_band_range,

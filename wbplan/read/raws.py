@@ -9,7 +9,6 @@ sensor does.
 from __future__ import annotations
 
 import io
-from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -19,6 +18,7 @@ from numpy.typing import NDArray
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.tables import Array
+from wbplan.core.values import dataclass
 from wbplan.read.pictures import read_whole
 
 RAW_ENDINGS = (

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path, PurePath
 from typing import Any, Final
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
+from wbplan.core.values import dataclass
 from wbplan.light.generic_filters import GENERIC_NAMES
 from wbplan.read.alike import fill_alike
 from wbplan.read.model.scenario import SCENARIO

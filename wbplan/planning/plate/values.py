@@ -16,11 +16,12 @@ figure is the grey at any position.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from wbplan.core.intervals import Interval
 from wbplan.core.notes import Note
+from wbplan.core.values import dataclass
 from wbplan.planning.channels import Channels
 
 Triple = tuple[float, float, float]

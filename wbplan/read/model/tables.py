@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cached_property
 from typing import Final
 
 from wbplan.core.errors import describe_choices, fold_name
+from wbplan.core.values import dataclass
 from wbplan.read.model.forms import Form, Map, list_forms
 
 

@@ -21,7 +21,7 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -30,6 +30,7 @@ from wbplan.core.errors import Place, SpectrumError, UnknownNameError, describe_
 from wbplan.core.files import read_bytes, show_value
 from wbplan.core.ledger import recall
 from wbplan.core.tables import Array
+from wbplan.core.values import dataclass
 from wbplan.light.spectrum import (
     REQUIRED_NM,
     WANTED_NM,

@@ -6,8 +6,7 @@ search suggests in its place, marked as such, since it goes with another setting
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from wbplan.core.values import dataclass
 from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.lights import LightPlan
