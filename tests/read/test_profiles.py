@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from wbplan.core.errors import InputError
+from wbplan.front.memory import format_camera
 from wbplan.read.catalogue import find_camera, list_cameras, list_shipped
 from wbplan.read.profiles import check_on_menu, explain_menu
 
@@ -121,6 +122,17 @@ def test_a_profile_from_poor_frames_says_so(tmp_path: Path) -> None:
     assert "poor" in note.text
 
 
+def test_which_matrix_a_camera_uses_is_read_and_written_again(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, GOOD + "matrix_kelvin: [2856, 6504]\n")
+    own = find_camera(path.name, tmp_path)
+    assert own.matrix_kelvin == (2856.0, 6504.0)
+    for name, data in format_camera(own, "again").items():
+        (tmp_path / name).write_bytes(data)
+    assert find_camera("again.yaml", tmp_path).matrix_kelvin == own.matrix_kelvin
+    (tmp_path / "like.yaml").write_text("like: mine.yaml\nmatrix_kelvin: 5600\n")
+    assert find_camera("like.yaml", tmp_path).matrix_kelvin == (5600.0,)
+
+
 @pytest.mark.parametrize("scale", ["energy", "quantum"])
 def test_own_profile_by_path(tmp_path: Path, scale: str) -> None:
     write_profile(tmp_path, scale=scale)
@@ -148,6 +160,13 @@ def test_own_profile_by_path(tmp_path: Path, scale: str) -> None:
         ("low: 2500", "low: 250", ["menu.kelvin.low", "from 1000"]),
         ("band: exact", "bnad: exact", ["bnad", "did you mean 'band'"]),
         ("band: exact", "band: perfect", ["band", "exact"]),
+        (
+            "band: exact",
+            "matrix_kelvin: [5600, 5600]",
+            ["5600 and 5600", "differ"],
+        ),
+        ("band: exact", "matrix_kelvin: [2856, 5000, 6504]", ["matrix_kelvin", "two that differ"]),
+        ("band: exact", "matrix_kelvin: 56", ["matrix_kelvin", "56", "from 1000 to 25000"]),
         ("{table: mine.csv, per: energy}", "{per: energy}", ["sensitivities.table"]),
     ],
 )

@@ -87,6 +87,9 @@ class Camera:
     headroom_stops
         From middle grey to clip at the base EI under daylight of 5500 K, of the channel that clips
         first; None where the profile does not state it (ISO 12232 puts 78/10, 2.96 stops).
+    matrix_kelvin
+        Of the colour matrix that the camera keeps whatever is set (one), or of the two it mixes by
+        the set mired; empty where nothing is stated, and one is fitted at the set Kelvin.
 
     Examples
     --------
@@ -114,8 +117,11 @@ class Camera:
     notes: tuple[Note, ...] = ()
     members: Array | None = None
     headroom_stops: float | None = None
+    matrix_kelvin: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
+        if len(self.matrix_kelvin) > 2 or len({*self.matrix_kelvin}) < len(self.matrix_kelvin):
+            raise ValueError("a camera keeps one matrix, or mixes two of different Kelvin")
         values = freeze(self.sensitivities, (WAVELENGTHS_NM.size, 3))
         object.__setattr__(self, "sensitivities", values)
         if self.members is not None:

@@ -74,6 +74,8 @@ def format_camera(camera: Camera, stem: str) -> dict[str, bytes]:
     }
     if camera.headroom_stops is not None:
         text["headroom_stops"] = float(camera.headroom_stops)
+    if camera.matrix_kelvin:
+        text["matrix_kelvin"] = [float(each) for each in camera.matrix_kelvin]
     seen = np.flatnonzero(camera.sensitivities.any(axis=1))
     rows = slice(max(int(seen[0]) - 1, 0), int(seen[-1]) + 2)
     files = {f"{stem}.csv": _format_table(camera.sensitivities[rows], CHANNELS, rows)}
@@ -143,6 +145,10 @@ class _Writer:
             low, high = find_data_range_nm(spectrum.notes)
             inside = np.flatnonzero((low <= WAVELENGTHS_NM) & (high >= WAVELENGTHS_NM))
             rows = slice(int(inside[0]), int(inside[-1]) + 1)
+            read = spectrum.sampling
+            if read is not None and read.step_nm % 1 == read.first_nm % 1 == 0:  # as it was read
+                first = int(read.first_nm - WAVELENGTHS_NM[0])
+                rows = slice(first, rows.stop, int(read.step_nm))
             stem = self._choose_stem(spectrum.name, "light")
             table = _format_table(spectrum.values[rows, None], ("value",), rows)
             self._keep(f"{stem}.csv", table)

@@ -80,11 +80,12 @@ class Sampling:
     """How coarse a reading is: its step [nm], and what the light may be instead.
 
     ``alternatives`` (2, 401), in the unit of the values: as if a bandwidth of one and of two steps
-    had smeared it.
+    had smeared it. ``first_nm`` is the first wavelength of the grid that was read [nm].
     """
 
     step_nm: float
     alternatives: Array
+    first_nm: float = float(WAVELENGTHS_NM[0])
 
     def __post_init__(self) -> None:
         freeze_fields(self, "alternatives")
@@ -151,7 +152,7 @@ def rescale(spectrum: Spectrum, factor: float | Array) -> Spectrum:
     values = spectrum.values * factor
     if spectrum.sampling is None:
         return replace(spectrum, values=values)
-    others = Sampling(spectrum.sampling.step_nm, spectrum.sampling.alternatives * factor)
+    others = replace(spectrum.sampling, alternatives=spectrum.sampling.alternatives * factor)
     return replace(spectrum, values=values, sampling=others)
 
 
@@ -160,7 +161,7 @@ def normalise_peak(spectrum: Spectrum) -> Spectrum:
     peak = spectrum.values.max()
     values, sampling = spectrum.values / peak, spectrum.sampling
     if sampling is not None:
-        sampling = Sampling(sampling.step_nm, sampling.alternatives / peak)
+        sampling = replace(sampling, alternatives=sampling.alternatives / peak)
     return replace(spectrum, values=values, sampling=sampling)
 
 

@@ -61,19 +61,34 @@ def adapt_to_encoding(encoding: Encoding, kelvin: float) -> Array:
     return np.asarray(np.linalg.inv(encoding.rgb_to_xyz) @ adapted)
 
 
-def find_camera_matrix(sensitivities: ArrayLike, encoding: Encoding, kelvin: float) -> Array:
+def find_camera_matrix(
+    sensitivities: ArrayLike,
+    encoding: Encoding,
+    kelvin: float,
+    matrix_kelvin: tuple[float, ...] = (),
+) -> Array:
     """Find the matrix from balanced camera RGB to the encoding's linear RGB at a Kelvin.
 
     Parameters
     ----------
     sensitivities
         (k, 401, 3) for k cameras, or (401, 3) for one.
+    matrix_kelvin
+        Of the matrix that is kept, or of the two that are mixed by weights linear in mired, the
+        nearer one beyond them (as the DNG specification 1.7, chapter 6, interpolates matrices);
+        fitted at the Kelvin where empty.
 
     Returns
     -------
     ndarray
         (k, 3, 3) or (3, 3), rows sum to 1: white stays white.
     """
+    if matrix_kelvin:
+        kept = [find_camera_matrix(sensitivities, encoding, each) for each in matrix_kelvin]
+        first, last = 1e6 / matrix_kelvin[0], 1e6 / matrix_kelvin[-1]
+        share = (1e6 / kelvin - first) / (last - first) if len(kept) == 2 else 0.0
+        share = min(max(share, 0.0), 1.0)
+        return np.asarray((1.0 - share) * kept[0] + share * kept[-1])
     light = radiate_locus(np.clip(kelvin, *LOCUS_RANGE_KELVIN))
     matrix = adapt_to_encoding(encoding, kelvin) @ fit_colour_matrix(sensitivities, light)
     # The published matrices are rounded, so white is off by 1e-5 or so: take that out.
@@ -101,8 +116,10 @@ class Shot:
     @property
     def matrix(self) -> Array:
         """From balanced camera RGB to the encoding's linear RGB; see `find_camera_matrix`."""
-        curves = self.camera.profile.sensitivities
-        return find_camera_matrix(curves, self.encoding, 1e6 / self.setting[0])
+        profile, kelvin = self.camera.profile, 1e6 / self.setting[0]
+        return find_camera_matrix(
+            profile.sensitivities, self.encoding, kelvin, profile.matrix_kelvin
+        )
 
 
 def find_correction_matrix(shot: Shot, wanted: tuple[float, float]) -> tuple[Array, float]:

@@ -37,7 +37,7 @@ from wbplan.core.values import dataclass
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.lut.bake import normalise_gains
 from wbplan.lut.bend import TERM_COUNTS, RootBend, list_terms
-from wbplan.lut.correction import Shot, find_camera_matrix
+from wbplan.lut.correction import Shot
 from wbplan.scene.luts import MatchMap
 
 LOST_DELTA_E = 3.0
@@ -487,7 +487,7 @@ def _find_balanced(view: View, surfaces: Array) -> Array:
 
 def _find_own_matrix(view: View) -> Array:
     mired, _ = find_light_setting(view.camera, view.light)
-    return find_camera_matrix(view.camera.profile.sensitivities, view.encoding, 1e6 / mired)
+    return Shot(view.camera, view.encoding, (mired, 0.0)).matrix
 
 
 def _find_lab(rgb: Array, encoding: Encoding) -> Array:

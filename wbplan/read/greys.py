@@ -137,7 +137,7 @@ def _load(
     whole = pixels.dtype.kind != "f"
     codes = pixels.astype(np.float64) / find_full_scale(pixels)
     clip = np.asarray((codes >= 0.9999).any(axis=-1) & whole)
-    matrix = find_camera_matrix(camera.sensitivities, encoding, kelvin)
+    matrix = find_camera_matrix(camera.sensitivities, encoding, kelvin, camera.matrix_kelvin)
     return _Picture(encoding.decode(codes), clip, np.asarray(np.linalg.inv(matrix)), step, False)
 
 

@@ -64,6 +64,7 @@ def _read_profile(fields: Fields, path: Path, find: FindCamera) -> Camera:
             provenance=fields.text("provenance", profile.provenance),
             base_ei=fields.number("base_ei", profile.base_ei),
             headroom_stops=fields.number("headroom_stops", profile.headroom_stops),
+            matrix_kelvin=_read_matrix_kelvin(fields, profile.matrix_kelvin),
         )
         if "menu" in fields:
             profile = replace(profile, menu=_read_menu(fields))
@@ -87,6 +88,7 @@ def _read_profile(fields: Fields, path: Path, find: FindCamera) -> Camera:
         notes=(*notes, *band_notes, *_read_judgement(fields, path)),
         members=members,
         headroom_stops=fields.number("headroom_stops", None),
+        matrix_kelvin=_read_matrix_kelvin(fields, ()),
     )
     return _check(fields, profile, "sensitivities")
 
@@ -100,6 +102,19 @@ def _check(fields: Fields, profile: Camera, field: str) -> Camera:
             "curves that give every Kelvin from 2000 to 25 000 its own ratio of red to blue",
         )
     return profile
+
+
+def _read_matrix_kelvin(fields: Fields, stated: tuple[float, ...]) -> tuple[float, ...]:
+    name = "matrix_kelvin"
+    if name not in fields:
+        return stated
+    if not fields.is_list(name):
+        return (fields.number(name),)
+    kelvin = tuple(fields.numbers(name))
+    if len(kelvin) > 2 or len({*kelvin}) < len(kelvin):
+        found = " and ".join(f"{each:g}" for each in kelvin)
+        raise fields.refuse(name, found, "the one it keeps, or two that differ")
+    return kelvin
 
 
 def _read_encoding(fields: Fields) -> tuple[str, str]:

@@ -49,6 +49,8 @@ def make_profile_files(
         "band": {"cameras": f"{name}-band.csv"},
         "judged": judged,
     }
+    if start.matrix_kelvin:
+        text["matrix_kelvin"] = list(start.matrix_kelvin)
     profile = yaml.safe_dump(text, sort_keys=False, allow_unicode=True, width=100)
     top = sensitivities.max()
     rows = np.column_stack([WAVELENGTHS_NM, sensitivities / top])

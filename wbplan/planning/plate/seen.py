@@ -67,7 +67,7 @@ class SeenScene:
 def see_scene(response: SceneResponse, dial: Setting) -> SeenScene:
     """See a scene at a setting, the profile's own curves and the draws behind its bands."""
     setup, camera = response.setup, response.camera
-    ap0, key = find_ap0(), setup.key_row
+    ap0, key, kept = find_ap0(), setup.key_row, setup.camera.matrix_kelvin
     lights = respond(response.power, setup.camera.sensitivities)[:, None, :]
     own = Seen(
         lights,
@@ -75,7 +75,7 @@ def see_scene(response: SceneResponse, dial: Setting) -> SeenScene:
         np.einsum("pn,nkc->pkc", response.lux, lights),
         key,
         find_setting_gains(camera.locus, dial.mired, dial.tint_cc),
-        find_camera_matrix(setup.camera.sensitivities[None], ap0, dial.kelvin),
+        find_camera_matrix(setup.camera.sensitivities[None], ap0, dial.kelvin, kept),
     )
     draws = response.draws
     if draws is None:
@@ -86,7 +86,7 @@ def see_scene(response: SceneResponse, dial: Setting) -> SeenScene:
     if not fine.any():  # the key is dark: nothing is scaled by it
         fine[:] = True
     gains = find_setting_gains(draws.locus, dial.mired, dial.tint_cc)
-    matrix = find_camera_matrix(draws.curves, ap0, dial.kelvin)
+    matrix = find_camera_matrix(draws.curves, ap0, dial.kelvin, kept)
     drawn = Seen(
         draws.raw[:, fine], draws.lux[..., fine], places[:, fine], key, gains[fine], matrix[fine]
     )

@@ -37,6 +37,12 @@ PROFILE: Final = Model(
                     "from middle grey to clip under 5500 K daylight; 2.96 (ISO 12232) if left out",
                 ),
                 Field(
+                    "matrix_kelvin",
+                    Either((_KELVIN, Items(_KELVIN))),
+                    "of the colour matrix that it keeps, or [2856, 6504] of two that it mixes by "
+                    "mired; fitted at the set Kelvin if left out",
+                ),
+                Field(
                     "encoding",
                     Map("encoding", "{curve: ACEScct, gamut: AP1}"),
                     "of its log files, by published names",

@@ -26,6 +26,7 @@ from wbplan.core.tables import Array
 from wbplan.light.bandpass import correct_bandwidth
 from wbplan.light.spectrum import (
     COARSE_NM,
+    WAVELENGTHS_NM,
     Reading,
     Sampling,
     Spectrum,
@@ -280,6 +281,7 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
     energy, step, remarks = _correct_bandwidth(table, _take_energy(table, indices))
     values, extended = resample(table.wavelength_nm, energy)
     others = _find_alternatives(table.wavelength_nm, energy, step)
+    first = _find_first_nm(table)
     lux = find_illuminance_lux(values.T)
     notes = (*_note_table(table, path.name), *remarks, *extended)
     result = []
@@ -301,7 +303,7 @@ def make_readings(table: Table, indices: list[int], alone: bool) -> list[Reading
             stated = tuple(each for each in stated if each.name != "illuminance")
             text = f"{own:g} lux as the file states it, for its values are relative"
             about = (*notes, Note("stated-lux", text))
-        sampling = Sampling(step, others[:, :, column]) if step else None
+        sampling = Sampling(step, others[:, :, column], first) if step else None
         read = Spectrum(curve, name, f"read from {path.name}", notes=about, sampling=sampling)
         spectrum = normalise_peak(read)
         said = "; ".join([explain_curve(table, index), *find_texts(table.said)])
@@ -344,6 +346,11 @@ def _find_alternatives(wavelength_nm: Array, energy: Array, step: float) -> Arra
         return np.empty((0, 0, 0))
     pair = [resample(wavelength_nm, correct_bandwidth(energy, count))[0] for count in (1, 2)]
     return np.stack(pair)
+
+
+def _find_first_nm(table: Table) -> float:
+    read = table.wavelength_nm
+    return float(read[read >= WAVELENGTHS_NM[0]][0])
 
 
 def _take_energy(table: Table, indices: list[int]) -> Array:
@@ -412,7 +419,7 @@ def read_curve(
     if step:
         text = f"steps of {step:g} nm: the band holds what a bandwidth nobody stated may hide"
         notes = (*notes, Note("coarse", text, path.name))
-    sampling = Sampling(step, others) if step else None
+    sampling = Sampling(step, others, _find_first_nm(table)) if step else None
     return Spectrum(values, path.name, f"read from {path.name}", notes=notes, sampling=sampling)
 
 

@@ -155,6 +155,15 @@ def say_setting(setting: Setting) -> str:
     return f"{setting.preset} ({said})" if setting.preset else said
 
 
+def say_matrix(matrix_kelvin: tuple[float, ...]) -> str:
+    """Say which colour matrix a camera uses, as its profile states it."""
+    if not matrix_kelvin:
+        return "fitted at the set Kelvin"
+    if len(matrix_kelvin) == 1:
+        return f"kept as fitted at {matrix_kelvin[0]:g} K"
+    return f"mixed by mired of those fitted at {matrix_kelvin[0]:g} and {matrix_kelvin[1]:g} K"
+
+
 def say_tint_steps(setting: Setting, cc_per_step: float) -> str:
     """Say a tint on a camera's own dial, + for magenta; '' where its step is 1 CC or none is set.
 

@@ -10,7 +10,12 @@ from wbplan.core.values import dataclass
 from wbplan.exposure.equation import FLAT_RECEPTOR_C
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
-from wbplan.report.base.words import say_exposure_time, say_significant, say_stops
+from wbplan.report.base.words import (
+    say_exposure_time,
+    say_matrix,
+    say_significant,
+    say_stops,
+)
 from wbplan.sky.site import say_moment
 
 _SPREADS = {
@@ -57,6 +62,11 @@ def _list_camera(plan: SetupPlan) -> tuple[Datum, ...]:
     return (
         Datum("Sensitivity curves", camera.title or camera.name, camera.provenance or profile),
         Datum("Spread of its kind", spread, profile),
+        Datum(
+            "Colour matrix",
+            say_matrix(camera.matrix_kelvin),
+            profile if camera.matrix_kelvin else "worked out here",
+        ),
         Datum("Menu of settings", kelvin, profile),
         Datum("Base EI", f"{camera.base_ei:g}", profile),
         Datum("Middle grey to clip", clip, clip_from),
