@@ -310,7 +310,7 @@ def view_camera(profile: Camera) -> CameraView:
     The direction of the tint control belongs to the profile's matrices, so members share it.
     """
     locus = find_own_locus(profile)
-    members = draw_ensemble(profile)
+    members = np.moveaxis(np.moveaxis(draw_ensemble(profile), 0, 1).copy(), 1, 0)  # for `respond`
     theirs = find_locus_response(members, locus.duv) if members.size else None
     return CameraView(profile, locus, members, theirs)
 

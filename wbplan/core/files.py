@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import os
 import stat
-from difflib import get_close_matches
 from pathlib import Path
 
-from wbplan.core.errors import InputError, Place, fold_name
+from wbplan.core.errors import InputError, Place, find_near
 from wbplan.core.ledger import find_ledger
 
 
@@ -34,11 +33,11 @@ def find_near_file(path: Path) -> str:
             folder = Path(near)
             if not near or not os.path.isdir(folder):
                 return ""
-        names = {fold_name(each.name): each.name for each in folder.iterdir()}
+        names = [each.name for each in folder.iterdir()]
     except (OSError, ValueError):
         return ""
-    hits = get_close_matches(fold_name(path.name), list(names), 1, 0.6)
-    return str(folder / names[hits[0]]) if hits else ""
+    hits = find_near(path.name, names)
+    return str(folder / hits[0]) if hits else ""
 
 
 def read_bytes(
