@@ -15,6 +15,7 @@ and at every joint of the locus; between nodes it is within 1e-6 stop of the int
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -33,6 +34,7 @@ from wbplan.core.band import BAND_SHARE
 from wbplan.core.tables import Array
 from wbplan.core.values import dataclass
 from wbplan.light.illuminants import LOCUS_JOINTS_MIRED, radiate_locus_piece
+from wbplan.light.spectrum import freeze
 
 NODE_STEP_MIRED = 10.0
 MIRED_PER_CC = 7.0  # how many mired weigh as much as one CC; see `find_distance`
@@ -71,12 +73,23 @@ class Coordinates:
     shortfall_stops: Array
 
 
-def _list_nodes() -> tuple[tuple[int, Array], ...]:
-    """List each smooth piece of the locus with its nodes [mired], both ends included."""
-    return tuple(
-        (piece, np.linspace(low, high, int(np.ceil((high - low) / NODE_STEP_MIRED)) + 1))
-        for piece, (low, high) in enumerate(pairwise(LOCUS_JOINTS_MIRED))
-    )
+@cache
+def _list_nodes() -> tuple[Array, Array, Array]:
+    """List the nodes of the locus: mired (n,), lights (n, 401), and their slope per mired.
+
+    Each smooth piece of the locus has its own, both ends included.
+    """
+    nodes, lights, slopes = [], [], []
+    for piece, (low, high) in enumerate(pairwise(LOCUS_JOINTS_MIRED)):
+        x = np.linspace(low, high, int(np.ceil((high - low) / NODE_STEP_MIRED)) + 1)
+        ahead, behind = (
+            radiate_locus_piece(x + step, piece) for step in (_SLOPE_STEP_MIRED, -_SLOPE_STEP_MIRED)
+        )
+        nodes.append(x)
+        lights.append(radiate_locus_piece(x, piece))
+        slopes.append((ahead - behind) / (2 * _SLOPE_STEP_MIRED))
+    mired, light, slope = (freeze(np.concatenate(each)) for each in (nodes, lights, slopes))
+    return mired, light, slope
 
 
 def find_locus_response(sensitivities: ArrayLike, duv: DuvTint | None = None) -> LocusResponse:
@@ -90,21 +103,11 @@ def find_locus_response(sensitivities: ArrayLike, duv: DuvTint | None = None) ->
         The cameras' tint along Duv, if that is how their tint works.
     """
     curves = np.asarray(sensitivities, dtype=np.float64)
-    nodes = _list_nodes()
-    step = _SLOPE_STEP_MIRED
-    lights = np.concatenate([radiate_locus_piece(x, piece) for piece, x in nodes])
-    change = np.concatenate(
-        [
-            (radiate_locus_piece(x + step, piece) - radiate_locus_piece(x - step, piece))
-            / (2 * step)
-            for piece, x in nodes
-        ]
-    )
+    mired, lights, change = _list_nodes()
     raw = respond(lights, curves)
     level = find_log2_response(raw)
     slope = respond(change, curves) / np.exp2(level) / np.log(2.0)
     # Every pair of neighbours is an interval, but for those that straddle two pieces.
-    mired = np.concatenate([x for _, x in nodes])
     lower = np.flatnonzero(np.diff(mired) > 0)
     width = np.diff(mired)[lower, None, None]
     start, end = slope[lower], slope[lower + 1]

@@ -164,7 +164,8 @@ def refuse_domain(domain: Array) -> None:
 def place_in_domain(rgb: Array, domain: Array) -> Array:
     """Tell where inputs (..., 3) stand in a domain, 0 to 1; those outside are held at its edge."""
     low, high = domain
-    return np.asarray(np.clip((rgb - low) / (high - low), 0.0, 1.0))
+    is_whole = np.array_equal(domain, UNIT_DOMAIN)
+    return np.asarray(np.clip(rgb if is_whole else (rgb - low) / (high - low), 0.0, 1.0))
 
 
 def parse_table(text: str, size_word: SizeWord, place: Place) -> tuple[Array, int, str, Array]:

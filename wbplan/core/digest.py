@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime, time, tzinfo
+from functools import cache
 
 import numpy as np
 
@@ -39,6 +40,14 @@ def digest_values(*values: object) -> str:
     return digest_bytes(_pack(values))
 
 
+_NUMBERS = (int, np.integer, np.floating)
+
+
+@cache
+def _list_fields(kind: type) -> tuple[str, ...]:
+    return tuple(each.name for each in fields(kind))  # type: ignore[arg-type]
+
+
 def _pack(value: object) -> bytes:
     """Turn a value into bytes that begin with its kind and its length."""
     kind, body = _unfold(value)
@@ -46,15 +55,20 @@ def _pack(value: object) -> bytes:
 
 
 def _unfold(value: object) -> tuple[str, bytes]:
+    if isinstance(value, str):  # what there is most of comes first
+        return "text", value.encode("utf-8", "surrogatepass")
+    if isinstance(value, float):
+        return "number", f"{value + 0.0:.9g}".encode()
+    if is_dataclass(value) and not isinstance(value, type):
+        parts = [(name, getattr(value, name)) for name in _list_fields(type(value))]
+        return type(value).__name__, b"".join(map(_pack, parts))
     if value is None or isinstance(value, bool):
         return "plain", repr(value).encode()
-    if isinstance(value, str):
-        return "text", value.encode("utf-8", "surrogatepass")
     if isinstance(value, bytes):
         return "bytes", value
     if isinstance(value, int) and abs(value) >= 10**9:
         return "number", str(value).encode()
-    if isinstance(value, int | float | np.integer | np.floating):
+    if isinstance(value, _NUMBERS):
         return "number", f"{float(value) + 0.0:.9g}".encode()
     if isinstance(value, datetime):
         return "moment", f"{value.isoformat()} {value.tzinfo}".encode()
@@ -69,10 +83,7 @@ def _unfold(value: object) -> tuple[str, bytes]:
 
 
 def _unfold_many(value: object) -> tuple[str, bytes]:
-    if is_dataclass(value) and not isinstance(value, type):
-        parts = [(each.name, getattr(value, each.name)) for each in fields(value)]
-        return type(value).__name__, b"".join(map(_pack, parts))
-    if isinstance(value, list | tuple):
+    if isinstance(value, (list, tuple)):
         return "list", b"".join(map(_pack, value))
     if isinstance(value, Mapping):
         return "mapping", b"".join(map(_pack, value.items()))
