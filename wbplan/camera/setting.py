@@ -139,12 +139,18 @@ def find_locus_log2(locus: LocusResponse, mired: ArrayLike) -> Array:
     """Read log2 responses off the locus table, (..., k, 3) [stops] at mired (..., k)."""
     place = np.asarray(mired, dtype=np.float64)
     number, t = _interval(locus, place)
-    camera = np.arange(locus.coefficients.shape[2])
-    return _evaluate(locus.coefficients[:, number, camera], t)
+    return _evaluate(_pick_cubics(locus, number), t)
+
+
+def _pick_cubics(locus: LocusResponse, number: NDArray[np.intp]) -> Array:
+    """Pick each camera's cubics (4, ..., k, 3) of intervals (..., k)."""
+    cameras = locus.coefficients.shape[2]
+    rows = number * cameras + np.arange(cameras)
+    return locus.coefficients.reshape(4, -1, 3).take(rows, axis=1)
 
 
 def _evaluate(cubic: Array, t: Array) -> Array:
-    s = t[..., None]
+    s = np.repeat(t[..., None], 3, axis=-1)
     return np.asarray(cubic[0] + s * (cubic[1] + s * (cubic[2] + s * cubic[3])))
 
 
@@ -214,7 +220,7 @@ def solve_coordinates(locus: LocusResponse, log2_neutral: ArrayLike) -> Coordina
     left, right = edges[low], edges[low + 1]
     f_left, f_right = miss_at_edge(low), miss_at_edge(low + 1)
     bluer, redder = f_left > 0, f_right < 0
-    cubic = locus.coefficients[:, low, camera]
+    cubic = _pick_cubics(locus, low)
 
     def follow(mired: Array) -> Array:
         return _evaluate(cubic, mired - edges[low])
@@ -313,7 +319,8 @@ def view_camera(profile: Camera) -> CameraView:
     The direction of the tint control belongs to the profile's matrices, so members share it.
     """
     locus = find_own_locus(profile)
-    members = np.moveaxis(np.moveaxis(draw_ensemble(profile), 0, 1).copy(), 1, 0)  # for `respond`
+    by_wavelength = np.ascontiguousarray(np.moveaxis(draw_ensemble(profile), 0, 1))
+    members = np.moveaxis(by_wavelength, 1, 0)  # so that `respond` need not move them each time
     theirs = find_locus_response(members, locus.duv) if members.size else None
     return CameraView(profile, locus, members, theirs)
 

@@ -22,7 +22,7 @@ import numpy as np
 from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.camera.setting import CameraView, Setting, find_setting_log2
 from wbplan.codes.encodings import Encoding, find_encoding
-from wbplan.codes.table3d import parse_cube, read_tetrahedral
+from wbplan.codes.table3d import Cube, read_tetrahedral
 from wbplan.core.tables import Array
 from wbplan.core.values import dataclass
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
@@ -131,8 +131,8 @@ def show_positions(
         wishes.append(corrected)
         seen["corrected"] = (
             _picture(camera, corrected, scene.position_power[lit])
-            if lut is None
-            else _picture_through(lut, scene, dial, scene.position_power[lit])
+            if lut is None or lut.cube is None
+            else _picture_through(lut, lut.cube, scene, dial, scene.position_power[lit])
         )
     rows = {int(row): number for number, row in enumerate(lit)}
     looks: list[PositionLooks] = []
@@ -192,7 +192,9 @@ def _picture(camera: CameraView, wish: _Wish, lights: Array) -> Array:
     return HEADROOM * find_surface_rgb(shot, lights, list_surfaces().reflectances)
 
 
-def _picture_through(lut: LutFile, scene: SceneResponse, dial: Setting, lights: Array) -> Array:
+def _picture_through(
+    lut: LutFile, cube: Cube, scene: SceneResponse, dial: Setting, lights: Array
+) -> Array:
     """Linear BT.709 (p, m, 3) of the surfaces, dialled, encoded, read from a LUT and decoded.
 
     What the LUT takes from the level of the picture, or adds to it, is left out.
@@ -200,7 +202,7 @@ def _picture_through(lut: LutFile, scene: SceneResponse, dial: Setting, lights: 
     encoding = lut.source
     shot = Shot(scene.camera, encoding, (dial.mired, dial.tint_cc))
     codes = encoding.encode(find_surface_rgb(shot, lights, list_surfaces().reflectances))
-    corrected = lut.target.decode(read_tetrahedral(parse_cube(lut.data.decode("ascii")), codes))
+    corrected = lut.target.decode(read_tetrahedral(cube, codes))
     level = 2.0 ** (lut.recipe.cost_stops - lut.recipe.up_stops)
     change = find_gamut_change(lut.target, _find_display())
     return np.asarray(HEADROOM * level * corrected @ change.T)
