@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from wbplan.core.errors import InputError, OutputError, WbplanError
     from wbplan.front.cameras import find_camera, learn, solve_settings
     from wbplan.front.catalogue import list_known, read_schema
+    from wbplan.front.comparisons import compare
     from wbplan.front.days import plan_day
     from wbplan.front.drafts import draft_scenario
     from wbplan.front.exposures import find_nd_packs, find_safe_shutters, solve_exposure
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
     from wbplan.light.spectrum import Spectrum
     from wbplan.planning.decisions import Plan
     from wbplan.read.scenario.reader import Scene
-    from wbplan.record.compare import compare
 
 __version__ = "0.1.0"
 
@@ -48,7 +48,7 @@ _HOMES = {
     "Spectrum": "light.spectrum",
     "WbplanError": "core.errors",
     "apply_lut": "front.luts",
-    "compare": "record.compare",
+    "compare": "front.comparisons",
     "deliver": "front.delivery",
     "describe": "front.lights",
     "draft_scenario": "front.drafts",

@@ -193,6 +193,7 @@ def test_a_lesson_of_greys_brings_the_profile_nearer(tmp_path: Path) -> None:
 BAD = [
     ({"setup": None}, "setup: found a plan of 2 setups"),
     ({"setup": "Wide"}, "setup: found the setup 'Wide'"),
+    ({"setup": "x" * 100_000}, "xxx...'; allowed"),
     ({"at": "face"}, "at: found the position 'face'"),
     ({"at": ["window wall", "street door"]}, "at: found 2 positions for 1 frames"),
     ({"grey": [1, 2, 3]}, "grey: found 3 numbers"),

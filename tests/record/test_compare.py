@@ -14,9 +14,10 @@ import pytest
 from tests.shared import HOSTILE, plan_shipped
 from wbplan.core.errors import InputError
 from wbplan.front.cli.main import main
+from wbplan.front.comparisons import compare
 from wbplan.front.files import make_files
+from wbplan.planning.casts import name_setting
 from wbplan.planning.decisions import Plan
-from wbplan.record.compare import compare
 from wbplan.record.compare_plans import Change, Comparison
 from wbplan.record.values import Shade
 from wbplan.report.compare.record import build_comparison
@@ -231,7 +232,7 @@ def put(path: str, value: Any) -> Edit:
         ("intent.key", "drying shelf", "exposed for  potter's face  drying shelf"),
         ("lights.0.filter", "half orange", "dusk window: filter  none  half orange"),
         ("lights.0.on", False, "dusk window: on  burns  is off"),
-        ("lut.file", "x.cube", "LUT was 01-wide-of-the-room_"),
+        ("lut.file", "x.cube", "LUT: was 01-wide-of-the-room_"),
         ("lut", None, "is  none"),
         ("positions.0.trouble", "no light here", "trouble  none  no light here"),
         ("positions.0.from_key_stops", None, "from key  level  no light"),
@@ -276,10 +277,43 @@ def test_luts_of_other_bytes(edited: Callable[..., Comparison]) -> None:
     assert change.can_be_told
 
     def ask_another(record: Record) -> None:
-        record["setups"][0]["luts"] = [{**record["setups"][0]["lut"], "file": "gains.cube"}]
+        entry = {**record["setups"][0]["lut"], "file": "gains.cube", "from": "4400K", "to": "3200K"}
+        record["setups"][0]["luts"] = [entry]
 
     change = only(edited(ask_another))
     assert (change.before, change.after) == (None, "gains.cube")
+
+
+def test_luts_are_paired_by_what_they_are_for(edited: Callable[..., Comparison]) -> None:
+    def ask(*wanted: tuple[str, str, str]) -> Edit:
+        def edit(record: Record) -> None:
+            setup = record["setups"][0]
+            setup["luts"] = [
+                {**setup["lut"], "file": file, "kind": kind, "from": "4400K", "to": to}
+                | {"camera": "cfa-mid", "format": "cube"}
+                for file, kind, to in wanted
+            ]
+
+        return edit
+
+    # What a LUT to a position goes to is said by the planner as its name and `name_setting`.
+    left, wall = (f"{name}, {name_setting(4350, 2)}" for name in ("face, left", "wall"))
+    first = ask(("a", "positions", left), ("b", "positions", wall), ("c", "monitor", "4417K"))
+    second = ask(
+        ("x", "gains", "4417K"), ("y", "positions", wall), ("z", "positions", left), ("c", "x", "")
+    )
+    changes = edited(second, before=first).setups[0].changes
+    assert {each.at: (each.before, each.after) for each in changes} == {
+        "correction to face, left, .cube": ("a", "z"),
+        "correction to wall, .cube": ("b", "y"),
+        "correction by gains, .cube": (None, "x"),
+        "view on a monitor, .cube": ("c", None),
+        "correction, .cube": (None, "c"),
+    }
+    said = " ".join(say_wide(edited(second, before=first)).split())
+    assert "LUT, correction to wall, .cube: was b is y" in said
+    twice = ask(("a", "positions", wall), ("b", "positions", wall))
+    assert edited(twice, before=twice).is_same
 
 
 def test_warnings_that_came_and_went(edited: Callable[..., Comparison]) -> None:

@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 
 import wbplan
+from tests.report.test_compare_page import exchange_first
 from tests.shared import plan_shipped
 
 playwright = pytest.importorskip("playwright.sync_api")
@@ -154,7 +155,9 @@ def write_odd(folder: Path) -> Path:
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Pages of every kind, in folders of their own."""
     whole = tmp_path_factory.mktemp("pages")
-    wbplan.write(wbplan.plan("dusk_workshop", figures=True), whole / "dusk")
+    dusk = wbplan.plan("dusk_workshop", figures=True)
+    wbplan.write(dusk, whole / "dusk")
+    wbplan.write(wbplan.compare(exchange_first(dusk), dusk), whole / "compare")
     wbplan.write(plan_shipped("reading_room", advise=True), whole / "room")
     wbplan.write(plan_shipped("night_market", plate=True), whole / "market")
     odd = wbplan.plan(write_odd(whole), plate=True)
@@ -190,6 +193,7 @@ KINDS = (
     "lights/lights.html",
     "day/day.html",
     "day/strip.html",
+    "compare/compare.html",
 )
 
 

@@ -181,3 +181,15 @@ def test_a_terminal_is_used_to_its_width() -> None:
     os.close(ours)
     os.close(theirs)
     assert done.stderr == b"132"
+
+
+def test_columns_stay_under_one_another_with_signs_two_columns_wide() -> None:
+    """Unicode UAX 11: wide signs take two columns of a terminal, marks on others none."""
+    rows = [["setup", "set"], ["名前", "3800 K"], ["cafe\u0301", "4000 K"], ["plain", "5000 K"]]
+    lines = format_rows(rows)
+    assert lines == [
+        "   setup  set",
+        "   名前   3800 K",
+        "   cafe\u0301   4000 K",
+        "   plain  5000 K",
+    ]

@@ -146,7 +146,7 @@ def _pick_cubics(locus: LocusResponse, number: NDArray[np.intp]) -> Array:
     """Pick each camera's cubics (4, ..., k, 3) of intervals (..., k)."""
     cameras = locus.coefficients.shape[2]
     rows = number * cameras + np.arange(cameras)
-    return locus.coefficients.reshape(4, -1, 3).take(rows, axis=1)
+    return np.asarray(locus.coefficients.reshape(4, -1, 3).take(rows, axis=1))
 
 
 def _evaluate(cubic: Array, t: Array) -> Array:

@@ -13,9 +13,13 @@ from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime, time, tzinfo
-from functools import cache
+from typing import Final
 
 import numpy as np
+
+# Asking for one of a tuple takes a third of the time that asking for a union does.
+_LISTS: Final = (list, tuple)
+_NUMBERS: Final = (int, float, np.integer, np.floating)
 
 
 def digest_bytes(data: bytes) -> str:
@@ -40,14 +44,6 @@ def digest_values(*values: object) -> str:
     return digest_bytes(_pack(values))
 
 
-_NUMBERS = (int, np.integer, np.floating)
-
-
-@cache
-def _list_fields(kind: type) -> tuple[str, ...]:
-    return tuple(each.name for each in fields(kind))  # type: ignore[arg-type]
-
-
 def _pack(value: object) -> bytes:
     """Turn a value into bytes that begin with its kind and its length."""
     kind, body = _unfold(value)
@@ -55,13 +51,10 @@ def _pack(value: object) -> bytes:
 
 
 def _unfold(value: object) -> tuple[str, bytes]:
-    if isinstance(value, str):  # what there is most of comes first
+    if isinstance(value, str):
         return "text", value.encode("utf-8", "surrogatepass")
-    if isinstance(value, float):
-        return "number", f"{value + 0.0:.9g}".encode()
-    if is_dataclass(value) and not isinstance(value, type):
-        parts = [(name, getattr(value, name)) for name in _list_fields(type(value))]
-        return type(value).__name__, b"".join(map(_pack, parts))
+    if isinstance(value, _LISTS):
+        return "list", b"".join(map(_pack, value))
     if value is None or isinstance(value, bool):
         return "plain", repr(value).encode()
     if isinstance(value, bytes):
@@ -83,8 +76,9 @@ def _unfold(value: object) -> tuple[str, bytes]:
 
 
 def _unfold_many(value: object) -> tuple[str, bytes]:
-    if isinstance(value, (list, tuple)):
-        return "list", b"".join(map(_pack, value))
+    if is_dataclass(value) and not isinstance(value, type):
+        parts = [(each.name, getattr(value, each.name)) for each in fields(value)]
+        return type(value).__name__, b"".join(map(_pack, parts))
     if isinstance(value, Mapping):
         return "mapping", b"".join(map(_pack, value.items()))
     if isinstance(value, AbstractSet):

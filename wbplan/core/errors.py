@@ -45,14 +45,17 @@ class InputError(WbplanError):
         What may stand there, in words ("a number above 0").
     place
         Where it stands.
+
+    What a person wrote may stand in all three: no control character of it reaches the message.
     """
 
     def __init__(self, found: str, allowed: str, place: Place | None = None) -> None:
-        self.found = found
-        self.allowed = allowed
+        self.found = escape_unprintable(found)
+        self.allowed = escape_unprintable(allowed)
         self.place = place or Place()
-        text = f"found {found}; allowed: {allowed}"
-        super().__init__(f"{self.place}: {text}" if str(self.place) else text)
+        text = f"found {self.found}; allowed: {self.allowed}"
+        where = escape_unprintable(str(self.place))
+        super().__init__(f"{where}: {text}" if where else text)
 
     def at(self, place: Place) -> InputError:
         """Give the same refusal with a (better) place."""

@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cached_property
 from pathlib import Path, PurePath
-from typing import Any, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 from wbplan import __version__
 from wbplan.core.band import BAND_SHARE
@@ -117,6 +117,15 @@ class PlanInputs:
         return digest_asked(self.asked, camera, [each.sha256 for each in self.files])
 
 
+class ReadFile(NamedTuple):
+    """A file that was read: how its folder is written, the folder, its path, and its bytes."""
+
+    label: str
+    folder: Path
+    path: Path
+    data: bytes
+
+
 _T = TypeVar("_T")
 _ELSEWHERE = "elsewhere"
 _UNSAFE = re.compile("[\x00-\x1f\x7f-\x9f\\\\/\ud800-\udfff]")
@@ -154,6 +163,7 @@ class Ledger:
         self._elsewhere: dict[tuple[str, str], str] = {}  # folder as written, absolute path
         self._names: dict[str, str] = {}  # by how a file is written, from the top
         self._read: dict[str, bytes] = {}
+        self.watched: list[list[ReadFile]] = []  # what is read while somebody watches
 
     @property
     def files(self) -> tuple[InputFile, ...]:
@@ -222,6 +232,8 @@ class Ledger:
     def keep(self, path: Path, raw: bytes, refusal: type[InputError]) -> None:
         """Keep what a path holds."""
         self._read.setdefault(self._find_name(path), raw)
+        for seen in self.watched:
+            seen.append(ReadFile(*self._scopes[-1], path, raw))
         if sum(map(len, self._read.values())) > MOST_INPUT_BYTES:
             found = f"over {MOST_INPUT_BYTES / 1e6:g} MB with the files read before it"
             allowed = "less in all the files of a plan, since its record carries them"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from wbplan import __version__
 from wbplan.core.output import RECORD_NAME, check_file, write_file, write_folder
@@ -19,11 +19,23 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
     from wbplan.front.drafts import Draft
     from wbplan.front.luts import LutSet
     from wbplan.front.verify import Verification
+    from wbplan.record.compare_plans import Comparison
 
-    Result = Plan | DayPlan | LightSet | LearnedCamera | LutSet | Delivery | Verification | Draft
+    Result: TypeAlias = (
+        Plan
+        | DayPlan
+        | LightSet
+        | LearnedCamera
+        | LutSet
+        | Delivery
+        | Verification
+        | Draft
+        | Comparison
+    )
 
 DAY_PAGE, DAY_STRIP = "day.html", "strip.html"
 LIGHT_PAGE, LIGHT_RECORD = "lights.html", "lights.json"
+COMPARISON_PAGE, COMPARISON_RECORD = "compare.html", "compare.json"
 
 
 def make_files(result: Result) -> dict[str, bytes]:
@@ -35,7 +47,7 @@ def make_files(result: Result) -> dict[str, bytes]:
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
         `plan_day` (page, printed sheet, record, LUTs), `deliver` (the LUTs in folders), `describe`
         (page, record), `learn` (profile, its tables, record), `make_lut`, `verify` (a lesson
-        with its lights), or `draft_scenario`.
+        with its lights), `draft_scenario`, or `compare` (page, record).
 
     Returns
     -------
@@ -55,6 +67,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     from wbplan.description.lights import LightSet
     from wbplan.front.cameras import LearnedCamera
     from wbplan.front.verify import Verification
+    from wbplan.record.compare_plans import Comparison
 
     if isinstance(result, DayPlan):
         return _make_day_files(result)
@@ -65,6 +78,8 @@ def make_files(result: Result) -> dict[str, bytes]:
 
     if isinstance(result, Delivery | Draft):
         return dict(result.files)
+    if isinstance(result, Comparison):
+        return _make_comparison_files(result)
     if isinstance(result, LearnedCamera):
         from wbplan.report.camera.learned import build_teaching_files
 
@@ -126,6 +141,11 @@ LIGHTS, CAMERA = "lights of", "camera of"
 """What `core.output.write_folder` calls described lights and a learned camera begin with."""
 
 
+def say_comparison(first: str, second: str) -> str:
+    """Say what `core.output.write_folder` calls two records compared, by their files."""
+    return f"comparison of {first} and {second}"
+
+
 def say_plan(scenario_file: str, kind: str = "plan", title: str = "") -> str:
     """Say what `core.output.write_folder` calls a plan or a day of a scenario.
 
@@ -135,17 +155,29 @@ def say_plan(scenario_file: str, kind: str = "plan", title: str = "") -> str:
     return f"{kind} of {name}"
 
 
+def say_delivery(of: str) -> str:
+    """Say what `core.output.write_folder` calls the delivery of a plan or a day."""
+    return f"delivery of the {of}"
+
+
 def _say_what(result: Result) -> str:
     from wbplan.day.setups import DayPlan
     from wbplan.description.lights import LightSet
     from wbplan.front.cameras import LearnedCamera
+    from wbplan.record.compare_plans import Comparison
 
+    if isinstance(result, Comparison):
+        return say_comparison(result.first.file, result.second.file)
     if isinstance(result, DayPlan):
         return say_plan(result.scenario_file, "day", result.title)
     if isinstance(result, LightSet):
         names = dict.fromkeys(each.file or each.name for each in result.lights)
         return f"{LIGHTS} {', '.join(names)}"
-    return f"{CAMERA} {result.camera.name}" if isinstance(result, LearnedCamera) else ""
+    if isinstance(result, LearnedCamera):
+        return f"{CAMERA} {result.camera.name}"
+    from wbplan.front.delivery import Delivery
+
+    return say_delivery(result.of) if isinstance(result, Delivery) else ""
 
 
 def _is_there(folder: str | os.PathLike[str], name: str, data: bytes) -> bool:
@@ -214,4 +246,15 @@ def _make_light_files(lights: LightSet) -> dict[str, bytes]:
     return {
         LIGHT_PAGE: render_light_page(lights, __version__).encode("utf-8"),
         LIGHT_RECORD: make_light_record(lights).encode("utf-8"),
+    }
+
+
+def _make_comparison_files(comparison: Comparison) -> dict[str, bytes]:
+    from wbplan.record.plan import format_record
+    from wbplan.report.compare.page import render_comparison_page
+    from wbplan.report.compare.record import build_comparison
+
+    return {
+        COMPARISON_PAGE: render_comparison_page(comparison).encode("utf-8"),
+        COMPARISON_RECORD: format_record(build_comparison(comparison)).encode("utf-8"),
     }

@@ -14,6 +14,7 @@ from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import view_camera
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.errors import InputError, Place, UnknownNameError, describe_choices, fold_name
+from wbplan.core.files import show_value
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
 from wbplan.core.progress import Progress, keep_rising, tell
@@ -156,7 +157,7 @@ def _take_plan(plan: Plan | str | os.PathLike[str]) -> tuple[Plan, tuple[Note, .
     path = Path(plan)
     if path.suffix.lower() != ".json" and not os.path.isdir(path):
         allowed = "a plan.json, or the folder that holds one"
-        raise InputError(f"'{path.name}'", allowed, Place(field="plan"))
+        raise InputError(show_value(path.name), allowed, Place(field="plan"))
     scene = read_scene(path)
     return make_plan(scene), scene.notes
 
@@ -172,7 +173,7 @@ def _find_setup(plan: Plan, name: str | None) -> SetupPlan:
     for each in plan.setups:
         if fold_name(each.name) == fold_name(name):
             return each
-    raise UnknownNameError(f"the setup '{name}'", describe_choices(name, names), place)
+    raise UnknownNameError(f"the setup {show_value(name)}", describe_choices(name, names), place)
 
 
 def _find_rows(setup: SetupPlan, at: str | Sequence[str] | None, count: int) -> list[int]:
@@ -185,7 +186,7 @@ def _find_rows(setup: SetupPlan, at: str | Sequence[str] | None, count: int) -> 
     folded = [fold_name(each) for each in names]
     for each in asked:
         if fold_name(each) not in folded:
-            found = f"the position '{each}'"
+            found = f"the position {show_value(each)}"
             raise UnknownNameError(found, describe_choices(each, names), place)
     rows = [folded.index(fold_name(each)) for each in asked]
     return rows * count if len(rows) == 1 else rows

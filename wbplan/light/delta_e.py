@@ -12,6 +12,8 @@ from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
 
+TOLD_CIEDE2000 = 1.0
+"""From where on two colours side by side can be told apart; common practice, no source."""
 _KNEE = 6.0 / 29.0  # CIE 15:2018, 8.2.1.1
 _POWER_7_OF_25 = 25.0**7
 _OPPOSITE = 180.0 + 1e-9  # so that rounding does not decide which way round opposite hues turn

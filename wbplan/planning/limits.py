@@ -30,6 +30,7 @@ from numpy.typing import ArrayLike
 
 from wbplan.camera.sensitivities import Menu
 from wbplan.camera.setting import MIRED_PER_CC, Setting, find_distance, round_setting
+from wbplan.core.rounding import rank
 from wbplan.core.tables import Array
 from wbplan.core.values import dataclass
 from wbplan.scene.setup import Intent
@@ -232,4 +233,4 @@ def find_conflicts(
             ahead = apart_m > 0 if gap_m > 0 else apart_c > 0
             first, second = (i, j) if ahead else (j, i)
             found.append(Conflict(names[first], names[second], gap_m, gap_c))
-    return tuple(sorted(found, key=lambda each: -float(find_distance(each.mired, each.cc))))
+    return tuple(sorted(found, key=lambda each: -rank(float(find_distance(each.mired, each.cc)))))

@@ -92,10 +92,32 @@ class Appearance:
 
 
 @dataclass(frozen=True)
-class _Wish:
+class Wish:
+    """A setting that a picture is wanted of; ``code`` as of `Look`."""
+
     code: str
     mired: float
     tint_cc: float
+
+
+@dataclass(frozen=True, eq=False)
+class LutTable:
+    """A LUT by what a picture goes through: its table, the encodings on both of its sides.
+
+    ``cost_stops`` is what it takes from the level of the picture.
+    """
+
+    cube: Cube
+    source: Encoding
+    target: Encoding
+    cost_stops: float
+
+
+def take_table(lut: LutFile) -> LutTable:
+    """Take the table of a LUT that is one."""
+    if lut.cube is None:
+        raise ValueError(f"a LUT that is no 3D table: {lut.form}")
+    return LutTable(lut.cube, lut.source, lut.target, lut.recipe.cost_stops - lut.recipe.up_stops)
 
 
 def show_positions(
@@ -122,17 +144,17 @@ def show_positions(
     meter = positions[setup.key_row].eye.cct_kelvin
     wishes = []
     if np.isfinite(meter) and 1000.0 <= meter <= 25000.0:
-        wishes.append(_Wish("meter", 1e6 / meter, 0.0))
-    wishes.append(_Wish("dialled", dial.mired, dial.tint_cc))
+        wishes.append(Wish("meter", 1e6 / meter, 0.0))
+    wishes.append(Wish("dialled", dial.mired, dial.tint_cc))
     lit = np.flatnonzero(scene.position_power.sum(axis=-1) > 0)
-    seen = {wish.code: _picture(camera, wish, scene.position_power[lit]) for wish in wishes}
+    seen = {wish.code: picture_plainly(camera, wish, scene.position_power[lit]) for wish in wishes}
     if has_lut:
-        corrected = _Wish("corrected", *exact.point)
+        corrected = Wish("corrected", *exact.point)
         wishes.append(corrected)
         seen["corrected"] = (
-            _picture(camera, corrected, scene.position_power[lit])
-            if lut is None or lut.cube is None
-            else _picture_through(lut, lut.cube, scene, dial, scene.position_power[lit])
+            picture_plainly(camera, corrected, scene.position_power[lit])
+            if lut is None
+            else picture_through(take_table(lut), scene, dial, scene.position_power[lit])
         )
     rows = {int(row): number for number, row in enumerate(lit)}
     looks: list[PositionLooks] = []
@@ -140,17 +162,19 @@ def show_positions(
         if row not in rows:
             looks.append(PositionLooks(position.name, (), None))
             continue
-        meant, target, reference = _find_meant(position, dial), None, None
+        meant, target, reference = find_meant(position, dial), None, None
         if meant is not None:
-            reference = _picture(camera, meant, scene.position_power[row][None])[0]
-            target = _judge(meant, reference, reference)
-        own = [_judge(wish, seen[wish.code][rows[row]], reference) for wish in wishes]
+            reference = picture_plainly(camera, meant, scene.position_power[row][None])[0]
+            target = judge_picture(meant, reference, reference)
+        own = [judge_picture(wish, seen[wish.code][rows[row]], reference) for wish in wishes]
         looks.append(PositionLooks(position.name, tuple(own), target))
     key = setup.key_row
     ends = _list_ends(positions[key], dial) if key in rows else ()
     return Appearance(
         key_ends=tuple(
-            _judge(each, _picture(camera, each, scene.position_power[key][None])[0], None)
+            judge_picture(
+                each, picture_plainly(camera, each, scene.position_power[key][None])[0], None
+            )
             for each in ends
         ),
         positions=tuple(looks),
@@ -161,24 +185,24 @@ def show_positions(
     )
 
 
-def _find_meant(position: PositionPlan, dial: Setting) -> _Wish | None:
+def find_meant(position: PositionPlan, dial: Setting) -> Wish | None:
     """Find the setting at which a position has just the cast that is wanted there."""
     if position.trouble or not position.is_judged:
         return None
     mired = dial.mired + position.off_intent.mired.value
     if not 40.0 <= mired <= 1000.0:
         return None
-    return _Wish("meant", mired, dial.tint_cc + position.off_intent.green_cc.value)
+    return Wish("meant", mired, dial.tint_cc + position.off_intent.green_cc.value)
 
 
-def _list_ends(key: PositionPlan, dial: Setting) -> tuple[_Wish, ...]:
+def _list_ends(key: PositionPlan, dial: Setting) -> tuple[Wish, ...]:
     """List what is dialled on this camera to show the key as the ends of its band have it."""
     green = key.cast.green_cc
     if key.trouble or not green.is_open:
         return ()
     return (
-        _Wish("greenest", dial.mired, dial.tint_cc - (green.high - green.value)),
-        _Wish("magentamost", dial.mired, dial.tint_cc + (green.value - green.low)),
+        Wish("greenest", dial.mired, dial.tint_cc - (green.high - green.value)),
+        Wish("magentamost", dial.mired, dial.tint_cc + (green.value - green.low)),
     )
 
 
@@ -186,29 +210,26 @@ def _find_display() -> Encoding:
     return find_encoding("sRGB", "ITU-R BT.709")
 
 
-def _picture(camera: CameraView, wish: _Wish, lights: Array) -> Array:
-    """Linear BT.709 (p, m, 3) of the surfaces."""
+def picture_plainly(camera: CameraView, wish: Wish, lights: Array) -> Array:
+    """Show the surfaces under lights (p, 401) at a setting, linear BT.709 (p, m, 3)."""
     shot = Shot(camera, _find_display(), (wish.mired, wish.tint_cc))
     return HEADROOM * find_surface_rgb(shot, lights, list_surfaces().reflectances)
 
 
-def _picture_through(
-    lut: LutFile, cube: Cube, scene: SceneResponse, dial: Setting, lights: Array
-) -> Array:
-    """Linear BT.709 (p, m, 3) of the surfaces, dialled, encoded, read from a LUT and decoded.
+def picture_through(lut: LutTable, scene: SceneResponse, dial: Setting, lights: Array) -> Array:
+    """Show the surfaces dialled, encoded, read from a LUT and decoded, linear BT.709 (p, m, 3).
 
     What the LUT takes from the level of the picture, or adds to it, is left out.
     """
-    encoding = lut.source
-    shot = Shot(scene.camera, encoding, (dial.mired, dial.tint_cc))
-    codes = encoding.encode(find_surface_rgb(shot, lights, list_surfaces().reflectances))
-    corrected = lut.target.decode(read_tetrahedral(cube, codes))
-    level = 2.0 ** (lut.recipe.cost_stops - lut.recipe.up_stops)
+    shot = Shot(scene.camera, lut.source, (dial.mired, dial.tint_cc))
+    codes = lut.source.encode(find_surface_rgb(shot, lights, list_surfaces().reflectances))
+    corrected = lut.target.decode(read_tetrahedral(lut.cube, codes))
     change = find_gamut_change(lut.target, _find_display())
-    return np.asarray(HEADROOM * level * corrected @ change.T)
+    return np.asarray(HEADROOM * 2.0**lut.cost_stops * corrected @ change.T)
 
 
-def _judge(wish: _Wish, linear: Array, reference: Array | None) -> Look:
+def judge_picture(wish: Wish, linear: Array, reference: Array | None) -> Look:
+    """Judge the surfaces of one position (m, 3), linear BT.709, against those that are meant."""
     display = _find_display()
     held = np.clip(linear, 0.0, 1.0)
     differs = None

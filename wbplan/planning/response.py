@@ -3,6 +3,8 @@
 Light adds in native RGB, so a position needs only the responses to its sources. Meter error, where
 the setup states it, is drawn with the cameras: each lux reading by its own factor, each source's
 chromaticity by a smooth spectral tilt and bow of the size that gives the stated error in x and y.
+Each is drawn for the light and the position (`scene.marks`), so their order, lights of 0 lux and
+one light written as two leave the bands as they are.
 What a file's coarse steps leave open of a light is drawn with them (`camera.coarse`).
 """
 
@@ -21,15 +23,17 @@ from wbplan.camera.setting import (
     find_locus_response,
     solve_coordinates,
 )
+from wbplan.core.draws import draw_normals
 from wbplan.core.tables import Array, load_table
 from wbplan.core.values import dataclass
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux
+from wbplan.scene.marks import mark_light
 from wbplan.scene.predicted import has_predicted, vary_predicted
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power
 from wbplan.scene.sky_draws import has_sky, vary_sky
 
 _METER_DRAWS = 256
-_METER_SEED = 40711
+_LUX_SEED, _COLOUR_SEED = 40711, 40712
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,18 +146,21 @@ def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> S
     if locus is None:
         curves = np.repeat(setup.camera.sensitivities[None], _METER_DRAWS, axis=0)
         locus = find_locus_response(curves, camera.locus.duv)
-    generator = np.random.default_rng(_METER_SEED)
+    marks, places = [mark_light(x) for x in setup.sources], [x.name for x in setup.positions]
+    count = curves.shape[0]
     drawn = respond(power, curves)
     if meter.chromaticity_xy:
-        drawn = drawn + _draw_tilts(power, curves, meter.chromaticity_xy, generator)
+        error = np.moveaxis(draw_normals(_COLOUR_SEED, count, marks, ("x", "y")), 1, 2)
+        drawn = drawn + _tilt(power, curves, meter.chromaticity_xy * error)
     if is_coarse(lights):
         bare = np.stack([each.values for each in lights])
         through = np.stack([each.filter.transmittance for each in setup.sources])
         per_lux = through / find_illuminance_lux(bare)[:, None]
         drawn = drawn + draw_coarse(lights, per_lux, curves)
-    size = (*lux.shape, curves.shape[0])
-    factors = generator.normal(1.0, meter.illuminance_percent / 100.0, size)
-    read = lux[..., None] * np.maximum(factors, 0.0)
+    read = np.repeat(lux[..., None], count, axis=-1)
+    if meter.illuminance_percent:
+        error = draw_normals(_LUX_SEED, count, places, marks)
+        read *= np.maximum(1.0 + meter.illuminance_percent / 100.0 * error, 0.0)
     if has_predicted(setup):
         read = vary_predicted(setup, lux, read)
     if has_sky(setup):
@@ -166,8 +173,8 @@ def find_luminous(power: ArrayLike) -> Array:
     return np.asarray(np.asarray(power) @ load_table("photopic") * 683.0)
 
 
-def _draw_tilts(power: Array, curves: Array, sd_xy: float, generator: np.random.Generator) -> Array:
-    """Draw the change of raw response, (n, k, 3), that an error in x, y stands for."""
+def _tilt(power: Array, curves: Array, error: Array) -> Array:
+    """Find the change of raw response, (n, k, 3), that errors in x, y, (n, k, 2), stand for."""
     place = (WAVELENGTHS_NM - 560.0) / 180.0
     shapes = np.stack([place, place**2])
     observer, sight = load_table("observer"), load_table("photopic")
@@ -180,6 +187,5 @@ def _draw_tilts(power: Array, curves: Array, sd_xy: float, generator: np.random.
     xy = xyz[:, None, :2] / total
     jacobian = (change[..., :2] - xy * change.sum(-1, keepdims=True)) / total
     inverse = np.linalg.pinv(np.swapaxes(jacobian, 1, 2), rcond=1e-2)
-    error = generator.normal(0.0, sd_xy, (power.shape[0], curves.shape[0], 2))
     size = np.clip(error @ np.swapaxes(inverse, 1, 2), -0.5, 0.5)
     return np.asarray(np.einsum("nks,nskc->nkc", size, respond(shaped, curves)))

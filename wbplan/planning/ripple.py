@@ -8,6 +8,7 @@ from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import solve_coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
+from wbplan.core.rounding import rank
 from wbplan.core.tables import Array, load_table
 from wbplan.core.values import dataclass
 from wbplan.exposure.flicker import (
@@ -271,7 +272,7 @@ def find_position_ripple(scene: SceneResponse) -> tuple[Interval, ...]:
 def note_flicker(setup: Setup, plan: FlickerPlan, ripple: tuple[Interval, ...]) -> tuple[Note, ...]:
     """Say what flicker asks for: another shutter, another frame rate, care for people."""
     notes = []
-    worst = max(range(len(ripple)), key=lambda row: ripple[row].value)
+    worst = max(range(len(ripple)), key=lambda row: rank(ripple[row].value))
     size, best = ripple[worst].value, plan.best
     angle = 360.0 * setup.shooting.fps * best.exposure_time_s
     if size > NOTABLE_RIPPLE_STOPS:

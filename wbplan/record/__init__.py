@@ -16,11 +16,11 @@ the plan again from it, every file byte for byte. Package data and colour-scienc
 not the record's.
 
 Comparing: `plan_view` and `day_view` read two records by type, `compare_plans` and `compare_days`
-find the changes, `report.compare` says them. To compare one thing more: read it in the view,
-compare it, give it a word. A change of what stands once is a `Change`; of what goes through a day a
-`Course`, whose largest is what can be told first, by `find_distance`. The same filter change of one
-light is paired by nearness in time, an hour that is shown twice by its turn. In JSON 0 says that
-nothing differs, null that a day lacks the figure, and ``is_compared`` that it has any. Of two days
-are not compared: bands, the hours' own settings, how long a take matches, and which setups have no
-sky. A day beside a plan is refused.
+find the changes, `front.comparisons` tries the old LUT, `report.compare` says them. To compare one
+thing more: read it in the view, compare it, give it a word. A change of what stands once is a
+`Change`; of what goes through a day a `Course`, whose largest is what can be told first, by
+`find_distance`. The same filter change of one light is paired by nearness in time, an hour that is
+shown twice by its turn. In JSON 0 says that nothing differs, null that a day lacks the figure, and
+``is_compared`` that it has any. Of two days are not compared: bands, the hours' own settings, how
+long a take matches, and which setups have no sky. A day beside a plan is refused.
 """

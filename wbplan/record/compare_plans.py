@@ -1,9 +1,10 @@
 """Two plans of one location, or of two days: what changed between them.
 
-Setups, lights and positions are matched by their names; one that was renamed is one that went and
-one that came. Every difference becomes a `Change`; whether a person could tell it decides what is
-listed and what is only counted. Decisions that somebody acts on (what is dialled in, a file's name,
-a filter, a light switched off) are told however small.
+Setups, lights and positions are matched by their names, LUTs by what they are for; a setup that was
+renamed is found by what it holds, a light or a position is one that went and one that came. Every
+difference becomes a `Change`; whether a person could tell it decides what is listed and what is
+only counted. Decisions that somebody acts on (what is dialled in, a file's name, a filter, a light
+switched off) are told however small.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal, TypeVar
 
 from wbplan.core.values import dataclass
+from wbplan.planning.lut_trial import LutTrial
 from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
 from wbplan.record.values import (
     RecordedDay,
@@ -66,7 +68,8 @@ class Change:
     can_be_told
         Whether somebody could see it, or has to act on it.
     at
-        The position, where it is about a light at one.
+        The position, where it is about a light at one; of a LUT what it is for, empty for the main
+        correction.
     """
 
     subject: Subject
@@ -82,11 +85,28 @@ class Change:
 
 @dataclass(frozen=True)
 class SetupChanges:
-    """What changed in one setup, or that it came or went."""
+    """What changed in one setup, or that it came or went.
+
+    Parameters
+    ----------
+    name
+        As the first record has it, the second where the setup is new.
+    changes
+        Every difference.
+    before, after
+        The setups themselves; None where there is one alone, and of a day.
+    trial
+        What came of the first one's LUT tried under the second one's light; None where it was not
+        tried, and ``untried`` says why, if there was one to try.
+    """
 
     name: str
     presence: Literal["both", "gone", "new"]
     changes: tuple[Change, ...] = ()
+    before: RecordedSetup | None = None
+    after: RecordedSetup | None = None
+    trial: LutTrial | None = None
+    untried: str = ""
 
     @property
     def is_same(self) -> bool:
@@ -117,7 +137,8 @@ def compare_plans(first: RecordedPlan, second: RecordedPlan) -> Comparison:
         if before is None or after is None:
             found.append(SetupChanges(name, "new" if before is None else "gone"))
         else:
-            found.append(SetupChanges(name, "both", tuple(_compare_setups(before, after))))
+            changes = tuple(_compare_setups(before, after))
+            found.append(SetupChanges(name, "both", changes, before, after))
     return Comparison(first, second, tuple(found))
 
 
@@ -165,9 +186,9 @@ def _compare_setups(a: RecordedSetup, b: RecordedSetup) -> Iterator[Change]:
     # Twice, since a T-number goes with the square root of the light.
     yield from compare_stops("setup", "", "t_stop", a.t_stop, b.t_stop, 2.0)
     yield from compare_levels("setup", "", "nd", a.nd_stops, b.nd_stops)
-    yield from _compare_luts(a.main_lut, b.main_lut)
-    for _, before, after in pair_by_name(a.luts, b.luts):
-        yield from _compare_luts(before, after)
+    yield from _compare_luts("", a.main_lut, b.main_lut)
+    for purpose, before, after in pair_by_name(a.luts, b.luts):
+        yield from _compare_luts(purpose, before, after)
     yield from compare_lists("warning", a.warnings, b.warnings)
     yield from compare_lists("caution", a.cautions, b.cautions)
     for name, light, other in pair_by_name(a.lights, b.lights):
@@ -228,15 +249,16 @@ def compare_lists(what: What, a: Iterable[str], b: Iterable[str]) -> Iterator[Ch
             yield Change("setup", "", what, None, each)
 
 
-def _compare_luts(a: RecordedLut | None, b: RecordedLut | None) -> Iterator[Change]:
+def _compare_luts(purpose: str, a: RecordedLut | None, b: RecordedLut | None) -> Iterator[Change]:
     if a is None or b is None or a.file_name != b.file_name:
         if a is not b:
             name, other = (None if each is None else each.file_name for each in (a, b))
-            yield Change("setup", "", "lut", name, other)
+            yield Change("setup", "", "lut", name, other, at=purpose)
     elif a.sha256 != b.sha256:
         does = [(each.matrix, each.encoding, str(each.size)) for each in (a, b)]
         name, other = (f"{each.file_name}, SHA-256 {each.sha256}" for each in (a, b))
-        yield Change("setup", "", "lut", name, other, can_be_told=does[0] != does[1])
+        told = does[0] != does[1]
+        yield Change("setup", "", "lut", name, other, can_be_told=told, at=purpose)
 
 
 def find_shift(a: Shade, b: Shade) -> Shade:

@@ -5,6 +5,7 @@ Records of format 1 from before a key was added are read too; what they do not s
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from typing import Protocol, TypeVar
 
@@ -85,10 +86,8 @@ def read_plan_setup(fields: JsonFields) -> RecordedSetup:
         nd_stops=(exposure or shooting).number("nd_stops"),
         lights=gather_by_name(fields, "lights", (_read_light(each) for each in lights)),
         positions=gather_by_name(fields, "positions", positions),
-        main_lut=None if lut is None else _read_lut(lut),
-        luts={
-            each.file_name: each for each in (_read_lut(entry) for entry in fields.items("luts"))
-        },
+        main_lut=None if lut is None else _read_lut(lut, ""),
+        luts=_read_luts(fields),
         warnings=tuple(dict.fromkeys(list_warnings(fields, lights))),
         cautions=tuple(each.text("text") for each in fields.items("cautions")),
     )
@@ -107,9 +106,9 @@ def read_shade(fields: JsonFields, cc: str, end: str = "") -> Shade:
     return Shade(fields.number(f"mired{end}"), fields.number(f"{cc}{end}"))
 
 
-def read_encoding(fields: JsonFields) -> str:
+def read_encoding(fields: JsonFields, name: str = "encoding") -> str:
     """Read an encoding as words."""
-    encoding = fields.item("encoding")
+    encoding = fields.item(name)
     levels = encoding.text_or_none("range") or "full"
     return f"{encoding.text('curve')}, {encoding.text('gamut')}, {levels} range"
 
@@ -138,14 +137,65 @@ def _read_position(fields: JsonFields) -> RecordedPosition:
     )
 
 
-def _read_lut(fields: JsonFields) -> RecordedLut:
+def _read_luts(fields: JsonFields) -> dict[str, RecordedLut]:
+    """Read the further LUTs by what they are for, those for the same thing by their turn."""
+    own = fields.item("camera").text("name")
+    luts: dict[str, RecordedLut] = {}
+    for entry in fields.items("luts"):
+        purpose = said = _read_purpose(entry, own)
+        turn = 1
+        while said in luts:
+            turn += 1
+            said = f"{purpose}, number {turn}"
+        luts[said] = _read_lut(entry, said)
+    return luts
+
+
+def _read_purpose(fields: JsonFields, camera: str) -> str:
+    """Read what a LUT is for: what it does, where its aim is named, for which camera, its form."""
+    kind, end = fields.text_or_none("kind") or "correct", fields.text_or_none("to") or ""
+    match kind:
+        case "positions":
+            said = f"correction to {end.rpartition(', ')[0] or end}"
+        case "light-match":
+            said = f"match of {fields.text_or_none('from')} to {end}"
+        case "camera-match":
+            said = f"match to {end}"
+        case "gains":
+            said = "correction by gains"
+        case "monitor":
+            said = "view on a monitor"
+        case _:
+            said = "correction"
+    by = fields.text_or_none("camera") or camera
+    if by != camera:
+        said += f" for {by}"
+    if "encoding_after" in fields:
+        after = read_encoding(fields, "encoding_after")
+        said += f" into {after}" if after != read_encoding(fields) else ""
+    form = fields.text_or_none("format")
+    return f"{said}, .{form}" if form else said
+
+
+def _read_lut(fields: JsonFields, purpose: str) -> RecordedLut:
     rows = fields.rows("matrix_linear_ratio")
+    encoding = fields.item("encoding")
+    ei = encoding.number("ei")
+    taken, added = (fields.number(each) for each in ("cost_stops", "up_stops"))
     return RecordedLut(
-        fields.text("file"),
-        fields.text("sha256"),
-        read_encoding(fields),
-        fields.number("size_points"),
-        tuple(each for row in rows for each in row),
+        file_name=fields.text("file"),
+        sha256=fields.text("sha256"),
+        encoding=read_encoding(fields),
+        size=fields.number("size_points"),
+        matrix=tuple(each for row in rows for each in row),
+        purpose=purpose,
+        coding=(
+            encoding.text("curve"),
+            encoding.text("gamut"),
+            encoding.text_or_none("range") or "full",
+            None if math.isnan(ei) else ei,
+        ),
+        cost_stops=sum(each for each in (taken, -added) if not math.isnan(each)),
     )
 
 

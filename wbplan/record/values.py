@@ -58,18 +58,26 @@ class RecordedPosition:
 
 @dataclass(frozen=True, eq=False)
 class RecordedLut:
-    """A LUT by what it does: a file of other bytes with the same matrix differs in its comments."""
+    """A LUT by what it does: a file of other bytes with the same matrix differs in its comments.
+
+    ``purpose`` says what it is for, which tells it from its setup's others whatever they are called
+    (empty for the main correction). ``coding`` is its encoding by curve, gamut, range and EI.
+    ``cost_stops`` is what it takes from the level of the picture.
+    """
 
     file_name: str
     sha256: str
     encoding: str
     size: float
     matrix: tuple[float, ...]
+    purpose: str
+    coding: tuple[str, str, str, float | None]
+    cost_stops: float
 
 
 @dataclass(frozen=True, eq=False)
 class RecordedSetup:
-    """One setup; ``luts`` begins with the main correction where there is one."""
+    """One setup; ``luts`` are those besides the main one, by what they are for."""
 
     name: str
     camera: str

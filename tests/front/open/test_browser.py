@@ -235,12 +235,52 @@ def test_of_two_pages_the_second_is_told_and_shown_what_stands(workshop: Desk) -
     two.get_by_text("Your change was not made").wait_for()
     assert find(two, CELL).input_value() == "99"
     assert field.input_value() == "60"
+    two.get_by_label("rename or remove old tubes").first.click()
+    enter(one, CELL, "97")
+    two.get_by_label("name of the light").fill("tubes")
+    two.get_by_role("button", name="Rename", exact=True).click()
+    two.get_by_text("Your change was not made").wait_for()
+    assert two.locator("dialog").count() == 0
+    assert find(two, CELL).input_value() == "97"
     viewer = workshop.open(may_edit=False)
+    assert viewer.get_by_label("rename or remove").count() == 0
     assert find(viewer, CELL).is_disabled()
     assert viewer.get_by_role("button", name="Save").count() == 0
     enter(one, CELL, "98")
     viewer.wait_for_selector(f"body[data-version='{workshop.session.version}']")
     assert find(viewer, CELL).input_value() == "98"
+
+
+def test_a_light_and_a_position_are_renamed_and_taken_out_by_keys_alone(workshop: Desk) -> None:
+    page = workshop.open()
+    button = page.get_by_label("rename or remove old tubes", exact=True)
+    button.focus()
+    page.keyboard.press("Enter")
+    page.keyboard.type("ceiling panels")
+    page.keyboard.press("Enter")
+    page.locator("dialog [role=alert]", has_text="a name of its own").wait_for()
+    page.keyboard.press("Control+a")
+    page.keyboard.type("shop tubes")
+    do(page, lambda: page.keyboard.press("Enter"))
+    assert page.evaluate("document.activeElement.dataset.at") == "name light shop tubes"
+    assert find(page, f"shop tubes at {FACE}, lux").input_value() == "60"
+    assert "was old tubes" in page.inner_text("#sheet")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Escape")
+    assert page.locator("dialog").count() == 0
+    page.get_by_label(f"rename or remove {FACE}", exact=True).focus()
+    page.keyboard.press("Enter")
+    page.locator("dialog li", has_text="it is the key").wait_for()
+    for _ in range(3):
+        page.keyboard.press("Tab")
+    do(page, lambda: page.keyboard.press("Enter"))
+    assert find(page, f"shop tubes at {FACE}, lux").count() == 0
+    do(page, lambda: page.keyboard.press("Enter"))  # on Undo, which has the focus
+    assert find(page, f"shop tubes at {FACE}, lux").input_value() == "60"
+    press(page, "Undo")
+    assert find(page, f"old tubes at {FACE}, lux").input_value() == "60"
+    assert page.said == ["Failed to load resource: the server responded with a status of 422 "
+                         "(Unprocessable Entity)"]  # fmt: skip
 
 
 def test_a_phone_shows_the_decision_first_and_everything_can_be_reached(workshop: Desk) -> None:
@@ -257,8 +297,8 @@ def test_a_phone_shows_the_decision_first_and_everything_can_be_reached(workshop
         assert weak == [], scheme
     small = page.eval_on_selector_all(
         "button, select, input[type=text], input[type=range], label.key, .light label",
-        "all => all.filter(e => e.getClientRects().length && e.getBoundingClientRect().height < 44)"
-        ".map(e => e.outerHTML)",
+        "all => all.filter(e => e.getClientRects().length && (e.getBoundingClientRect().height < 44"
+        " || e.matches('.edit') && e.getBoundingClientRect().width < 44)).map(e => e.outerHTML)",
     )
     assert small == []
     nameless = page.eval_on_selector_all(

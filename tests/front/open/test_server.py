@@ -88,7 +88,7 @@ def test_the_printed_address_becomes_a_cookie_and_leaves_no_secret(server: Serve
     assert server.keys.edit != server.keys.view
 
 
-@pytest.mark.parametrize("path", ["/", "/state", "/choices", "/main.js", "/plan/report.html"])
+@pytest.mark.parametrize("path", ["/", "/state", "/goes", "/choices", "/main.js", "/plan/a.html"])
 def test_nothing_is_read_without_the_secret_or_by_another_name(server: Server, path: str) -> None:
     asker = Asker(server)
     for cookie in (None, "wbplan_1=x", f"wbplan_{server.port}=x", f"wbplan_{server.port}=\u00e9"):
@@ -143,6 +143,19 @@ def test_its_own_page_may_change_things_and_is_told_the_rest(server: Server) -> 
     assert heads["Cache-Control"] == "no-store"
     origin = f"http://127.0.0.1:{server.port}"
     assert Asker(server).edit(60, Sec_Fetch_Site=None, Origin=origin)[0] == 200
+
+
+def test_what_goes_is_told_without_a_change(server: Server) -> None:
+    path, before = (
+        "/goes?setup=1&kind=position&name=hands%20at%20the%20wheel",
+        server.session.version,
+    )
+    status, _, body = Asker(server).ask("GET", path)
+    assert (status, server.session.version) == (200, before)
+    assert "it is the key" in str(json.loads(body)["goes"])
+    for bad in ("kind=position&name=x", "kind=setup&name=0", "kind=light", "setup=9&kind=light"):
+        assert Asker(server).ask("GET", f"/goes?{bad}")[0] == 422
+    assert Asker(server).ask("GET", "/goes?setup=x")[0] == 400
 
 
 def test_who_may_look_may_not_change(server: Server) -> None:
@@ -215,6 +228,32 @@ def test_refusals_say_what_was_found_and_what_is_allowed(server: Server) -> None
     assert status == 422
     assert said["found"] == "-5"
     assert "from 0" in said["allowed"]
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "body", "heads", "status"),
+    [
+        ("GET", "http://[::1", None, {}, 400),
+        ("GET", "/state?" + "a=b&" * 100, None, {}, 400),
+        ("POST", "/undo", b'{"version": 1e999}', {}, 400),
+        ("POST", "/undo", b"{}", {"Content_Length": "9" * 5000}, 413),
+        ("POST", "/edit", {**LUX, "lux": 10**400}, {}, 422),
+        ("POST", "/edit", {"do": "level", "light": "old tubes", "stops": 1e308}, {}, 422),
+        ("PUT", "/state", None, {}, 405),
+        ("HEAD", "/state", None, {}, 405),
+    ],
+    ids=["address", "fields", "version", "length", "number", "stops", "put", "head"],
+)
+def test_what_fuzzers_found_is_refused(
+    server: Server, method: str, path: str, body: Any, heads: dict[str, str], status: int
+) -> None:
+    before = server.session.version
+    edit = {"version": before, "edit": body} if isinstance(body, dict) else body
+    found, more, said = Asker(server).ask(method, path, edit, **heads)
+    assert found == status
+    assert more["X-Content-Type-Options"] == "nosniff"
+    assert method == "HEAD" or json.loads(said)["trouble"]
+    assert server.session.version == before
 
 
 def test_who_comes_late_is_told_and_shown_what_stands(server: Server) -> None:

@@ -14,7 +14,8 @@ import pytest
 import wbplan
 from tests.front.test_drafts import write_reading
 from wbplan.core.errors import InputError
-from wbplan.front.open.edits import EDITS, Document, apply_edit
+from wbplan.front.open.documents import Document
+from wbplan.front.open.edits import EDITS, apply_edit
 from wbplan.front.open.session import ConflictError, Session, read_document
 from wbplan.front.open.shown import show_plan
 from wbplan.front.open.start import begin_session
@@ -137,8 +138,23 @@ STEPS: list[tuple[dict[str, Any], list[str], list[str]]] = [
     ),
     ({"do": "vouch", "setup": 0, "word": "invented"}, ["invented: true"], []),
     (
-        {"do": "remove position", "setup": 1, "position": "back: door"},
+        {"do": "rename light", "setup": 0, "light": "new bulb", "name": "bulb: 2"},
+        ["new bulb: {black_body_kelvin: 3000}"],
+        ['"bulb: 2": {black_body_kelvin: 3000}'],
+    ),
+    (
+        {"do": "rename position", "setup": 1, "position": "back: door", "name": "back door"},
         ['"back: door": {lux: {dusk window: 0}}'],
+        ["back door: {lux: {dusk window: 0}}"],
+    ),
+    (
+        {"do": "remove light", "setup": 0, "light": "bulb: 2"},
+        ['"bulb: 2": {black_body_kelvin: 3000}'],
+        [],
+    ),
+    (
+        {"do": "remove position", "setup": 1, "position": "back door"},
+        ["back door: {lux: {dusk window: 0}}"],
         [],
     ),
 ]
@@ -199,6 +215,20 @@ def test_undo_goes_back_step_by_step_and_forward_again(session: Session) -> None
     session.edit(session.version, {**LUX, "lux": 7})
     session.move(session.version, 1)  # what was undone is gone after a new step
     assert "ceiling panels: 7," in session.document.text
+
+
+def test_a_profile_that_is_changed_on_the_disk_counts_from_the_next_edit(tmp_path: Path) -> None:
+    text = SHEET.replace("readings: r.csv", "positions: {face: {lux: {window: 3}}}")
+    (tmp_path / "s.yaml").write_text(text.replace("cfa-mid", "my.yaml"))
+    (tmp_path / "my.yaml").write_text("like: cfa-mid\ntitle: One\n")
+    session = Session(read_document(tmp_path / "s.yaml"))
+    lux = {"do": "lux", "setup": 0, "position": "face", "light": "window"}
+    shown = []
+    for title in ("One", "Two"):
+        (tmp_path / "my.yaml").write_text(f"like: cfa-mid\ntitle: {title}\n")
+        session.edit(session.version, {**lux, "lux": 4 + len(shown)})
+        shown.append(session.show()["decided"][0]["camera"])
+    assert shown == ["One", "Two"]
 
 
 def test_a_drag_is_one_step_from_where_it_began(session: Session) -> None:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from wbplan.core.errors import InputError
 from wbplan.read.catalogue import list_shipped
-from wbplan.read.yaml.edit import remove_value, rename_key, set_value, write_scalar
+from wbplan.read.yaml.edit import remove_values, rename, set_value, write_scalar
 from wbplan.read.yaml.tree import build_tree
 
 SHIPPED = {name: path.read_text("utf-8") for name, path in list_shipped("scenarios").items()}
@@ -104,7 +104,7 @@ def test_every_entry_is_taken_out_and_put_back(name: str) -> None:
         holder = reach(tree, path[:-1]) if path else {}
         if len(path) < 2 or len(holder) < 2 or (isinstance(path[-1], str) and path[-1] == "name"):
             continue
-        made = remove_value(text, path)
+        made = remove_values(text, [path])
         wanted = copy.deepcopy(tree)
         del reach(wanted, path[:-1])[path[-1]]
         assert load(made) == wanted, path
@@ -113,11 +113,11 @@ def test_every_entry_is_taken_out_and_put_back(name: str) -> None:
 
 
 def test_a_comment_goes_with_the_entry_it_stands_above_and_no_other() -> None:
-    made = remove_value(ODD, ("sources", "window"))
+    made = remove_values(ODD, [("sources", "window")])
     assert "read at noon" not in made
     assert "# the lamp\n" in made
     assert "# tungsten" in made
-    made = remove_value(ODD, ("setups", 0, "positions", "wall", "intent"))
+    made = remove_values(ODD, [("setups", 0, "positions", "wall", "intent")])
     assert "how it looks" not in made
     assert "lamp: 30" in made
 
@@ -152,12 +152,63 @@ def test_values_go_where_a_person_would_write_them(
     assert set_value(made, path, value) == made
 
 
-def test_a_name_is_changed_where_it_stands() -> None:
-    made = rename_key(ODD, ("sources", "lamp"), "bench: lamp")
-    assert '    "bench: lamp": { lamp: A,   # tungsten\n' in made
-    assert count_changed(ODD, made) == 2
-    with pytest.raises(InputError, match="a second 'lamp'"):
-        rename_key(ODD, ("sources", "window"), "lamp")
+NAMED = """sources: {"the lamp": {lamp: A}, window: {lamp: FL2}}  # the lamp
+a: &lux {the lamp: 3, window: 4}  # read twice
+b: *lux
+c: {<<: *lux, window: 5}
+key: the lamp
+d: [x, 'the lamp']
+"""
+NAMES = [("sources", "the lamp"), *((each, "the lamp") for each in "abc")]
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_name_is_changed_in_every_place_and_no_other(form: str) -> None:
+    made = rename(FORMS[form](NAMED), NAMES, [("key",), ("d", 1)], "bench: lamp")
+    said = NAMED.replace('"the lamp"', '"bench: lamp"').replace("{the lamp", '{"bench: lamp"')
+    said = said.replace("key: the lamp", 'key: "bench: lamp"').replace(
+        "'the lamp'", '"bench: lamp"'
+    )
+    assert made == FORMS[form](said)
+    assert "# the lamp" in made
+    back = rename(made, [(*each[:-1], "bench: lamp") for each in NAMES], [("key",)], "the lamp")
+    assert load(back) == load(NAMED) | {"d": ["x", "bench: lamp"]}
+
+
+@pytest.mark.parametrize(
+    ("keys", "name", "fragment"),
+    [
+        ([("sources", "the lamp")], "window", "a second 'window'"),
+        ([("a", "the lamp")], "bulb", "without touching something else"),  # and b and c
+        ([("sources", "the lamp")], "", "without touching something else"),
+    ],
+)
+def test_a_name_that_cannot_be_changed_alone_is_refused(
+    keys: list[tuple[Any, ...]], name: str, fragment: str
+) -> None:
+    with pytest.raises(InputError, match=fragment):
+        rename(NAMED, keys, [], name)
+
+
+@given(st.text(st.characters(exclude_categories=("Cs",)), min_size=1, max_size=40))
+@settings(max_examples=60)
+def test_any_name_is_written_whole_or_refused(name: str) -> None:
+    try:
+        made = rename(NAMED, NAMES, [("key",)], name)
+    except InputError:
+        return
+    assert load(made)["a"] == {name: "3", "window": "4"}
+    assert load(made)["key"] == name
+
+
+def test_several_things_are_taken_out_at_once() -> None:
+    text = "a: {x: 1, y: 2, z: 3}  # three\nl:\n- one\n# the second\n- two\n- three\nk: 1\n"
+    gone = [("a", "x"), ("a", "z"), ("l", 1), ("l", 2), ("k",)]
+    assert remove_values(text, gone) == "a: {y: 2}  # three\nl:\n- one\n"
+    shared = [(each, "the lamp") for each in "ab"] + [("c", "the lamp")]
+    assert "a: &lux {window: 4}  # read twice\nb: *lux" in remove_values(NAMED, shared)
+    with pytest.raises(InputError, match="without touching something else"):
+        remove_values(NAMED, shared[:1])
 
 
 def test_what_a_merge_key_brings_is_overruled_beside_it() -> None:
@@ -184,8 +235,8 @@ SHARED = "a: &lux {lamp: 3}\nb: *lux\nc: {d: [1, 2]}\n"
 )
 def test_what_would_touch_something_else_is_refused(path: tuple[Any, ...], value: Any) -> None:
     with pytest.raises(InputError, match=r"my\.yaml"):
-        set_value(SHARED, path, value, "my.yaml") if value else remove_value(
-            SHARED, path, "my.yaml"
+        set_value(SHARED, path, value, "my.yaml") if value else remove_values(
+            SHARED, [path], "my.yaml"
         )
 
 

@@ -355,8 +355,9 @@ def run_once(options: argparse.Namespace) -> None:
 
     path = find_scenario_file(options.scenario)
     folder = find_plan_folder(options, path)
-    check_folder(folder, options.force, say_plan(path.name))
-    check_delivery(options, folder)
+    of = say_plan(path.name)
+    check_folder(folder, options.force, of)
+    check_delivery(options, folder, of)
     decided = plan(
         read_scene(path, options.camera, tried=options.tried),
         None,

@@ -10,8 +10,6 @@ _STEPS = (
     ("wbplan plan dusk_workshop", "see what it does: plan a scenario that ships with it"),
     ("wbplan open FOLDER", "open readings or a scenario in the browser, and change them"),
     ("wbplan new FOLDER", "begin a scenario from the readings in a folder"),
-    ("wbplan new FOLDER", "begin a scenario from the spectra in a folder"),
-    ("wbplan open SCENARIO", "change a reading in the browser, and see the decision"),
     ("wbplan guide start", "the first steps, from readings to a setting"),
     ("wbplan describe FILE", "what a reading says about a light"),
     ("wbplan cameras", "the cameras that can be named"),

@@ -23,8 +23,9 @@ def add_record_commands(commands: Any) -> None:
         help="say what changed between two plans, or two days",
         description="Say what changed from the first plan to the second: settings, stops, LUTs, "
         "lights and positions, setup by setup, matched by their names, or by what they hold where "
-        "one was renamed. Two records of 'wbplan day' are compared by the clock: windows, filters "
-        "due, LUTs, and of settings, stops and light "
+        "one was renamed; and whether the first one's LUT still does under the second one's light, "
+        "by what both LUT files make of grey and skin there. Two records of 'wbplan day' are "
+        "compared by the clock: windows, filters due, LUTs, and of settings, stops and light "
         "the largest difference with its time and the spans in which one can be told.",
     )
     for name, which in (("first", "FIRST"), ("second", "SECOND")):
@@ -39,6 +40,8 @@ def add_record_commands(commands: Any) -> None:
         help="list differences that are too small to be told too, and those of each hour of a day",
     )
     compare.add_argument("--json", action="store_true", help="print JSON instead of tables")
+    compare.add_argument("--out", metavar="DIR", help="also write a page and the JSON there")
+    compare.add_argument("--force", action="store_true", help="replace what is there already")
     compare.set_defaults(run=_run_compare)
     schema = commands.add_parser(
         "schema",
@@ -59,16 +62,25 @@ def add_record_commands(commands: Any) -> None:
 
 
 def _run_compare(options: argparse.Namespace) -> None:
-    from wbplan.record.compare import compare
+    from wbplan.front.comparisons import compare
+    from wbplan.front.files import write
     from wbplan.record.plan import format_record
+    from wbplan.report.base.columns import fit_text
     from wbplan.report.compare.record import build_comparison
-    from wbplan.report.compare.terminal import format_comparison
+    from wbplan.report.compare.terminal import format_choices, format_comparison
 
     found = compare(options.first, options.second)
+    names: tuple[str, ...] = ()
+    if options.out:
+        names = write(found, options.out, options.force)
     if options.json:
         print(format_record(build_comparison(found)), end="")
-    else:
-        print(format_comparison(found, options.all, find_width()))
+        return
+    width = find_width()
+    said = [format_comparison(found, options.all, width), format_choices(found, width)]
+    if names:
+        said.insert(1, fit_text(f"Written to {options.out}: {', '.join(names)}", width))
+    print("\n\n".join(each for each in said if each))
 
 
 def _run_schema(options: argparse.Namespace) -> None:
@@ -93,12 +105,13 @@ def run_rebuild(options: argparse.Namespace) -> None:
     path = find_record_file(options.record)
     scene = read_record_scene(path)
     folder = Path(options.out or f"{Path(scene.file).stem}-plan")
-    check_folder(folder, options.force, say_plan(scene.file))
-    check_delivery(options, folder)
+    of = say_plan(scene.file)
+    check_folder(folder, options.force, of)
+    check_delivery(options, folder, of)
     decided = plan(scene, progress=make_bar())
     files = make_files(decided)
     is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
-    write_folder(folder, files, options.force, say_plan(scene.file))
+    write_folder(folder, files, options.force, of)
     for note in scene.notes:
         print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
     if is_same and options.detail != "brief":

@@ -1,133 +1,39 @@
 """What a person can change in the browser, as changes of the scenario's own text.
 
-A `Document` is the scenario file with what stands beside it: its sheets of lux and dropped spectra.
-An edit gives another document, in which all that was not meant stays to the letter, since a person
-wrote it (`read.yaml.edit`).
+An edit of a `Document` gives another one, in which all that was not meant stays to the letter,
+since a person wrote it (`read.yaml.edit`).
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
-from dataclasses import replace
-from functools import cached_property
-from pathlib import Path, PurePath
 from typing import Any, Final
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
-from wbplan.core.values import dataclass
+from wbplan.front.open.documents import (
+    Document,
+    YamlPath,
+    find_node,
+    find_sheet,
+    leaves_folder,
+    list_alike,
+    list_lights,
+    list_lux,
+    list_positions,
+    name_reading_field,
+)
+from wbplan.front.open.names import check_name, remove_thing, rename_thing, tell_what_goes
 from wbplan.light.generic_filters import GENERIC_NAMES
-from wbplan.read.alike import fill_alike
-from wbplan.read.model.scenario import SCENARIO
 from wbplan.read.scenario.sheet import parse_sheet, set_cell
-from wbplan.read.yaml.edit import remove_value, set_value, write_scalar
-from wbplan.read.yaml.tree import Node, build_tree
+from wbplan.read.yaml.edit import write_scalar
+from wbplan.read.yaml.tree import Node
 
 MOST_FIELD: Final = 200
+MOST_NUMBER: Final = 1e300
+MOST_STOPS: Final = 40
 _SHOOTING: Final = ("ei", "fps", "shutter_angle_deg", "t_stop", "nd_stops")
 _SHIFTS: Final = ("warm_mired", "cool_mired", "green_cc", "magenta_cc")
-YamlPath = tuple[str | int, ...]
-
-
-@dataclass(frozen=True)
-class Document:
-    """A scenario in work.
-
-    Parameters
-    ----------
-    path
-        Of the scenario file.
-    files
-        Contents by name from the scenario's folder: the scenario itself, every sheet that it names,
-        and spectra that were dropped.
-    """
-
-    path: Path
-    files: Mapping[str, bytes]
-
-    @property
-    def name(self) -> str:
-        """Name of the scenario file."""
-        return self.path.name
-
-    @property
-    def text(self) -> str:
-        """The scenario's text."""
-        return self.files[self.name].decode("utf-8")
-
-    @cached_property
-    def tree(self) -> Node:
-        """The scenario as it is written; to be read only."""
-        return build_tree(self.text, self.name)
-
-    @cached_property
-    def whole(self) -> Node:
-        """The scenario with what its setups have from others; to be read only."""
-        return fill_alike(self.tree, SCENARIO, self.name)[0]
-
-    def put(self, name: str, text: str) -> Document:
-        """Put another text in the place of a file."""
-        return self.add(name, text.encode("utf-8"))
-
-    def add(self, name: str, data: bytes) -> Document:
-        """Add a file, or put another in its place."""
-        return replace(self, files={**self.files, name: data})
-
-
-def find_node(node: Node, path: YamlPath) -> Node | None:
-    """Find what stands at a path of a tree; None where nothing does."""
-    for step in path:
-        if isinstance(step, int):
-            if not 0 <= step < len(node.items):
-                return None
-            node = node.items[step]
-        elif step in node.entries:
-            node = node.entries[step][1]
-        else:
-            return None
-    return node
-
-
-def list_lights(whole: Node, setup: int) -> dict[str, YamlPath]:
-    """List the lights that a setup can read, each with where it is described for it."""
-    found: dict[str, YamlPath] = {}
-    places: tuple[YamlPath, ...] = (("sources",), ("setups", setup, "sources"))
-    for path in places:
-        node = find_node(whole, path)
-        for name in node.entries if node is not None else ():
-            found[name] = (*path, name)
-    return found
-
-
-def list_alike(tree: Node, setup: int) -> list[int]:
-    """List a setup, the one that it is like, the one that this is like, and so on."""
-    setups = find_node(tree, ("setups",))
-    names = [] if setups is None else [_say(each, "name").casefold() for each in setups.items]
-    chain = [setup]
-    while setups is not None:
-        like = _say(setups.items[chain[-1]], "like").casefold()
-        if not like or like not in names or names.index(like) in chain:
-            break
-        chain.append(names.index(like))
-    return chain
-
-
-def _say(node: Node, name: str) -> str:
-    entry = node.entries.get(name)
-    return "" if entry is None else entry[1].text.strip()
-
-
-def leaves_folder(name: str) -> bool:
-    """Tell whether a path leads out of the folder that it starts from."""
-    path = PurePath(name.replace("\\", "/"))
-    return path.is_absolute() or ".." in path.parts
-
-
-def find_sheet(tree: Node, setup: int) -> str | None:
-    """Find the sheet of lux that a setup names."""
-    node = find_node(tree, ("setups", setup, "readings"))
-    return node.text.strip() if node is not None and node.form == "scalar" else None
 
 
 class _Request:
@@ -155,7 +61,7 @@ class _Request:
         if (
             isinstance(value, bool)
             or not isinstance(value, int | float)
-            or not math.isfinite(value)
+            or not abs(value) <= MOST_NUMBER
         ):
             raise self.refuse(name, "a number")
         return float(value)
@@ -177,13 +83,7 @@ class _Request:
         return self.text("light", list_lights(self.whole, self.setup))
 
     def position(self) -> str:
-        return self.text("position", self.list_positions())
-
-    def list_positions(self) -> tuple[str, ...]:
-        sheet = find_sheet(self.whole, self.setup)
-        own = find_node(self.whole, ("setups", self.setup, "positions"))
-        rows = () if sheet is None else tuple(parse_sheet(self.sheet_text(sheet), sheet).rows)
-        return (*rows, *(own.entries if own is not None else ()))
+        return self.text("position", list_positions(self.document, self.setup))
 
     def sheet_text(self, name: str) -> str:
         return self.document.files[name].decode("utf-8-sig")
@@ -199,8 +99,7 @@ class _Request:
     # What is done to the text.
 
     def set(self, path: YamlPath, value: object) -> Document:
-        document = self.document
-        return document.put(document.name, set_value(document.text, path, value, document.name))
+        return self.document.set(path, value)
 
     def remove(self, path: YamlPath) -> Document:
         """Take away what stands at a path, with mappings that held nothing else."""
@@ -215,7 +114,7 @@ class _Request:
             if holder is None or len(holder.entries) != 1:
                 break
             path = path[:-1]
-        return document.put(document.name, remove_value(document.text, path, document.name))
+        return document.remove([path])
 
     def find_light(self, light: str) -> YamlPath:
         """Find where a light is changed for this setup alone; where it is described if it is."""
@@ -263,8 +162,7 @@ def _write_lux(request: _Request, position: str, light: str, lux: float | None) 
         said = "" if lux is None else write_scalar(lux)
         text = document.files[sheet].decode("utf-8")
         return document.put(sheet, set_cell(text, sheet, position, light, said))
-    flash = find_node(request.whole, (*list_lights(request.whole, request.setup)[light], "flash"))
-    field = "lux" if flash is None or flash.text in ("false", "no", "off") else "flash_lux_s"
+    field = name_reading_field(request.whole, request.setup, light)
     paths: list[YamlPath] = [
         ("setups", number, "positions", position, field)
         for number in list_alike(request.tree, request.setup)
@@ -281,45 +179,15 @@ def _write_lux(request: _Request, position: str, light: str, lux: float | None) 
 
 def _scale_light(request: _Request) -> Document:
     """Turn a light up or down by stops, at every position of the setup where it was read."""
-    light, factor = request.light(), 2.0 ** request.number("stops")
+    light, stops = request.light(), request.number("stops")
+    if abs(stops) > MOST_STOPS:
+        raise request.refuse("stops", f"a number from -{MOST_STOPS} to {MOST_STOPS}")
+    factor = 2.0**stops
     document = request.document
     for position, lux in list_lux(document, request.setup, light).items():
         step = _Request(request.said, document)
         document = _write_lux(step, position, light, float(f"{lux * factor:.4g}"))
     return document
-
-
-def list_lux(document: Document, setup: int, light: str) -> dict[str, float]:
-    """List what was read of a light, by position, where it is a figure."""
-    found: dict[str, float] = {}
-    for position, cells in list_cells(document, setup).items():
-        node = cells.get(light)
-        if node is not None and node.sort == "number":
-            found[position] = float(node.text)
-    return found
-
-
-def list_cells(document: Document, setup: int) -> dict[str, dict[str, Node]]:
-    """List what is written of each light at each position, in the sheet or in the scenario."""
-    result: dict[str, dict[str, Node]] = {}
-    tree = document.whole
-    name = find_sheet(tree, setup)
-    if name is not None and name in document.files:
-        sheet = parse_sheet(document.files[name].decode("utf-8-sig"), name)
-        for position, cells in sheet.rows.items():
-            result[position] = {
-                light: Node("scalar", 0, 0, sheet.find_text(position, column), plain=True)
-                for column, (light, cell) in enumerate(zip(sheet.lights, cells, strict=False))
-                if cell.text
-            }
-    places = find_node(tree, ("setups", setup, "positions"))
-    for position, (_, node) in places.entries.items() if places is not None else ():
-        own = result.setdefault(position, {})
-        for field in ("lux", "flash_lux_s"):
-            if field in node.entries:
-                lux = node.entries[field][1]
-                own |= {light: each for light, (_, each) in lux.entries.items()}
-    return result
 
 
 def _switch_light(request: _Request) -> Document:
@@ -384,7 +252,7 @@ def _set_shooting(request: _Request) -> Document:
     made = request.set(path, request.number("value"))
     time = request.own("shooting", "shutter_time_s")
     if field == "shutter_angle_deg" and find_node(request.tree, time) is not None:
-        made = made.put(made.name, remove_value(made.text, time, made.name))
+        made = made.remove([time])
     return _forget(request, "shooting", made)
 
 
@@ -407,8 +275,7 @@ def _set_beside(request: _Request) -> Document:
 def _add_position(request: _Request) -> Document:
     """Add a position, dark until something is read there."""
     name, lights = request.text("position"), list_lights(request.whole, request.setup)
-    if name in request.list_positions():
-        raise request.refuse("position", "a name of its own")
+    check_name(request.document, [request.setup], name)
     light = next(iter(lights), "")
     sheet = find_sheet(request.whole, request.setup)
     if sheet is not None:
@@ -420,8 +287,8 @@ def _add_position(request: _Request) -> Document:
 def _add_light(request: _Request) -> Document:
     """Add a light by a tabulated name, a Kelvin, or a file of the scenario's folder."""
     name, kind = request.text("light"), request.text("kind", _LIGHT_KINDS)
-    if name in list_lights(request.whole, request.setup):
-        raise request.refuse("light", "a name of its own")
+    setups = find_node(request.whole, ("setups",))
+    check_name(request.document, range(0 if setups is None else len(setups.items)), name)
     value: object = request.number("value") if kind.endswith("kelvin") else request.text("value")
     return request.set(("sources", name), {kind: value})
 
@@ -429,9 +296,40 @@ def _add_light(request: _Request) -> Document:
 _LIGHT_KINDS: Final = ("lamp", "black_body_kelvin", "daylight_kelvin")
 
 
+def _rename_light(request: _Request) -> Document:
+    """Give a light another name, wherever it is meant."""
+    light, new = request.light(), request.text("name")
+    return rename_thing(request.document, request.setup, "light", light, new)
+
+
+def _rename_position(request: _Request) -> Document:
+    """Give a position another name, wherever it is meant."""
+    position, new = request.position(), request.text("name")
+    return rename_thing(request.document, request.setup, "position", position, new)
+
+
+def _remove_light(request: _Request) -> Document:
+    """Take a light out, with what names it."""
+    return remove_thing(request.document, request.setup, "light", request.light())
+
+
 def _remove_position(request: _Request) -> Document:
-    """Take a position out of the scenario; a row of a sheet is taken out of the sheet by hand."""
-    return request.remove(request.own("positions", request.position()))
+    """Take a position out, with what names it."""
+    return remove_thing(request.document, request.setup, "position", request.position())
+
+
+def say_what_goes(document: Document, said: Mapping[str, Any]) -> list[str]:
+    """Say in words what goes with the ``light``, or the ``position``, when it is taken out.
+
+    Raises
+    ------
+    InputError
+        For what is not there.
+    """
+    request = _Request(said, document)
+    if "light" in said:
+        return tell_what_goes(document, request.setup, "light", request.light())
+    return tell_what_goes(document, request.setup, "position", request.position())
 
 
 def _vouch(request: _Request) -> Document:
@@ -454,7 +352,7 @@ def _forget(request: _Request, word: str, document: Document) -> Document:
     if word not in rows:
         return document
     path: YamlPath = ("assumed",) if len(rows) == 1 else ("assumed", rows.index(word))
-    return document.put(document.name, remove_value(document.text, path, document.name))
+    return document.remove([path])
 
 
 EDITS: Final[Mapping[str, Callable[[_Request], Document]]] = {
@@ -469,6 +367,9 @@ EDITS: Final[Mapping[str, Callable[[_Request], Document]]] = {
     "beside": _set_beside,
     "add position": _add_position,
     "add light": _add_light,
+    "rename light": _rename_light,
+    "rename position": _rename_position,
+    "remove light": _remove_light,
     "remove position": _remove_position,
     "vouch": _vouch,
 }

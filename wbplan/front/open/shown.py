@@ -9,15 +9,15 @@ from typing import Any
 
 from wbplan.core.names import clean_text
 from wbplan.exposure.equation import name_t_stop
-from wbplan.front.open.edits import (
+from wbplan.front.open.documents import (
     Document,
     YamlPath,
     find_node,
     find_sheet,
-    list_assumed,
     list_cells,
     list_lights,
 )
+from wbplan.front.open.edits import list_assumed
 from wbplan.light.surfaces import GREY_ROW, SKIN_ROWS
 from wbplan.planning.casts import name_tint
 from wbplan.planning.decisions import SetupPlan
@@ -62,6 +62,9 @@ def _show_setup(
     first = next(iter(cells), "")
     lights = list_lights(tree, number)
     beside = find_node(tree, (*own, "also_cameras"))
+    were = list_lights(before, number)
+    placed = _pair_names(list(cells), list(was))
+    lit = _pair_names(list(lights), list(were))
     return {
         "name": clean_text(name),
         "camera": camera,
@@ -75,17 +78,21 @@ def _show_setup(
         },
         "shutter_time_s": _say(tree, (*shooting, "shutter_time_s")),
         "lights": [
-            _show_light(tree, each, path, find_light(before, number, each))
+            {
+                **_show_light(tree, each, path, find_light(before, number, lit[each])),
+                "was": lit[each] if lit[each] != each else "",
+            }
             for each, path in lights.items()
         ],
         "positions": [
             {
                 "name": each,
+                "was": placed[each] if placed[each] != each else "",
                 "intent": _show_intent(tree, (*own, "positions", each, "intent")),
                 "lux": {
                     light: {
                         "now": _say_cell(row.get(light)),
-                        "kept": _say_cell(was.get(each, {}).get(light)),
+                        "kept": _say_cell(was.get(placed[each], {}).get(lit[light])),
                     }
                     for light in lights
                 },
@@ -93,6 +100,19 @@ def _show_setup(
             for each, row in cells.items()
         ],
     }
+
+
+def _pair_names(now: list[str], before: list[str]) -> dict[str, str]:
+    """Pair names with what they were; empty for what is new.
+
+    One that is in the place of another, which is gone, has been renamed.
+    """
+    pairs = {each: each if each in before else "" for each in now}
+    if len(now) == len(before):
+        for one, other in zip(now, before, strict=True):
+            if not pairs[one] and other not in pairs:
+                pairs[one] = other
+    return pairs
 
 
 def _say(tree: Node, path: YamlPath) -> str:

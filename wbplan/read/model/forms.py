@@ -145,10 +145,15 @@ class Flag:
 
 @dataclass(frozen=True)
 class Text:
-    """One line of text; ``what`` it stands for, where the name of the field does not say it."""
+    """One line of text.
+
+    ``what`` it stands for, where the name of the field does not say it; ``names`` are the kinds of
+    things of the file whose name it is, if it is one.
+    """
 
     most: int = 200
     what: str = "a text"
+    names: tuple[str, ...] = ()
 
     def describe(self) -> str:
         """Say in words what is allowed."""
@@ -265,10 +270,11 @@ class Map:
 
 @dataclass(frozen=True)
 class Named:
-    """A mapping from names of the user's own to values of one form."""
+    """A mapping from names of the user's own to values of one form; ``names`` as of `Text`."""
 
     of: Form
     example: str = ""
+    names: tuple[str, ...] = ()
 
     def describe(self) -> str:
         """Say in words what is allowed."""

@@ -55,7 +55,13 @@ _SHIFT = Map("shift", "{warm_mired: 40, green_cc: 2}")
 _CAMERA = Text(what="a camera that `wbplan cameras` lists, or the path of a profile")
 _METER = Map("meter", "{illuminance_percent: 4, chromaticity_xy: 0.0015}")
 _KIT = Map("kit", "{glass: {ND 0.6: {nd_density: 0.6}}, camera_nd_stops: [2, 4, 6]}")
-_SOURCES = Named(Map("light", "{lamp: A}"), "{window: {daylight_kelvin: 6000}, lamp: {lamp: A}}")
+_LIGHT, _POSITION = ("light",), ("position",)
+_EITHER = (*_POSITION, *_LIGHT)
+_SOURCES = Named(
+    Map("light", "{lamp: A}"),
+    "{window: {daylight_kelvin: 6000}, lamp: {lamp: A}}",
+    names=_LIGHT,
+)
 _ENCODING = Map("encoding", "{curve: LogC3, gamut: AWG3}")
 _SHARED = (
     Field("camera", _CAMERA, "a name that `wbplan cameras` lists, or a path to a profile"),
@@ -76,10 +82,16 @@ def _own(field: Field) -> Field:
 
 
 _PLACE_KINDS = (
-    Field("metres", Named(_METRES, "{face: 1.4}"), "{position: metres} from there"),
-    Field("layout", Text(), "where this light or position of the layout stands"),
+    Field(
+        "metres", Named(_METRES, "{face: 1.4}", names=_POSITION), "{position: metres} from there"
+    ),
+    Field("layout", Text(names=_EITHER), "where this light or position of the layout stands"),
     Field("distance_m", Number(0.0, MOST_MOVED_M), "a place as in the layout"),
-    Field("lux", Named(Number(0.0, MOST_LUX), "{face: 35}"), "what you read of it there"),
+    Field(
+        "lux",
+        Named(Number(0.0, MOST_LUX), "{face: 35}", names=_POSITION),
+        "what you read of it there",
+    ),
 )
 _PLACE_ANGLES = (
     Field("bearing_deg", _ANGLE, "of a distance_m", needs=("distance_m",)),
@@ -276,7 +288,11 @@ _SHAPES: Final[dict[str, Shape]] = {
                 also=("cameras",),
             ),
             WHEN,
-            Field("key", Text(), "the position the exposure is set for; the first if left out"),
+            Field(
+                "key",
+                Text(names=_POSITION),
+                "the position the exposure is set for; the first if left out",
+            ),
             Field(
                 "shooting",
                 Map("shooting", "{ei: 800, fps: 24, shutter_angle_deg: 180}"),
@@ -310,7 +326,7 @@ _SHAPES: Final[dict[str, Shape]] = {
             ),
             Field(
                 "positions",
-                Named(Map("position", "{lux: {window: 110}}")),
+                Named(Map("position", "{lux: {window: 110}}"), names=_POSITION),
                 "by name, see below",
                 also=("position", "places"),
             ),
@@ -327,7 +343,7 @@ _SHAPES: Final[dict[str, Shape]] = {
             Field("lens", Map("lens", "{focal_length_mm: 50}"), "for plate notes, see below"),
             Field(
                 "layout",
-                Named(Map("spot", "{distance_m: 3, bearing_deg: -6}")),
+                Named(Map("spot", "{distance_m: 3, bearing_deg: -6}"), names=_EITHER),
                 "for plate notes, and for lux that nobody has read yet, see below",
             ),
             Field("plate", Map("plate", "{slate: Wall 3}"), "for plate notes, see below"),
@@ -439,10 +455,12 @@ _SHAPES: Final[dict[str, Shape]] = {
                 "size", _CUBE_SIZE, "17, 33, 65, 97 or 129 points; as `lut_size` has it if left out"
             ),
             Field("up_stops", _UP_STOPS, "in place of `lut_up_stops`"),
-            Field("from", Text(), "of a light-match: positions or sources"),
-            Field("to", Text(), "of a light-match: positions or sources"),
+            Field("from", Text(names=_EITHER), "of a light-match: positions or sources"),
+            Field("to", Text(names=_EITHER), "of a light-match: positions or sources"),
             Field("like", Text(), "of a camera-match: the other camera's profile"),
-            Field("position", Text(), "of a camera-match or of positions: one alone"),
+            Field(
+                "position", Text(names=_POSITION), "of a camera-match or of positions: one alone"
+            ),
             Field("map", Choice(MATCH_MAPS), "of a match", "best"),
             Field(
                 "cdl_on", Choice(CDL_ON), "what a CDL is for, linear light or log codes", "linear"
@@ -470,11 +488,14 @@ _SHAPES: Final[dict[str, Shape]] = {
                         (Number(0.0, MOST_LUX), Choice(("model",)), Map("share", "{share: 0.4}"))
                     ),
                     "{window: 110, lamp: 40}",
+                    names=_LIGHT,
                 ),
                 "{light: lux}. Of a light of the sky: a reading, `model`, or {share: 0.4} of the "
                 "model",
             ),
-            Field("flash_lux_s", Named(Number(0.0, MOST_LUX_S)), "{flash: lux seconds}"),
+            Field(
+                "flash_lux_s", Named(Number(0.0, MOST_LUX_S), names=_LIGHT), "{flash: lux seconds}"
+            ),
             Field(
                 "intent",
                 Either((Choice(("neutral", "leave")), Map("shift", "{warm_mired: 40}"))),
@@ -508,7 +529,7 @@ _SHAPES: Final[dict[str, Shape]] = {
             Field("key_loss_stops", _STOPS, "of the key position"),
             Field(
                 "lights",
-                Named(Map("advise_light", "{filters: generic}")),
+                Named(Map("advise_light", "{filters: generic}"), names=_LIGHT),
                 "by name; one that is not named is not touched",
             ),
             Field(
@@ -529,7 +550,7 @@ _SHAPES: Final[dict[str, Shape]] = {
             ),
             Field(
                 "tune",
-                Named(Map("tune", "{match: window}")),
+                Named(Map("tune", "{match: window}"), names=_LIGHT),
                 "{fixture: ...}: asked for whatever the search says",
             ),
         )
@@ -575,7 +596,7 @@ _SHAPES: Final[dict[str, Shape]] = {
             ),
             Field(
                 "now_m",
-                Named(_METRES),
+                Named(_METRES, names=_POSITION),
                 "{position: metres} from the light as it stands; else by the layout",
             ),
             Field(
@@ -618,24 +639,24 @@ _SHAPES: Final[dict[str, Shape]] = {
         (
             Field(
                 "key",
-                Text(),
+                Text(names=_EITHER),
                 "two positions, all light at each; or, with `at`, two lights, each alone",
                 is_required=True,
             ),
             Field(
                 "fill",
-                Text(),
+                Text(names=_EITHER),
                 "two positions, all light at each; or, with `at`, two lights, each alone",
                 is_required=True,
             ),
-            Field("at", Text(), "the position where the two lights meet"),
+            Field("at", Text(names=_POSITION), "the position where the two lights meet"),
             Field("ratio", Number(1 / 1024, 1024.0), "4 for 4:1", is_required=True, example="4"),
             Field("within_stops", Number(0.05, 5.0), "", 0.25),
         )
     ),
     "tune": Shape(
         (
-            Field("match", Text(), "like this light; or kelvin; or intent"),
+            Field("match", Text(names=_LIGHT), "like this light; or kelvin; or intent"),
             Field("kelvin", _KELVIN, "a setting, with `magenta_cc` or `green_cc`"),
             replace(_MAGENTA, needs=("kelvin",)),
             replace(_GREEN, needs=("kelvin",)),
@@ -704,7 +725,11 @@ _SHAPES: Final[dict[str, Shape]] = {
             Field("height_m", _LONG_LENGTH, "above the same floor"),
             Field("facing_deg", _ANGLE, "the way it points, counted as bearings are"),
             Field("tilt_deg", Number(-90.0, 90.0), "+ is up"),
-            Field("aimed_at", Text(), "instead of these two: a light, a position or camera"),
+            Field(
+                "aimed_at",
+                Text(names=_EITHER),
+                "instead of these two: a light, a position or camera",
+            ),
             Field("size_m", _SIZE, "[width, height] of a soft source"),
             Field(
                 "photometry",
@@ -749,7 +774,7 @@ _SHAPES: Final[dict[str, Shape]] = {
             Field("notes", Text(1000), "up to 1000 characters"),
             Field(
                 "lamps_seen_from",
-                Text(),
+                Text(names=_POSITION),
                 "a position or camera: lamps of known size are drawn into the picture of the sky "
                 "as seen from there",
             ),

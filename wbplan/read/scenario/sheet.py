@@ -40,8 +40,8 @@ class Cell(NamedTuple):
 class ReadingsSheet:
     """A sheet as it was understood: the lights of its columns, and a row of cells a position.
 
-    ``head_line`` and ``lines`` are line numbers, ``head`` is the last light's cell, ``names`` are
-    those of the positions, ``separator`` stands between cells.
+    ``head_line`` and ``lines`` are line numbers, ``heads`` are the lights' cells, ``names`` those
+    of the positions, ``separator`` stands between cells.
     """
 
     file: str
@@ -49,7 +49,7 @@ class ReadingsSheet:
     rows: Mapping[str, tuple[Cell, ...]]
     head_line: int
     lines: Mapping[str, int]
-    head: Cell
+    heads: tuple[Cell, ...]
     names: Mapping[str, Cell]
     separator: str
 
@@ -114,7 +114,7 @@ def parse_sheet(text: str, file: str) -> ReadingsSheet:
         made[cells[0].text] = tuple(cells[1 : len(head)])
     lines = {cells[0].text: at for at, cells in rest}
     named = {cells[0].text: cells[0] for _, cells in rest}
-    return ReadingsSheet(file, lights, made, line, lines, head[-1], named, separator)
+    return ReadingsSheet(file, lights, made, line, lines, tuple(head[1:]), named, separator)
 
 
 def _check_names(names: Iterable[str], file: str, kind: str, at: list[tuple[int, int]]) -> None:
@@ -186,7 +186,7 @@ def set_cell(text: str, file: str, position: str, light: str, said: str) -> str:
     mark = sheet.separator
     said = said if mark == "," else said.replace(".", ",")
     if light not in sheet.lights:
-        at = sheet.head.end
+        at = sheet.heads[-1].end
         text = f"{text[:at]}{mark}{_quote(light, mark)}{text[at:]}"
         return set_cell(text, file, position, light, said)
     if position not in sheet.rows:
@@ -205,6 +205,34 @@ def set_cell(text: str, file: str, position: str, light: str, said: str) -> str:
             made = text[:at] + mark * (column - len(cells_now) + 1) + said + text[at:]
     parse_sheet(made, file)
     return made
+
+
+def rename_in_sheet(text: str, file: str, name: str, new: str, is_light: bool) -> str:
+    """Give a light or a position of a sheet another name; raises as `set_cell`."""
+    sheet = parse_sheet(text, file)
+    known = dict(zip(sheet.lights, sheet.heads, strict=True)) if is_light else sheet.names
+    cell = known[name]
+    made = text[: cell.start] + _quote(new, sheet.separator) + text[cell.end :]
+    parse_sheet(made, file)
+    return made
+
+
+def remove_from_sheet(text: str, file: str, name: str, is_light: bool) -> str:
+    """Take a light's column or a position's row out of a sheet; raises as `set_cell`."""
+    sheet = parse_sheet(text, file)
+    if is_light:
+        column = sheet.lights.index(name)
+        rows = [each[column] for each in sheet.rows.values() if column < len(each)]
+        for cell in sorted([sheet.heads[column], *rows], key=lambda each: each.start, reverse=True):
+            text = text[: cell.start - len(sheet.separator)] + text[cell.end :]
+    else:
+        start = sheet.names[name].start
+        end = (sheet.rows[name] or (sheet.names[name],))[-1].end
+        ending = re.compile(r"[^\r\n]*(?:\r\n|\n|\r)?").match(text, end)
+        assert ending is not None  # it takes nothing, too
+        text = text[:start] + text[ending.end() :]
+    parse_sheet(text, file)
+    return text
 
 
 def _quote(name: str, separator: str) -> str:

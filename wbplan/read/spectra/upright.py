@@ -77,6 +77,7 @@ NM_PER_UNIT: Final = {
 _NOT_WAVELENGTH: Final = {"hz", "thz", "ev", "cm", "mm", "å", "frequency", "wavenumber", "energy"}
 _WAVELENGTH_WORDS: Final = {"wavelength", "wavelengths", "lambda", "λ", "wl"}
 _MOST_WAVELENGTH: Final = 1e30  # of any unit; it can be multiplied
+MOST_VALUE: Final = 1e100  # of any unit; sums and products of a few of them are finite
 _UNIT_HINT: Final = "nanometres, or a header cell that states the unit, such as 'wavelength_um'"
 
 
@@ -630,6 +631,10 @@ def assemble_table(
     if abs(rows.values[farthest, 0]) > _MOST_WAVELENGTH:
         found = f"a wavelength of {rows.values[farthest, 0]:.3g}"
         raise SpectrumError(found, _UNIT_HINT, rows.locate(file, farthest, 0))
+    if np.abs(rows.values[:, 1:]).max(initial=0.0) > MOST_VALUE:
+        row, index = (int(i) for i in np.argwhere(np.abs(rows.values) > MOST_VALUE)[0])
+        found = f"a value of {rows.values[row, index]:.3g}"
+        raise SpectrumError(found, f"at most {MOST_VALUE:g}", rows.locate(file, row, index))
     wavelength = _convert_wavelengths(rows, header, file, notes)
     rows, wavelength = _take_finer(rows, wavelength, file, notes)
     rows, wavelength = _sort_rows(rows, wavelength, file, notes)

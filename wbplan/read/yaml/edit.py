@@ -13,14 +13,14 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final, NamedTuple
 
 import yaml
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
-from wbplan.read.yaml.tree import Node, build_tree, join_path
+from wbplan.read.yaml.tree import Node, Parse, build_tree, join_path
 
 _LOADER: Final = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _BOM: Final = "\ufeff"
@@ -45,7 +45,9 @@ class _Span(NamedTuple):
     end: int
 
 
-def set_value(text: str, path: Path, value: object, file: str = "") -> str:
+def set_value(
+    text: str, path: Path, value: object, file: str = "", parse: Parse = build_tree
+) -> str:
     """Put a value at a path, in place of what stands there or as a new entry of its mapping.
 
     Parameters
@@ -57,37 +59,96 @@ def set_value(text: str, path: Path, value: object, file: str = "") -> str:
     value
         Numbers, texts, truth values, and lists and mappings of these, which are written in one
         line.
+    parse
+        Gives the tree of a text; one that remembers trees spares their making.
 
     Raises
     ------
     InputError
         Where the change cannot be made without touching something else.
     """
-    return _change(text, path, value, file)
-
-
-def remove_value(text: str, path: Path, file: str = "") -> str:
-    """Take an entry out, with the comment that stands right above it; raises as `set_value`."""
-    return _change(text, path, None, file)
-
-
-def rename_key(text: str, path: Path, name: str, file: str = "") -> str:
-    """Give an entry of a mapping another name; raises as `set_value`."""
+    if not path:
+        raise InputError("a change of the whole file", "a field", Place(file))
     body, bom = _split_bom(text)
+    wanted = _strip(parse(text, file))
     root = _compose(body)
-    parent = _find(root, path[:-1])
-    entry = _find_entry(parent, path[-1])
-    if entry is None or _find_entry(parent, name) is not None:
-        found = f"no {show_value(str(path[-1]))}" if entry is None else f"a second '{name}'"
-        raise InputError(found, "a name that is there, and a new one", _place(file, path))
-    span = _Span(entry[0].start_mark.index, entry[0].end_mark.index)
-    made = bom + _splice(body, span, _write_key(name))
-    wanted = _strip(build_tree(text, file))
-    holder = _reach(wanted, path[:-1])
-    items = [(name if key == path[-1] else key, each) for key, each in holder.items()]
-    holder.clear()
-    holder.update(items)
-    return _check(made, wanted, file, path)
+    depth = 0
+    while depth < len(path) - 1 and _has(root, path[: depth + 1]):
+        depth += 1
+    parent, step, rest = _find(root, path[:depth]), path[depth], path[depth + 1 :]
+    if not isinstance(parent, yaml.CollectionNode):
+        raise InputError("a single value", "a mapping or a list", _place(file, path[:depth]))
+    for each in reversed(rest):
+        value = {each: value}
+    holder = _reach(wanted, path[:depth])
+    if isinstance(holder, list) and step == len(holder):
+        holder.append(_mean(value))
+    else:
+        holder[step] = _mean(value)
+    made = _put(body, parent, step, write_scalar(value))
+    return _check(bom + made, wanted, file, path, parse)
+
+
+def remove_values(
+    text: str, paths: Iterable[Path], file: str = "", parse: Parse = build_tree
+) -> str:
+    """Take entries and items out, each with the comment right above it; see `set_value`."""
+    wanted = _strip(parse(text, file))
+    body, bom = _split_bom(text)
+    last: Path = ()
+    for path in sorted(_drop_inner(paths), key=_order, reverse=True):  # items from the last one
+        last = path
+        if not _is_there(wanted, path):
+            raise InputError(f"no {show_value(str(path[-1]))}", "what is there", _place(file, path))
+        del _reach(wanted, path[:-1])[path[-1]]
+        root = _compose(body)
+        if _has(root, path):  # not, where it went with what it is an alias of
+            parent = _find(root, path[:-1])
+            assert isinstance(parent, yaml.CollectionNode)  # something stands in it
+            body = _remove(body, parent, path[-1])
+    return _check(bom + body, wanted, file, last, parse)
+
+
+def rename(
+    text: str,
+    keys: Iterable[Path],
+    values: Iterable[Path],
+    name: str,
+    file: str = "",
+    parse: Parse = build_tree,
+) -> str:
+    """Give something another name in every place: as entries' key, and as a value.
+
+    Parameters
+    ----------
+    keys
+        Paths of the entries that it is the name of, as they are now.
+    values
+        Paths of the texts that name it.
+
+    Raises
+    ------
+    InputError
+        As `set_value`, and where a mapping has an entry of that name already.
+    """
+    body, bom = _split_bom(text)
+    root, wanted = _compose(body), _strip(parse(text, file))
+    spans: dict[_Span, str] = {}
+    last: Path = ()
+    for last in values:
+        spans |= {_mark(node): _write_text(name) for _, node in _find_all(root, last)}
+        _reach(wanted, last[:-1])[last[-1]] = ("text", name)
+    for last in sorted(keys, key=len, reverse=True):  # the paths of outer ones still hold
+        holder = _reach(wanted, last[:-1])
+        if name in holder:
+            raise InputError(f"a second {show_value(name)}", "a new name", _place(file, last))
+        spans |= {_mark(key): _write_key(name) for key, _ in _find_all(root, last)}
+        items = [(name if key == last[-1] else key, each) for key, each in holder.items()]
+        holder.clear()
+        holder.update(items)
+    for span in sorted(spans, reverse=True):
+        body = _splice(body, span, spans[span])
+    return _check(bom + body, wanted, file, last, parse)
 
 
 def write_scalar(value: object) -> str:
@@ -127,40 +188,10 @@ def _write_text(text: str) -> str:
     return json.dumps(text, ensure_ascii=False)
 
 
-def _change(text: str, path: Path, value: object | None, file: str) -> str:
-    if not path:
-        raise InputError("a change of the whole file", "a field", Place(file))
-    body, bom = _split_bom(text)
-    wanted = _strip(build_tree(text, file))
-    root = _compose(body)
-    depth = 0
-    while depth < len(path) - 1 and _has(root, path[: depth + 1]):
-        depth += 1
-    parent, step, rest = _find(root, path[:depth]), path[depth], path[depth + 1 :]
-    if not isinstance(parent, yaml.CollectionNode):
-        raise InputError("a single value", "a mapping or a list", _place(file, path[:depth]))
-    if value is None:
-        if rest or not _has(root, path):
-            raise InputError(f"no {show_value(str(path[-1]))}", "what is there", _place(file, path))
-        holder = _reach(wanted, path[:-1])
-        del holder[path[-1]]
-        made = _remove(body, parent, step)
-    else:
-        for each in reversed(rest):
-            value = {each: value}
-        holder = _reach(wanted, path[:depth])
-        if isinstance(holder, list) and step == len(holder):
-            holder.append(_mean(value))
-        else:
-            holder[step] = _mean(value)
-        made = _put(body, parent, step, write_scalar(value))
-    return _check(bom + made, wanted, file, path)
-
-
-def _check(made: str, wanted: Any, file: str, path: Path) -> str:
+def _check(made: str, wanted: Any, file: str, path: Path, parse: Parse) -> str:
     try:
         # Of what a merge key brings, the order follows from where the rest stands.
-        same = _same(_strip(build_tree(made, file)), wanted, ordered="<<" not in made)
+        same = _same(_strip(parse(made, file)), wanted, ordered="<<" not in made)
     except InputError:
         same = False
     if not same:
@@ -210,6 +241,29 @@ def _find(root: yaml.Node, path: Path) -> yaml.Node:
         entry = _find_entry(node, step)
         node = node.value[step] if entry is None else entry[1]
     return node
+
+
+def _find_all(root: yaml.Node, path: Path) -> list[tuple[yaml.Node, yaml.Node]]:
+    """Find keys and values at a path: its own, and those that merge keys bring there."""
+    found = [(root, root)]
+    for step in path:
+        found = [pair for _, node in found for pair in _list_below(node, step)]
+    return found
+
+
+def _list_below(node: yaml.Node, step: str | int) -> Iterator[tuple[yaml.Node, yaml.Node]]:
+    if isinstance(node, yaml.SequenceNode) and isinstance(step, int):
+        yield node, node.value[step]
+    for key, value in node.value if isinstance(node, yaml.MappingNode) else ():
+        if key.value == step:
+            yield key, value
+        elif key.value == "<<" and not key.style:
+            for part in value.value if isinstance(value, yaml.SequenceNode) else [value]:
+                yield from _list_below(part, step)
+
+
+def _mark(node: yaml.Node) -> _Span:
+    return _Span(node.start_mark.index, node.end_mark.index)
 
 
 def _find_entry(node: yaml.Node, name: str | int) -> tuple[yaml.Node, yaml.Node] | None:
@@ -342,6 +396,29 @@ def _reach(tree: Any, path: Path) -> Any:
     for step in path:
         tree = tree[step]
     return tree
+
+
+def _is_there(tree: Any, path: Path) -> bool:
+    for step in path:
+        if isinstance(tree, list):
+            if not isinstance(step, int) or not 0 <= step < len(tree):
+                return False
+        elif not isinstance(tree, dict) or step not in tree:
+            return False
+        tree = tree[step]
+    return True
+
+
+def _drop_inner(paths: Iterable[Path]) -> set[Path]:
+    """Leave out what goes with something else that is named, too."""
+    all_of = set(paths)
+    return {
+        each for each in all_of if not any(each[:depth] in all_of for depth in range(len(each)))
+    }
+
+
+def _order(path: Path) -> list[tuple[int, str]]:
+    return [(each, "") if isinstance(each, int) else (0, each) for each in path]
 
 
 def _same(one: Any, other: Any, ordered: bool) -> bool:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+import unicodedata
 from typing import Literal
 
 Detail = Literal["brief", "usual", "full"]
@@ -39,7 +40,7 @@ def format_rows(
     width
         Columns of the terminal.
     """
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    widths = [max(_measure(row[column]) for row in rows) for column in range(len(rows[0]))]
     room = max(width, _LEAST_WIDTH) - len(indent) - len(gap) * (len(widths) - 1)
     if sum(widths) > room:
         folded = _narrow(rows, widths, room, 1) or _narrow(rows, widths, room, 0)
@@ -50,18 +51,29 @@ def format_rows(
     for row in rows:
         cells = [_fold(cell, size) for cell, size in zip(row, widths, strict=True)]
         for line in range(max(len(each) for each in cells)):
-            parts = (
-                (each[line] if line < len(each) else "").ljust(size)
-                for each, size in zip(cells, widths, strict=True)
-            )
-            lines.append((indent + gap.join(parts)).rstrip())
+            parts = [each[line] if line < len(each) else "" for each in cells]
+            filled = [
+                each + " " * (size - _measure(each))
+                for each, size in zip(parts, widths, strict=True)
+            ]
+            lines.append((indent + gap.join(filled)).rstrip())
     return lines
+
+
+def _measure(text: str) -> int:
+    """Count the columns of a terminal that a text takes: two a wide sign (UAX 11), none a mark."""
+    if text.isascii():
+        return len(text)
+    return sum(
+        0 if unicodedata.combining(sign) else 2 if unicodedata.east_asian_width(sign) in "WF" else 1
+        for sign in text
+    )
 
 
 def _narrow(rows: list[list[str]], widths: list[int], room: int, kept: int) -> list[int] | None:
     """Narrow the widest columns after those kept; None where cells would become ribbons."""
     least = [
-        max(len(word) for row in rows for word in [*row[column].split(), ""])
+        max(_measure(word) for row in rows for word in [*row[column].split(), ""])
         for column in range(len(widths))
     ]
     least[:kept] = widths[:kept]
@@ -80,7 +92,7 @@ def _narrow(rows: list[list[str]], widths: list[int], room: int, kept: int) -> l
 
 
 def _fold(cell: str, width: int) -> list[str]:
-    if len(cell) <= width:
+    if _measure(cell) <= width:
         return [cell]
     phrases = _PHRASE.split(cell)
     if all(len(each) <= width for each in phrases):

@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from wbplan.planning.looks import Look
+from wbplan.planning.lut_trial import LutTrial, find_misses
 from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
 from wbplan.record.compare_days import Course, DayComparison, DaySetupChanges
 from wbplan.record.compare_plans import (
@@ -76,9 +78,41 @@ def _build_head(plan: RecordedPlan | RecordedDay) -> dict[str, Any]:
     }
 
 
-def _build_setup(setup: SetupChanges) -> dict[str, Any]:
+def _build_changes(setup: SetupChanges) -> dict[str, Any]:
     changes = [_build_change(each) for each in setup.changes]
     return {"name": setup.name, "presence": setup.presence, "changes": changes}
+
+
+def _build_setup(setup: SetupChanges) -> dict[str, Any]:
+    return {
+        **_build_changes(setup),
+        "old_lut_tried": None if setup.trial is None else _build_trial(setup.trial),
+        "old_lut_untried_because": setup.untried or None,
+    }
+
+
+def _build_trial(trial: LutTrial) -> dict[str, Any]:
+    return {
+        "choice": trial.choice,
+        "positions": [
+            {
+                "name": each.name,
+                "old": _build_look(each.old, each.old_off),
+                "new_setting_old_lut": None if each.mixed is None else _build_look(each.mixed),
+                "new": _build_look(each.new, each.new_off),
+            }
+            for each in trial.places
+        ],
+    }
+
+
+def _build_look(look: Look, off: tuple[float, float] | None = None) -> dict[str, Any]:
+    grey, skin = find_misses(look)
+    return {
+        **make_keys(kelvin=look.kelvin, tint_cc=look.tint_cc),
+        **make_keys(grey_ciede2000=grey, skin_ciede2000=skin),
+        **({} if off is None else make_keys(from_meant_mired=off[0], from_meant_green_cc=off[1])),
+    }
 
 
 def _build_change(change: Change) -> dict[str, Any]:
@@ -115,7 +149,7 @@ def _build_value(change: Change, value: Value) -> Any:
 def _build_day_setup(setup: DaySetupChanges) -> dict[str, Any]:
     windows = setup.windows
     return {
-        **_build_setup(setup),
+        **_build_changes(setup),
         "windows": None
         if windows is None
         else {

@@ -8,12 +8,12 @@ from types import ModuleType
 from wbplan.core.names import clean_text
 from wbplan.record.compare_days import Course, DayComparison, DaySetupChanges
 from wbplan.record.compare_plans import Change, Comparison, SetupChanges
-from wbplan.record.values import RecordedDay, RecordedPlan, say_clock_spans
-from wbplan.report.base.columns import PLAIN_WIDTH, fit_text, format_rows
-from wbplan.report.compare import day_words, words
+from wbplan.record.values import RecordedDay, RecordedPlan
+from wbplan.report.base.columns import PLAIN_WIDTH, fit_text, format_rows, shorten_name
+from wbplan.report.compare import day_words, rows, words
+from wbplan.report.compare.trial_words import list_decisions, say_choice, say_why
 from wbplan.scene.cautions import SUN
 
-_LISTED_APART = ("warning", "caution", "lut", "lut_times", "place", "horizon")
 _HOURLY = ("exact_setting", "t_stop", "illuminance", "from_key")
 
 
@@ -27,7 +27,7 @@ def format_comparison(
     """
     parts = [_format_head(comparison.first, comparison.second)]
     if comparison.is_same:
-        parts.append(_say_same(comparison.first, comparison.second))
+        parts.append(rows.say_same(comparison.first, comparison.second))
     elif isinstance(comparison, DayComparison):
         for number, day in enumerate(comparison.setups, 1):
             parts.append("\n".join(_format_day_setup(number, day, show_all, width)))
@@ -39,25 +39,18 @@ def format_comparison(
     return fit_text("\n\n".join(parts), width)
 
 
+def format_choices(comparison: Comparison, width: int = PLAIN_WIDTH) -> str:
+    """Format what to load in each setup, the last words of a long answer; empty if nothing is."""
+    rows = list_decisions(comparison.setups)
+    if not rows:
+        return ""
+    return "\n".join(format_rows([["setup", "what to load"], *map(list, rows)], "", width))
+
+
 def _format_head(first: RecordedPlan | RecordedDay, second: RecordedPlan | RecordedDay) -> str:
     """Format which two records are compared, and what else may make their figures differ."""
-    lines = [
-        f"{label}  {clean_text(each.title)}, {clean_text(each.file)}"
-        f"{', invented data' if each.invented else ''}"
-        for label, each in (("first ", first), ("second", second))
-    ]
-    if first.version != second.version:
-        versions = " and ".join(clean_text(each.version) for each in (first, second))
-        lines.append(f"note    made by wbplan {versions}: figures may differ for that alone")
-    if first.band_percent != second.band_percent:
-        shares = " and ".join(f"{each.band_percent:g} %" for each in (first, second))
-        lines.append(f"note    the bands hold {shares}")
-    return "\n".join(lines)
-
-
-def _say_same(first: RecordedPlan | RecordedDay, second: RecordedPlan | RecordedDay) -> str:
-    same = first.digest == second.digest and first.invented == second.invented
-    return "Nothing differs" + (", and both have the same inputs." if same else ".")
+    lines = [f"first   {rows.say_record(first)}", f"second  {rows.say_record(second)}"]
+    return "\n".join([*lines, *(f"note    {each}" for each in rows.list_head_notes(first, second))])
 
 
 def _say_small(count: int, show_all: bool) -> str:
@@ -66,25 +59,18 @@ def _say_small(count: int, show_all: bool) -> str:
     return f"   {said} too small to be told ({words.LIMITS_SAID}){listed}"
 
 
-def _say_presence(setup: SetupChanges, record: str) -> str:
-    side = "second" if setup.presence == "new" else "first"
-    return f"{setup.presence}: only in the {side} {record}"
-
-
 def _format_setup(number: int, setup: SetupChanges, show_all: bool, width: int) -> list[str]:
     head = f"{number}  {clean_text(setup.name)}"
-    if setup.presence != "both":
-        return [f"{head}: {_say_presence(setup, 'plan')}"]
-    if setup.is_same:
-        return [f"{head}: nothing differs"]
+    if rows.say_presence(setup):
+        return [f"{head}: {rows.say_presence(setup)}"]
     shown = [each for each in setup.changes if show_all or each.can_be_told]
-    small = [each for each in setup.changes if not each.can_be_told]
-    lines = [head, *_format_changes(_list_rows(shown, words), width)]
-    for each in shown:
+    lines = [head, *_format_trial(setup), *_format_changes(rows.list_rows(shown, words), width)]
+    for each in rows.list_apart(shown):
         if each.what in ("warning", "caution"):
             lines.append(_format_one(each, words))
-        elif each.what in _LISTED_APART:
-            lines += _format_both(each, words)
+        else:
+            lines += _format_both(each, words, width)
+    small = [each for each in setup.changes if not each.can_be_told]
     return [*lines, *_format_small(small, 0, show_all)]
 
 
@@ -99,18 +85,17 @@ def _format_small(small: Sequence[Change], more: int, show_all: bool) -> list[st
     return [*lines, _say_small(count, show_all)] if count else lines
 
 
-def _list_cells(change: Change, say: ModuleType) -> list[str]:
-    values = (say.say_value(change, each) for each in (change.before, change.after))
-    return [say.say_subject(change), *values, say.say_size(change)]
+def _format_trial(setup: SetupChanges) -> list[str]:
+    """Format whether the old LUT still does, and why."""
+    said = say_choice(setup)
+    if setup.trial is None:
+        return [f"   LUT     {said}"] if said else []
+    return [f"   load    {said}", f"           {say_why(setup.trial)} (CIEDE2000)"]
 
 
-def _list_rows(changes: Sequence[Change], say: ModuleType) -> list[list[str]]:
-    return [_list_cells(each, say) for each in changes if each.what not in _LISTED_APART]
-
-
-def _format_changes(rows: list[list[str]], width: int) -> list[str]:
-    head = ["what", "was", "is", "difference"]
-    return format_rows([head, *rows], width=width) if rows else []
+def _format_changes(cells: list[list[str]], width: int) -> list[str]:
+    head = [each.lower() for each in rows.HEADS]
+    return format_rows([head, *cells], width=width) if cells else []
 
 
 def _format_one(change: Change, say: ModuleType) -> str:
@@ -119,25 +104,28 @@ def _format_one(change: Change, say: ModuleType) -> str:
     return f"   {say.say_subject(change)} {say.say_size(change)}: {say.say_value(change, value)}"
 
 
-def _format_both(change: Change, say: ModuleType) -> list[str]:
-    """Format both values of what is too long for a column."""
-    said, was, now, size = _list_cells(change, say)
+def _format_both(change: Change, say: ModuleType, width: int) -> list[str]:
+    """Format both values of what is too long for a column; a LUT's name by its ends."""
+    said, was, now, size = rows.list_cells(change, say)
     more = f": {size}" if size else ""
+    if change.what == "lut":
+        said += ":"
+        room = width - len("      was ")
+        was, now = (each if " " in each else shorten_name(each, room) for each in (was, now))
+        return [f"   {said}", f"      was {was}", f"      is  {now}{more}"]
     return [f"   {said} was {was}", f"   {' ' * len(said)} is  {now}{more}"]
 
 
 def _format_day_setup(number: int, setup: DaySetupChanges, show_all: bool, width: int) -> list[str]:
     head = f"{number}  {clean_text(setup.name)}"
-    if setup.presence != "both":
-        return [f"{head}: {_say_presence(setup, 'day')}"]
-    if setup.is_same:
-        return [f"{head}: nothing differs"]
+    if rows.say_presence(setup):
+        return [f"{head}: {rows.say_presence(setup)}"]
     shown = [each for each in setup.changes if show_all or each.can_be_told]
     touched = [day_words.say_touch(each) for each in setup.touches]
-    lines = [head, *_format_changes([*_list_rows(shown, day_words), *touched], width)]
+    lines = [head, *_format_changes([*rows.list_rows(shown, day_words), *touched], width)]
     lines += _format_windows(setup, show_all)
-    lines += _format_apart(shown, show_all)
-    lines += _format_clock(setup)
+    lines += _format_apart(shown, show_all, width)
+    lines += [f"   {each}" for each in rows.list_clock(setup)]
     lines += _format_courses(setup, show_all, width)
     count = sum(not each.told for each in setup.courses)
     count += setup.windows is not None and not setup.windows.can_be_told
@@ -157,15 +145,13 @@ def _format_windows(setup: DaySetupChanges, show_all: bool) -> list[str]:
     ]
 
 
-def _format_apart(changes: Sequence[Change], show_all: bool) -> list[str]:
+def _format_apart(changes: Sequence[Change], show_all: bool, width: int) -> list[str]:
     """Format what is too long for a column, and LUT files that came and went by their number."""
     lines = []
     counts = {"gone": 0, "new": 0}
-    for each in changes:
-        if each.what not in _LISTED_APART:
-            continue
+    for each in rows.list_apart(changes):
         if each.before is not None and each.after is not None:
-            lines += _format_both(each, day_words)
+            lines += _format_both(each, day_words, width)
         elif show_all or each.what != "lut":
             lines.append(_format_one(each, day_words))
         else:
@@ -176,56 +162,28 @@ def _format_apart(changes: Sequence[Change], show_all: bool) -> list[str]:
     return lines
 
 
-def _format_clock(setup: DaySetupChanges) -> list[str]:
-    """Format which times are compared, and which have no figures on one day alone."""
-    alone = [
-        f"{count} in the {name} alone"
-        for name, count in (("first", setup.only_first), ("second", setup.only_second))
-        if count
-    ]
-    if not setup.clock:
-        return [f"   no time of the clock is in both days: {', '.join(alone)}"]
-    lines = []
-    if alone:
-        both = f"{setup.clock[0].words} to {setup.clock[-1].words}"
-        lines.append(
-            f"   times of the clock: {len(setup.clock)} in both ({both}), {', '.join(alone)}"
-        )
-    for name, rows in (("first", setup.refused_first), ("second", setup.refused_second)):
-        if rows:
-            spans = say_clock_spans(setup.clock, rows)
-            lines.append(f"   no figures in the {name} day alone: {spans}")
-    return lines
-
-
 def _format_courses(setup: DaySetupChanges, show_all: bool, width: int) -> list[str]:
-    shown = [each for each in setup.courses if show_all or each.told]
-    if not shown:
+    found = rows.list_courses(setup, show_all)
+    if not found:
         return []
-    rows = [["through the day", "largest at", "was", "is", "difference", "can be told"]]
-    for course in shown:
-        most = course.changes[course.largest]
-        if most is not None:
-            subject, *values = _list_cells(most, day_words)
-            spans = say_clock_spans(setup.clock, course.told) or "never"
-            rows.append([subject, setup.clock[course.largest].words, *values, spans])
-    lines = format_rows(rows, width=width)
-    if show_all:
-        lines += _format_hours(setup, width)
-    return lines
+    head = [each.lower() for each in rows.COURSE_HEADS]
+    return [
+        *format_rows([head, *found], width=width),
+        *(_format_hours(setup, width) if show_all else []),
+    ]
 
 
 def _format_hours(setup: DaySetupChanges, width: int) -> list[str]:
     """Format the differences at the first time in each hour of the clock."""
     shown = [each for each in setup.courses if each.what in _HOURLY]
     hours = {each.minutes // 60: row for row, each in reversed(list(enumerate(setup.clock)))}
-    rows = [["time", *(_name(each) for each in shown)]]
+    table = [["time", *(_name(each) for each in shown)]]
     for row in sorted(hours.values()):
         if setup.is_compared[row]:
             changes = [each.changes[row] for each in shown]
             cells = ["same" if each is None else day_words.say_cell(each) for each in changes]
-            rows.append([setup.clock[row].words, *cells])
-    return format_rows(rows, width=width) if shown and len(rows) > 1 else []
+            table.append([setup.clock[row].words, *cells])
+    return format_rows(table, width=width) if shown and len(table) > 1 else []
 
 
 def _name(course: Course) -> str:

@@ -38,6 +38,8 @@ def say_subject(change: Change) -> str:
         return f"{change.subject} {clean_text(change.name)}"
     if change.what == "illuminance":
         said = f"lux at {clean_text(change.at)}"
+    elif change.what == "lut" and change.at:
+        said = f"LUT, {clean_text(change.at)}"
     else:
         said = _SUBJECTS.get(change.what, change.what)
     return f"{clean_text(change.name)}: {said}" if change.name else said

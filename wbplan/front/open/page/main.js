@@ -16,7 +16,15 @@ let mapShown = "";
 let runningShape = "";
 let runningUpdates = [];
 
-const sheet = new Sheet(get("sheet"), (edit, group, failed) => ask("/edit", { edit }, group, failed), () => choices);
+const sheet = new Sheet(
+  get("sheet"),
+  (edit, group, failed, done) => ask("/edit", { edit }, group, failed, done),
+  (said) => {
+    tell(said, "", [["Undo", actions.undo]]);
+    get("notice").querySelector("button").focus();
+  },
+  () => choices,
+);
 
 function take(status, said, path) {
   if (said.decided) state = said;
@@ -34,8 +42,12 @@ function take(status, said, path) {
   show();
 }
 
-function ask(path, body, group = "", failed = null) {
-  change(path, () => ({ version: state.version, ...body }), (status, said) => take(status, said, path), group, failed);
+function ask(path, body, group = "", failed = null, done = null) {
+  const answer = (status, said) => {
+    take(status, said, path);
+    done?.(status, said);
+  };
+  change(path, () => ({ version: state.version, ...body }), answer, group, failed);
 }
 
 function tell(text, kind = "", actions = []) {

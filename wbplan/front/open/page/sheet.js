@@ -1,6 +1,7 @@
 // The sheet of readings: lights down, positions across; on a narrow screen a card a position.
 // Built when its shape changes, and brought up to date at every answer.
 
+import { openNaming } from "./naming.js";
 import { make, makeId, makeStrip, readNumber } from "./parts.js";
 
 const INTENTS = [
@@ -11,9 +12,10 @@ const INTENTS = [
 ];
 
 export class Sheet {
-  constructor(home, edit, getChoices) {
+  constructor(home, edit, tell, getChoices) {
     this.home = home;
     this.edit = edit;
+    this.tell = tell;
     this.getChoices = getChoices;
     this.shape = "";
     this.updates = [];
@@ -49,8 +51,37 @@ export class Sheet {
     this.updates.push(update);
   }
 
-  ask(edit, group, failed) {
-    return this.edit({ setup: this.at, ...edit }, group, failed);
+  ask(edit, group, failed, done) {
+    return this.edit({ setup: this.at, ...edit }, group, failed, done);
+  }
+
+  /** What a light or a position is called, what it was called, and a way to change that. */
+  buildName(kind, name, tag) {
+    const shown = make(tag, { class: "name" }, name);
+    const was = make("small", { class: "was" });
+    this.watch((setup) => {
+      const one = setup[`${kind}s`].find((each) => each.name === name);
+      if (!one) return;
+      was.textContent = one.was && `was ${one.was}`;
+      shown.classList.toggle("whatif", Boolean(one.was || one.changed));
+    });
+    const change = (edit, done) => this.ask(edit, "", null, done);
+    const told = (said, at) => {
+      if (said) this.tell(said);
+      else this.home.querySelector(`[data-at="${CSS.escape(at)}"]`)?.focus();
+    };
+    const button = make(
+      "button",
+      {
+        class: "edit",
+        "data-at": `name ${kind} ${name}`,
+        "aria-label": `rename or remove ${name}`,
+        title: "rename or remove",
+        onclick: () => openNaming(kind, name, this.at, change, told),
+      },
+      "…",
+    );
+    return { shown, was, button: this.may ? button : null };
   }
 
   buildReading(light, place) {
@@ -122,18 +153,17 @@ export class Sheet {
       onchange: () => this.ask({ do: "switch", light, on: box.checked }),
     });
     const said = make("small", { class: "soft" });
-    const name = make("b", {}, light);
+    const { shown, was, button } = this.buildName("light", light, "b");
     this.watch((setup, decided) => {
       const one = setup.lights.find((each) => each.name === light);
       if (!one) return;
       box.checked = one.on;
-      name.classList.toggle("whatif", one.changed);
       const seen = decided.lights[light];
       const parts = seen ? [seen.kelvin, seen.duv] : ["not read here"];
       if (one.flash) parts.push("flash, lux seconds");
       said.textContent = parts.filter(Boolean).join(" · ");
     });
-    return make("div", { class: "light" }, make("label", {}, box, " ", name), said);
+    return make("div", { class: "light" }, make("div", { class: "named" }, make("label", {}, box, " ", shown), button), was, said);
   }
 
   buildLevel(light) {
@@ -303,7 +333,8 @@ export class Sheet {
   buildTable(setup) {
     const head = make("tr", {}, make("th", { scope: "col" }, "light"), make("th", { scope: "col" }, "level"), make("th", { scope: "col" }, "filters"));
     for (const { name } of setup.positions) {
-      head.append(make("th", { scope: "col", class: "place" }, make("div", { class: "name" }, name), this.buildKey(name)));
+      const { shown, was, button } = this.buildName("position", name, "div");
+      head.append(make("th", { scope: "col", class: "place" }, make("div", { class: "named" }, shown, button), was, this.buildKey(name)));
     }
     const body = make("tbody", {});
     for (const light of setup.lights) {
@@ -336,8 +367,9 @@ export class Sheet {
     for (const { name, intent } of setup.positions) {
       const list = make("ul", {});
       for (const light of setup.lights) list.append(make("li", {}, make("span", { "aria-hidden": "true" }, light.name), this.buildReading(light.name, name)));
+      const { shown, was, button } = this.buildName("position", name, "h3");
       box.append(
-        make("article", { "aria-label": name }, make("header", {}, make("h3", {}, name), this.buildKey(name)),
+        make("article", { "aria-label": name }, make("header", {}, make("div", { class: "named" }, shown, button), this.buildKey(name)), was,
           ...this.buildOutcome(name, ["looks", "cast"]), list,
           ...this.buildOutcome(name, ["light", "stop", "lands", "other"]), this.buildIntent(name, intent)),
       );
