@@ -7,7 +7,7 @@ time. Everything else is the arithmetic of `planning.response`, over one more ax
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -18,7 +18,6 @@ from wbplan.camera.setting import CameraView, solve_coordinates
 from wbplan.core.intervals import find_ends
 from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.planning.best_setting import solve_within_limits
 from wbplan.planning.limits import find_limits

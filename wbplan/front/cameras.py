@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,6 @@ from wbplan.core.errors import InputError, Place
 from wbplan.core.ledger import Ledger
 from wbplan.core.progress import Progress, keep_rising, tell
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.front.memory import write_out
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.lut.recipes import view_plainly

@@ -15,6 +15,7 @@ import os
 import re
 import textwrap
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
@@ -22,7 +23,6 @@ from wbplan.core.errors import InputError, Place
 from wbplan.core.ledger import Ledger
 from wbplan.core.names import clean_text
 from wbplan.core.progress import Progress, follow
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.read.catalogue import match_name
 from wbplan.read.scenario.reader import read_scenario

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,6 @@ from wbplan.core.files import show_value
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
 from wbplan.core.progress import Progress, keep_rising, tell
-from wbplan.core.values import dataclass
 from wbplan.front.memory import format_camera
 from wbplan.front.plans import plan as make_plan
 from wbplan.front.scenes import read_scene

@@ -21,6 +21,8 @@ shapes alone, all peaks equal, says so in a remark.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -36,7 +38,6 @@ from wbplan.camera.setting import (
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.exposure.equation import GREY_TO_CLIP_STOPS, MIDDLE_GREY, WHITE
 from wbplan.light.filters import find_loss_stops, make_ideal_filter
 from wbplan.light.generic_filters import FULL_CC, FULL_MIRED

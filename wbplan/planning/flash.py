@@ -9,6 +9,8 @@ by its own shares. Light adds in native RGB: the mix is the sum, and its coordin
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.sensitivities import find_log2_response, respond
@@ -16,7 +18,6 @@ from wbplan.camera.setting import LocusResponse, Setting, solve_coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.exposure.burst import Burst, find_caught_share
 from wbplan.exposure.equation import Shooting, find_ratio_stops
 from wbplan.planning.response import SceneResponse

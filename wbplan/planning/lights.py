@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.filters import find_loss_stops
 from wbplan.planning.casts import WantedSetting, make_wanted
 from wbplan.planning.eye_view import EyeView, see_as_eye

@@ -24,6 +24,7 @@ A limit counts as kept up to `SLACK`. Coordinates are good to 1e-6 and the searc
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -32,7 +33,6 @@ from wbplan.camera.sensitivities import Menu
 from wbplan.camera.setting import MIRED_PER_CC, Setting, find_distance, round_setting
 from wbplan.core.rounding import rank
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.scene.setup import Intent
 
 SLACK = 2e-3  # [mired] and [CC], for every comparison with a limit

@@ -10,6 +10,8 @@ What a file's coarse steps leave open of a light is drawn with them (`camera.coa
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -25,7 +27,6 @@ from wbplan.camera.setting import (
 )
 from wbplan.core.draws import draw_normals
 from wbplan.core.tables import Array, load_table
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux
 from wbplan.scene.marks import mark_light
 from wbplan.scene.predicted import has_predicted, vary_predicted

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.sensitivities import find_log2_response, respond
@@ -10,7 +12,6 @@ from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.rounding import rank
 from wbplan.core.tables import Array, load_table
-from wbplan.core.values import dataclass
 from wbplan.exposure.flicker import (
     Flicker,
     find_band_range,

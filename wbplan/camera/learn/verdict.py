@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -23,7 +23,6 @@ from wbplan.core.errors import InputError
 from wbplan.core.intervals import find_ends
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, list_source_records, load_table
-from wbplan.core.values import dataclass
 
 MEMBERS, MEMBER_SEED = 256, 20130115
 _OUTLIER_NOISE, _OUTLIER_LEAST = 6.0, 0.08

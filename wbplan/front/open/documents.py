@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path, PurePath
 from typing import Final
 
-from wbplan.core.values import dataclass
 from wbplan.read.alike import fill_alike
 from wbplan.read.model.scenario import SCENARIO
 from wbplan.read.scenario.sheet import parse_sheet

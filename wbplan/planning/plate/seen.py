@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
 from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import Setting, find_setting_gains
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.lut.correction import find_camera_matrix
 from wbplan.planning.channels import Channels, make_channels
 from wbplan.planning.plate.aces import AP0_TO_AP1, find_ap0

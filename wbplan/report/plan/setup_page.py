@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
-from wbplan.core.values import dataclass
 from wbplan.light.surfaces import GREY_ROW, SKIN_ROWS
 from wbplan.planning.casts import name_tint
 from wbplan.planning.decisions import SetupPlan
