@@ -8,6 +8,7 @@ read or written here.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from wbplan.camera.setting import CameraView, Setting, find_setting_gains
 from wbplan.core.notes import Note, warn
@@ -24,11 +25,13 @@ from wbplan.planning.looks import show_positions
 from wbplan.planning.luts import find_lut_trouble, plan_lut, plan_luts
 from wbplan.planning.positions import PositionPlan, plan_positions
 from wbplan.planning.response import SceneResponse, respond_to_scene
-from wbplan.planning.sun import note_sun_in_lens, view_sun_and_moon
 from wbplan.planning.trade_off import note_limits, weigh_settings
 from wbplan.planning.verdict import is_told, reach_verdict
 from wbplan.scene.cautions import choose_cautions
 from wbplan.scene.setup import Setup
+
+if TYPE_CHECKING:
+    from wbplan.planning.sun import SunAndMoon
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +99,7 @@ def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
     positions = plan_positions(scene, dial)
     exposure, exposure_notes = plan_exposure(scene, dial)
     red, green, blue = find_setting_gains(camera.locus, dial.mired, dial.tint_cc)[0]
-    bodies = view_sun_and_moon(setup)
+    bodies, sun_notes = _view_bodies(setup)
     notes = (
         *exact_notes,
         *_note_setting(setup, exact, dial, left_over),
@@ -104,7 +107,7 @@ def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
         *exposure_notes,
         *note_doubts(scene, exposure),
         *note_limits(scene, tradeoff, dial),
-        *note_sun_in_lens(setup, bodies),
+        *sun_notes,
     )
     plan = SetupPlan(
         setup=setup,
@@ -124,6 +127,16 @@ def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
         bodies=bodies,
     )
     return _Decided(scene, limits, plan)
+
+
+def _view_bodies(setup: Setup) -> tuple[SunAndMoon | None, tuple[Note, ...]]:
+    """Find where sun and moon stand, and what is to be said of it; None without place and time."""
+    if setup.site is None or setup.when is None:
+        return None, ()
+    from wbplan.planning.sun import note_sun_in_lens, view_sun_and_moon  # most need no sky
+
+    bodies = view_sun_and_moon(setup)
+    return bodies, note_sun_in_lens(setup, bodies)
 
 
 def _judge(decided: _Decided, has_lut: bool, lut: LutFile | None = None) -> SetupPlan:
