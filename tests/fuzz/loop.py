@@ -37,15 +37,13 @@ _MOST_TABLES: Final = 200
 _TABLES: dict[Hashable, Any] = {}
 _SWITCHES: Final = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
 _CHANGES: Final = {  # which arguments are paths, and of which folder each is spoken, if any
-    **{name: ((0, 1),) for name in ("os.remove", "os.rmdir")},
-    **{name: ((0, 2), (1, 3)) for name in ("os.rename", "os.link")},
-    **{
-        "os.mkdir": ((0, 2),),
-        "os.symlink": ((1, 2),),
-        "os.chmod": ((0, 2),),
-        "os.chown": ((0, 3),),
-    },
-    **{name: ((0, None),) for name in ("os.truncate", "os.utime", "os.setxattr")},
+    **dict.fromkeys(("os.remove", "os.rmdir"), ((0, 1),)),
+    **dict.fromkeys(("os.rename", "os.link"), ((0, 2), (1, 3))),
+    "os.mkdir": ((0, 2),),
+    "os.symlink": ((1, 2),),
+    "os.chmod": ((0, 2),),
+    "os.chown": ((0, 3),),
+    **dict.fromkeys(("os.truncate", "os.utime", "os.setxattr"), ((0, None),)),
 }
 _FORBIDDEN: Final = ("subprocess.Popen", "os.system", "os.exec", "os.fork", "socket.connect")
 Patch = Callable[[Any, str, Any], None]

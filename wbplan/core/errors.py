@@ -122,6 +122,8 @@ def describe_choices(name: str, known: Iterable[str], most: int = 8) -> str:
     from difflib import get_close_matches
 
     names = list(known)
+    if not names:
+        return "nothing, since none is known here"
     folded = {fold_name(each): each for each in names}
     near = [folded[hit] for hit in get_close_matches(fold_name(name), list(folded), 3, 0.6)]
     if near:
