@@ -257,7 +257,8 @@ def find_position_ripple(scene: SceneResponse) -> tuple[Interval, ...]:
     value = measure_ripple(own @ levels)
     draws = np.empty((len(own), 0))
     if scene.draws is not None:
-        draws = measure_ripple((np.swapaxes(scene.draws.lux, 1, 2) * luminous) @ levels)
+        swing = luminous[:, None, None] * levels[:, None, :]
+        draws = measure_ripple(scene.draws.readings.sum_lights(swing))
     return tuple(
         Interval(0.0, 0.0, 0.0)
         if own[row].sum() <= 0

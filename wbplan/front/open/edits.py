@@ -345,11 +345,24 @@ def list_assumed(tree: Node) -> list[str]:
     return [] if node is None else [each.text for each in node.items]
 
 
+def _list_lines(tree: Node, word: str) -> list[int]:
+    """List the lines in which stands what a word of `assumed` is about."""
+    field = "positions" if word == "lux" else word
+    setups = find_node(tree, ("setups",))
+    holders = [tree, *(setups.items if setups is not None else ())]
+    found = [each.entries[field] for each in holders if field in each.entries]
+    lines = {key.line for key, _ in found}
+    if word == "lux":
+        lines = {key.line for _, value in found for key, _ in value.entries.values()}
+    return sorted(lines)
+
+
 def _forget(request: _Request, word: str, document: Document) -> Document:
-    """Take a word out of what stands in, since somebody has said it now."""
+    """Take a word out of what stands in, since somebody has said it now, and remarks that ask."""
     rows = list_assumed(document.tree)
     if word not in rows:
         return document
+    document = document.remove_remarks(_list_lines(document.tree, word), "CHECK")
     path: YamlPath = ("assumed",) if len(rows) == 1 else ("assumed", rows.index(word))
     return document.remove([path])
 
