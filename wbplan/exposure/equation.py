@@ -20,6 +20,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from wbplan.core.rounding import settle
 from wbplan.core.tables import Array
 
 FLAT_RECEPTOR_C = 250.0  # ISO 2720:1974, incident light, flat receptor: 240 to 400 is allowed
@@ -248,7 +249,7 @@ def name_t_stop(t_stop: float, parts: Parts = 3) -> str:
         return "no light"
     if not np.isfinite(t_stop):
         return "no stop"
-    steps = round(2.0 * parts * float(np.log2(t_stop)))
+    steps = round(settle(2.0 * parts * float(np.log2(t_stop))))
     whole, part = divmod(steps, parts)
     index = whole - _FIRST_WHOLE_STOP
     if not 0 <= index < len(_WHOLE_STOPS):
@@ -263,7 +264,7 @@ def name_stops(stops: float, parts: Parts = 3) -> str:
     """
     if not np.isfinite(stops):
         return "no end of stops"
-    whole, part = divmod(round(parts * abs(stops)), parts)
+    whole, part = divmod(round(settle(parts * abs(stops))), parts)
     fraction = f"{part}/{parts}" if part else ""
     said = " and ".join([str(whole)] * (whole > 0 or not part) + [fraction] * (part > 0))
     return f"{said} stop" + ("" if said == "1" or (not whole and part) else "s")
@@ -274,7 +275,7 @@ def name_ei(ei: float) -> str:
 
     Outside 12 to 102 400 the number is given to two digits.
     """
-    index = round(3.0 * float(np.log2(ei / 100.0))) + _EI_FIGURES.index(100)
+    index = round(settle(3.0 * float(np.log2(ei / 100.0)))) + _EI_FIGURES.index(100)
     if not 0 <= index < len(_EI_FIGURES):
         return f"{float(f'{ei:.2g}'):.12g}"
     return str(_EI_FIGURES[index])
@@ -284,6 +285,6 @@ def name_ratio(stops: float) -> str:
     """Write a contrast ratio as it is said on set: '4:1', '1:2.8', 'no light' on one side."""
     if not np.isfinite(stops):
         return "no ratio"
-    ratio = float(np.exp2(abs(stops)))
+    ratio = settle(float(np.exp2(abs(stops))))
     figure = f"{ratio:.0f}" if ratio >= 9.95 else f"{round(ratio, 1):g}"
     return f"{figure}:1" if stops >= 0 or figure == "1" else f"1:{figure}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from wbplan import __version__
 from wbplan.core.output import RECORD_NAME, check_file, write_file, write_folder
@@ -21,7 +21,7 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
     from wbplan.front.verify import Verification
     from wbplan.record.compare_plans import Comparison
 
-    Result = (
+    Result: TypeAlias = (
         Plan
         | DayPlan
         | LightSet
@@ -155,6 +155,11 @@ def say_plan(scenario_file: str, kind: str = "plan", title: str = "") -> str:
     return f"{kind} of {name}"
 
 
+def say_delivery(of: str) -> str:
+    """Say what `core.output.write_folder` calls the delivery of a plan or a day."""
+    return f"delivery of the {of}"
+
+
 def _say_what(result: Result) -> str:
     from wbplan.day.setups import DayPlan
     from wbplan.description.lights import LightSet
@@ -168,7 +173,11 @@ def _say_what(result: Result) -> str:
     if isinstance(result, LightSet):
         names = dict.fromkeys(each.file or each.name for each in result.lights)
         return f"{LIGHTS} {', '.join(names)}"
-    return f"{CAMERA} {result.camera.name}" if isinstance(result, LearnedCamera) else ""
+    if isinstance(result, LearnedCamera):
+        return f"{CAMERA} {result.camera.name}"
+    from wbplan.front.delivery import Delivery
+
+    return say_delivery(result.of) if isinstance(result, Delivery) else ""
 
 
 def _is_there(folder: str | os.PathLike[str], name: str, data: bytes) -> bool:
@@ -189,6 +198,7 @@ def _make_plan_files(plan: Plan) -> dict[str, bytes]:
     from wbplan.record.delivery.manifest import LUTS_NAME, list_entries, make_lut_sheet
     from wbplan.record.plan import build_record, format_record
     from wbplan.record.sheets import make_sheets
+    from wbplan.record.size import check_record_bytes
     from wbplan.report.plan.page import prepare_pages, render_figures, render_pages
 
     luts = {lut.file_name: lut.data for each in plan.setups for lut in each.lut_files}
@@ -209,6 +219,7 @@ def _make_plan_files(plan: Plan) -> dict[str, bytes]:
     record["files"] = [*texts, RECORD_NAME, *sheets, *luts, *plates]
     texts[RECORD_NAME] = format_record(record)
     whole = {name: text.encode("utf-8") for name, text in texts.items()}
+    check_record_bytes(whole[RECORD_NAME], RECORD_NAME)
     return {**whole, **sheets, **luts, **plates}
 
 
@@ -216,6 +227,7 @@ def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
     from wbplan.record.day import build_day_record
     from wbplan.record.delivery.manifest import LUTS_NAME, list_entries, make_lut_sheet
     from wbplan.record.plan import format_record
+    from wbplan.record.size import check_record_bytes
     from wbplan.report.day.page import render_day_page
     from wbplan.report.day.sheet import render_day_sheet
 
@@ -228,7 +240,9 @@ def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
         DAY_SHEET: render_day_sheet(plan),
         RECORD_NAME: format_record(record),
     }
-    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **sheets, **luts}
+    whole = {name: text.encode("utf-8") for name, text in texts.items()}
+    check_record_bytes(whole[RECORD_NAME], RECORD_NAME)
+    return {**whole, **sheets, **luts}
 
 
 def _make_light_files(lights: LightSet) -> dict[str, bytes]:

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.notes import Note
+from wbplan.core.rounding import settle
 from wbplan.core.tables import Array, load_table
 from wbplan.light.illuminants import SECOND_RADIATION_CONSTANT_NM_K
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum, freeze
@@ -58,14 +59,15 @@ def name_cast(mired: float, green_cc: float) -> str:
     size = round_mired(abs(mired))
     if size > 0:
         parts.append(f"{size:.12g} mired {'warm' if mired > 0 else 'cool'}")
-    if round(abs(green_cc), 1) > 0:
-        side = "green" if green_cc > 0 else "magenta"
-        parts.append(f"{round(abs(green_cc), 1):.12g} CC {side}")
+    tenth = round(settle(abs(green_cc)), 1)
+    if tenth > 0:
+        parts.append(f"{tenth:.12g} CC {'green' if green_cc > 0 else 'magenta'}")
     return ", ".join(parts) or "none"
 
 
 def round_mired(mired: float) -> float:
     """Round to whole mired from 10 up, to a tenth under it."""
+    mired = settle(mired)
     tenth = round(mired, 1)
     return float(round(mired)) if abs(tenth) >= 10 else tenth
 

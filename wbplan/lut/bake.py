@@ -66,6 +66,8 @@ _RAMP = 4096
 _MOST_SAMPLES = 32768
 _FEW = 16  # one sample in so many is enough to refuse most tables
 _DECIMALS = 6  # of a file
+_NODE_DECIMALS = 12  # so that half of a file's last digit is one on every processor
+_MATRIX_DECIMALS = 10
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +79,9 @@ class LinearCorrection:
     encoding
         What the codes mean, before and after.
     matrix
-        (3, 3), output = matrix @ input. Its level is the caller's choice; see `normalise_gains`.
+        (3, 3), output = matrix @ input, held to ten decimals: its last bits differ between
+        processors, and the toe of a log curve makes a thousand times as much of that. Its level is
+        the caller's choice; see `normalise_gains`.
     target
         What the codes mean after, where that is another encoding (a monitor's, another camera's);
         the matrix then goes from the one's RGB to the other's.
@@ -94,6 +98,7 @@ class LinearCorrection:
         matrix = np.array(self.matrix, dtype=np.float64)
         if matrix.shape != (3, 3) or not np.isfinite(matrix).all():
             raise InputError(f"a matrix of shape {matrix.shape}", "(3, 3) finite numbers")
+        matrix = matrix.round(_MATRIX_DECIMALS) + 0.0
         matrix.flags.writeable = False
         object.__setattr__(self, "matrix", matrix)
 
@@ -228,7 +233,8 @@ def bake_nodes(correction: LinearCorrection, size: int) -> tuple[Array, int]:
     nodes = correction.into.encode(correction.bend.apply(linear) if correction.bend else linear)
     lowest = find_lowest_node(correction.into)
     bounded = int((fold_channels(np.minimum, nodes) < lowest - 1e-9).sum())
-    return np.maximum(nodes, lowest) + 0.0, bounded  # a zero without a sign
+    held = np.maximum(nodes.round(_NODE_DECIMALS), lowest)
+    return held + 0.0, bounded  # a zero without a sign
 
 
 def scene_codes(encoding: Encoding, linear_rgb: ArrayLike) -> Array:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from wbplan.camera.setting import Coordinates
 from wbplan.core.intervals import Interval, make_interval
+from wbplan.core.rounding import settle
 from wbplan.light.filters import name_cast
 
 
@@ -74,7 +75,7 @@ def name_setting(kelvin: float, tint_cc: float) -> str:
 
 def name_tint(tint_cc: float) -> str:
     """Say a tint setting in words: 'magenta 3 CC' is added against a green light."""
-    size = round(abs(tint_cc), 1)
+    size = round(settle(abs(tint_cc)), 1)
     if size == 0:
         return "no tint"
     return f"{'magenta' if tint_cc > 0 else 'green'} {size:.12g} CC"

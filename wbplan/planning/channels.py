@@ -158,8 +158,8 @@ def find_headroom(scene: SceneResponse, needed_lux: float) -> tuple[Array, Array
     own[dark] = np.inf
     if scene.draws is None:
         return own, None
-    raw = np.einsum("pnk,nkc->pkc", scene.draws.lux, scene.draws.raw)
-    draws = measure(find_log2_response(raw), find_daylight_log2(scene.draws.curves))
+    place_log2 = find_log2_response(scene.draws.place_raw)
+    draws = measure(place_log2, find_daylight_log2(scene.draws.curves))
     draws[dark] = np.inf
     return own, draws
 

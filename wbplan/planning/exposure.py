@@ -12,6 +12,7 @@ from wbplan.camera.setting import Setting
 from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
+from wbplan.core.rounding import rank
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import (
     MIDDLE_GREY,
@@ -47,6 +48,7 @@ from wbplan.scene.setup import Setup
 # White and black of the usual charts: 90 % and 3 % (common practice, no source).
 SURFACES = (("18 % grey", MIDDLE_GREY), ("white, 90 %", WHITE), ("black, 3 %", 0.03))
 _NOTABLE_STOPS = 1.0 / 6.0
+_MOST_COMPARED = 16  # positions, each with every other
 
 
 @dataclass(frozen=True)
@@ -194,7 +196,7 @@ def _place_positions(
                 landings=tuple(_land(setup.encoding, *each, grey) for each in SURFACES),
                 from_key_stops=_span(from_key[row], from_key_draws[row], setup.band_share),
                 headroom_stops=channels,
-                first_to_clip=CHANNELS[min(range(3), key=lambda c: channels[c].value)],
+                first_to_clip=CHANNELS[min(range(3), key=lambda c: rank(channels[c].value))],
                 white_over_stops=find_white_over(own, spread, setup.band_share),
                 ripple_stops=ripple[row],
                 ripple_mired=float(colour[row, 0]),
@@ -227,20 +229,25 @@ def _land(encoding: Encoding, name: str, reflectance: float, grey: Interval) -> 
 
 
 def _compare_positions(scene: SceneResponse) -> tuple[Contrast, ...]:
-    """Compare every two lit positions, the brighter first, the widest contrast at the top."""
+    """Compare lit positions, the brighter first, the widest contrast at the top.
+
+    Every two, or of many each with the brightest and the darkest alone.
+    """
     setup, level, draws = scene.setup, scene.position_lux, scene.lux_draws
+    lit = sorted(np.flatnonzero(level > 0), key=lambda row: -rank(float(np.log2(level[row]))))
+    pairs = list(combinations(lit, 2))
+    if len(lit) > _MOST_COMPARED:
+        inner = lit[1:-1]
+        pairs = [(lit[0], each) for each in lit[1:]] + [(each, lit[-1]) for each in inner]
     found = []
-    for one, two in combinations(range(level.size), 2):
-        high, low = (one, two) if level[one] >= level[two] else (two, one)
-        if level[low] <= 0:
-            continue
+    for high, low in pairs:
         stops = _span(
             float(find_ratio_stops(level[high], level[low])),
             find_ratio_stops(draws[high], draws[low]),
             setup.band_share,
         )
         found.append(Contrast(setup.positions[high].name, setup.positions[low].name, stops))
-    return tuple(sorted(found, key=lambda each: -each.stops.value))
+    return tuple(sorted(found, key=lambda each: -rank(each.stops.value)))
 
 
 def _note_exposure(setup: Setup, plan: ExposurePlan) -> tuple[Note, ...]:

@@ -81,8 +81,14 @@ def mix_flash(scene: SceneResponse, dial: Setting) -> tuple[FlashShutter, ...]:
     over = _compare(lux, weaker, luminous, is_flash)
     drawn = over_drawn = None
     if draws is not None:
-        drawn = _mix(draws.raw, draws.lux, weaker, draws.locus)
-        over_drawn = _compare(draws.lux, weaker, luminous, is_flash)
+        mixes, overs = [], []
+        for rows in draws.readings.list_blocks():
+            lux = draws.readings.draw(rows)
+            mixes.append(_mix(draws.raw, lux, weaker, draws.locus))
+            overs.append(_compare(lux, weaker, luminous, is_flash))
+        mired, cc = zip(*mixes, strict=True)
+        drawn = np.concatenate(mired, axis=1), np.concatenate(cc, axis=1)
+        over_drawn = np.concatenate(overs, axis=1)
 
     def say(q: int, p: int) -> FlashMix:
         ratio = float(over[q, p, 0])

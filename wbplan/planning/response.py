@@ -3,6 +3,8 @@
 Light adds in native RGB, so a position needs only the responses to its sources. Meter error, where
 the setup states it, is drawn with the cameras: each lux reading by its own factor, each source's
 chromaticity by a smooth spectral tilt and bow of the size that gives the stated error in x and y.
+Each is drawn for the light and the position (`scene.marks`), so their order, lights of 0 lux and
+one light written as two leave the bands as they are.
 What a file's coarse steps leave open of a light is drawn with them (`camera.coarse`).
 """
 
@@ -23,14 +25,17 @@ from wbplan.camera.setting import (
     find_locus_response,
     solve_coordinates,
 )
+from wbplan.core.draws import draw_normals
 from wbplan.core.tables import Array, load_table
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux
-from wbplan.scene.predicted import has_predicted, vary_predicted
+from wbplan.planning.readings import Readings
+from wbplan.scene.marks import mark_light
+from wbplan.scene.predicted import has_predicted
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power
-from wbplan.scene.sky_draws import has_sky, vary_sky
+from wbplan.scene.sky_draws import has_sky, vary_sky_colour
 
 _METER_DRAWS = 256
-_METER_SEED = 40711
+_COLOUR_SEED = 40712
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,14 +43,15 @@ class SceneDraws:
     """The k plausible cameras and readings behind a band.
 
     ``curves`` (k, 401, 3) and their ``locus``; ``raw`` (n, k, 3) is what they make of one lux of
-    each source, as read bare; ``lux`` (p, n, k) are the readings, a flash's as in
-    `find_position_lux`.
+    each source, as read bare; ``readings`` are the lux, a flash's as in `find_position_lux`, and
+    ``place_raw`` (p, k, 3) is the light at each position.
     """
 
     curves: Array
     locus: LocusResponse
     raw: Array
-    lux: Array
+    readings: Readings
+    place_raw: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,14 +103,11 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
     position_log2 = find_log2_response(np.einsum("pn,nkc->pkc", lux, own))
     source = solve_coordinates(camera.locus, source_log2)
     position = solve_coordinates(camera.locus, position_log2)
-    draws = _draw_scene(setup, camera, power, lux)
+    draws, lux_draws = _draw_scene(setup, camera, power, lux, luminous)
     source_draws = position_draws = None
-    lux_draws = np.empty((lux.shape[0], 0))
     if draws is not None:
-        drawn = np.einsum("pnk,nkc->pkc", draws.lux, draws.raw)
         source_draws = solve_coordinates(draws.locus, find_log2_response(draws.raw))
-        position_draws = solve_coordinates(draws.locus, find_log2_response(drawn))
-        lux_draws = np.einsum("pnk,n->pk", draws.lux, luminous)
+        position_draws = solve_coordinates(draws.locus, find_log2_response(draws.place_raw))
     return SceneResponse(
         setup=setup,
         camera=camera,
@@ -126,8 +129,13 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
     )
 
 
-def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> SceneDraws | None:
-    """Draw plausible cameras, readings, predictions and skies; None where nothing is unsure."""
+def _draw_scene(
+    setup: Setup, camera: CameraView, power: Array, lux: Array, luminous: Array
+) -> tuple[SceneDraws | None, Array]:
+    """Draw plausible cameras, readings, predictions and skies; None where nothing is unsure.
+
+    And the light at each position, (p, k) [lux].
+    """
     curves, locus = camera.members, camera.member_locus
     meter = setup.meter
     lights = tuple(each.spectrum for each in setup.sources)
@@ -139,27 +147,27 @@ def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> S
         or is_coarse(lights)
     )
     if locus is None and not is_unsure:
-        return None
+        return None, np.empty((lux.shape[0], 0))
     if locus is None:
         curves = np.repeat(setup.camera.sensitivities[None], _METER_DRAWS, axis=0)
         locus = find_locus_response(curves, camera.locus.duv)
-    generator = np.random.default_rng(_METER_SEED)
+    count = curves.shape[0]
     drawn = respond(power, curves)
     if meter.chromaticity_xy:
-        drawn = drawn + _draw_tilts(power, curves, meter.chromaticity_xy, generator)
+        marks = [mark_light(each) for each in setup.sources]
+        error = np.moveaxis(draw_normals(_COLOUR_SEED, count, marks, ("x", "y")), 1, 2)
+        drawn = drawn + _tilt(power, curves, meter.chromaticity_xy * error)
     if is_coarse(lights):
         bare = np.stack([each.values for each in lights])
         through = np.stack([each.filter.transmittance for each in setup.sources])
         per_lux = through / find_illuminance_lux(bare)[:, None]
         drawn = drawn + draw_coarse(lights, per_lux, curves)
-    size = (*lux.shape, curves.shape[0])
-    factors = generator.normal(1.0, meter.illuminance_percent / 100.0, size)
-    read = lux[..., None] * np.maximum(factors, 0.0)
-    if has_predicted(setup):
-        read = vary_predicted(setup, lux, read)
     if has_sky(setup):
-        drawn, read = vary_sky(setup, curves, drawn, read)
-    return SceneDraws(curves, locus, drawn, read)
+        drawn = vary_sky_colour(setup, curves, drawn)
+    readings = Readings(setup, lux, count)
+    level = np.broadcast_to(luminous[:, None, None], (*drawn.shape[:2], 1))
+    there = readings.sum_lights(np.concatenate([drawn, level], axis=-1))
+    return SceneDraws(curves, locus, drawn, readings, there[..., :3]), there[..., 3]
 
 
 def find_luminous(power: ArrayLike) -> Array:
@@ -167,8 +175,8 @@ def find_luminous(power: ArrayLike) -> Array:
     return np.asarray(np.asarray(power) @ load_table("photopic") * 683.0)
 
 
-def _draw_tilts(power: Array, curves: Array, sd_xy: float, generator: np.random.Generator) -> Array:
-    """Draw the change of raw response, (n, k, 3), that an error in x, y stands for."""
+def _tilt(power: Array, curves: Array, error: Array) -> Array:
+    """Find the change of raw response, (n, k, 3), that errors in x, y, (n, k, 2), stand for."""
     place = (WAVELENGTHS_NM - 560.0) / 180.0
     shapes = np.stack([place, place**2])
     observer, sight = load_table("observer"), load_table("photopic")
@@ -181,6 +189,5 @@ def _draw_tilts(power: Array, curves: Array, sd_xy: float, generator: np.random.
     xy = xyz[:, None, :2] / total
     jacobian = (change[..., :2] - xy * change.sum(-1, keepdims=True)) / total
     inverse = np.linalg.pinv(np.swapaxes(jacobian, 1, 2), rcond=1e-2)
-    error = generator.normal(0.0, sd_xy, (power.shape[0], curves.shape[0], 2))
     size = np.clip(error @ np.swapaxes(inverse, 1, 2), -0.5, 0.5)
     return np.asarray(np.einsum("nks,nskc->nkc", size, respond(shaped, curves)))

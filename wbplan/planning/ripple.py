@@ -10,6 +10,7 @@ from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import solve_coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
+from wbplan.core.rounding import rank
 from wbplan.core.tables import Array, load_table
 from wbplan.exposure.flicker import (
     Flicker,
@@ -256,7 +257,8 @@ def find_position_ripple(scene: SceneResponse) -> tuple[Interval, ...]:
     value = measure_ripple(own @ levels)
     draws = np.empty((len(own), 0))
     if scene.draws is not None:
-        draws = measure_ripple((np.swapaxes(scene.draws.lux, 1, 2) * luminous) @ levels)
+        swing = luminous[:, None, None] * levels[:, None, :]
+        draws = measure_ripple(scene.draws.readings.sum_lights(swing))
     return tuple(
         Interval(0.0, 0.0, 0.0)
         if own[row].sum() <= 0
@@ -272,7 +274,7 @@ def find_position_ripple(scene: SceneResponse) -> tuple[Interval, ...]:
 def note_flicker(setup: Setup, plan: FlickerPlan, ripple: tuple[Interval, ...]) -> tuple[Note, ...]:
     """Say what flicker asks for: another shutter, another frame rate, care for people."""
     notes = []
-    worst = max(range(len(ripple)), key=lambda row: ripple[row].value)
+    worst = max(range(len(ripple)), key=lambda row: rank(ripple[row].value))
     size, best = ripple[worst].value, plan.best
     angle = 360.0 * setup.shooting.fps * best.exposure_time_s
     if size > NOTABLE_RIPPLE_STOPS:

@@ -20,6 +20,7 @@ import numpy as np
 
 from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import Setting, find_distance, round_setting, solve_coordinates
+from wbplan.core.rounding import rank
 from wbplan.light.generic_filters import GELS, make_gel
 from wbplan.planning.casts import Cast
 from wbplan.planning.limits import Limits, find_excess
@@ -128,7 +129,7 @@ def reach_verdict(
         is_given=setup.shot_at is not None,
         key_off=off,
         is_far=far,
-        others=tuple(sorted(others, key=lambda each: -_measure(each.off))),
+        others=tuple(sorted(others, key=lambda each: -rank(_measure(each.off)))),
         dark=tuple((each.name, -each.from_key_stops) for each in positions if _is_lit_dark(each)),
         remedy=_find_remedy(scene, exact, dial, row, has_lut) if far else None,
     )
@@ -206,4 +207,4 @@ def _try_filters(scene: SceneResponse, dial: Setting, row: int) -> Iterator[Reme
                 light=source.name, filter=gels[best].name,
             )
         )  # fmt: skip
-    yield from sorted(found, key=lambda each: each.distance)
+    yield from sorted(found, key=lambda each: rank(each.distance))

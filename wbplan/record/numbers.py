@@ -18,6 +18,7 @@ from wbplan.camera.sensitivities import CHANNELS
 from wbplan.camera.setting import Setting
 from wbplan.core.intervals import Interval
 from wbplan.core.notes import Note
+from wbplan.core.rounding import settle
 from wbplan.core.tables import Array
 from wbplan.exposure.flicker import Flicker
 from wbplan.planning.casts import WantedSetting
@@ -62,7 +63,7 @@ def make_number(value: float, digits: int = DIGITS) -> float | int | None:
     """Round to significant digits, whole numbers as such; None for NaN and infinity."""
     if not math.isfinite(value):
         return None
-    rounded = float(f"{value:.{digits}g}")
+    rounded = settle(value, digits)
     return int(rounded) if rounded.is_integer() and abs(rounded) < 2**53 else rounded
 
 
@@ -74,7 +75,8 @@ def make_numbers(values: Iterable[float] | Array, digits: int = DIGITS) -> list[
 def make_spectrum(power: Array) -> list[float | int | None]:
     """Write a spectrum relative to its peak; one without light as it stands."""
     peak = float(power.max())
-    return make_numbers((power / peak if peak > 0 else power).round(SPECTRUM_DECIMALS))
+    relative = (power / peak if peak > 0 else power).round(SPECTRUM_DECIMALS)
+    return [int(each) if each.is_integer() else each for each in relative.tolist()]
 
 
 def round_by_unit(value: Any, decimals: int = _MOST_DECIMALS) -> Any:

@@ -11,15 +11,17 @@ import math
 
 import numpy as np
 
+from wbplan.core.draws import draw_normals
 from wbplan.core.tables import Array
 from wbplan.light.photometry import find_direction, find_lamp_axes, find_tilt_share, predict_lux
+from wbplan.scene.marks import mark_lamps
 from wbplan.scene.plate import CAMERA, Spot
 from wbplan.scene.setup import Setup
 
 BAND = (0.8, 1.1)
 FAR_SIZES = 5.0
 """How many times its size away a lamp counts as a point (common practice, no source)."""
-_SEED = 52967
+_LAMP_SEED, _PLACE_SEED = 52967, 52968
 _Z_90 = 1.6448536269514722  # of a normal distribution, 5 % lie above
 
 
@@ -148,8 +150,9 @@ def vary_predicted(setup: Setup, lux: Array, read: Array) -> Array:
     none = (None,) * len(setup.sources)
     bands = [[band or (1.0, 1.0) for band in each.predicted or none] for each in setup.positions]
     low, high = np.moveaxis(np.array(bands), -1, 0)[..., None]
-    generator = np.random.default_rng(_SEED)
-    own, here = generator.normal(size=read.shape[1:]), generator.normal(size=read.shape)
+    count, lamps = read.shape[-1], mark_lamps(setup)
+    own = draw_normals(_LAMP_SEED, count, ("lamp",), lamps)
+    here = draw_normals(_PLACE_SEED, count, [each.name for each in setup.positions], lamps)
     z = (own + here) / math.sqrt(2.0) / _Z_90
     factor = np.maximum(1.0 + z * np.where(z > 0, high - 1.0, 1.0 - low), 0.0)
     marked = np.array([[b is not None for b in each.predicted or none] for each in setup.positions])

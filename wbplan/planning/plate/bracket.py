@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 
 from wbplan.core.notes import Note, warn
+from wbplan.core.rounding import rank
 from wbplan.core.tables import Array
 from wbplan.exposure.equation import MIDDLE_GREY
 from wbplan.exposure.nd_kit import find_packs
@@ -45,13 +46,13 @@ def plan_bracket(plan: SetupPlan) -> Bracket | None:
     lit = [each for each in exposure.positions if math.isfinite(grey[each.name])]
     if not lit:
         return None
-    high = max(lit, key=lambda each: grey[each.name])
-    low = min(lit, key=lambda each: grey[each.name])
+    high = max(lit, key=lambda each: rank(grey[each.name]))
+    low = min(lit, key=lambda each: rank(grey[each.name]))
     white = max(each.from_grey_stops.value for each in high.landings)
     black = min(each.from_grey_stops.value for each in low.landings)
     glows = (*_find_glows(plan, grey), *_find_suns(plan, grey))
     peaks = [(white, f"white at {high.name}"), *((e.from_grey_stops, e.light) for e in glows)]
-    darker, peak = max(peaks, key=lambda each: each[0])
+    darker, peak = max(peaks, key=lambda each: rank(each[0]))
     known = {each.light for each in glows}
     whole = all(
         each.name in known or not source.on or (source.sky is not None and source.sky.lux > 0)

@@ -18,6 +18,7 @@ from collections.abc import Callable
 
 from wbplan.camera.setting import Setting, find_distance
 from wbplan.core.intervals import Interval
+from wbplan.core.rounding import settle
 from wbplan.exposure.equation import Shooting
 from wbplan.light.filters import name_cast, round_mired
 from wbplan.planning.casts import Cast, WantedSetting, name_tint
@@ -36,6 +37,7 @@ def say_significant(value: float, digits: int = 3) -> str:
     """Write a number with so many significant digits, never with an exponent."""
     if not math.isfinite(value):
         return "unknown"
+    value = settle(value)
     if value == 0:
         return "0"
     places = digits - 1 - math.floor(math.log10(abs(value)))
@@ -55,7 +57,7 @@ def _say_mired(mired: float) -> str:
 
 
 def _say_cc(cc: float) -> str:
-    return f"{abs(round(cc, 1)):.12g}"
+    return f"{abs(round(settle(cc), 1)):.12g}"
 
 
 def say_ends(interval: Interval, say: Callable[[float], str]) -> str:
@@ -128,7 +130,7 @@ def say_kelvin(kelvin: float) -> str:
     if math.isnan(kelvin):
         return "no CCT"
     past = not 0 < kelvin <= _MOST_KELVIN
-    return f"over {_MOST_KELVIN:.0f} K" if past else f"{kelvin:.0f} K"
+    return f"over {_MOST_KELVIN:.0f} K" if past else f"{settle(kelvin):.0f} K"
 
 
 def say_kelvin_span(interval: Interval) -> str:
@@ -227,7 +229,7 @@ def say_stops(stops: float) -> str:
     """Say a size in stops, one decimal; without an end where all light is lost."""
     if math.isinf(stops):
         return "all of it"
-    said = abs(round(stops, 1))
+    said = abs(round(settle(stops), 1))
     return f"{said:g} stop" + ("" if said == 1 else "s")
 
 
@@ -272,6 +274,7 @@ def say_share(share: float) -> str:
 
 def say_percent(percent: float) -> str:
     """Say a share: whole from 10 % up, two digits under it, at least 'under 0.01 %'."""
+    percent = settle(percent)
     if percent == 0:
         return "0 %"
     if percent < 0.01:

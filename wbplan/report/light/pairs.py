@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wbplan.core.names import clean_text
+from wbplan.core.rounding import rank
 from wbplan.description.lights import LightSet
 from wbplan.description.pairs import MATCHED_STEPS, MOST_PAIRED, Pair
 from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
@@ -19,7 +20,7 @@ MEANING = (
 
 def sort_pairs(lights: LightSet) -> list[Pair]:
     """Sort the pairs, the nearest first."""
-    return sorted(lights.pairs, key=lambda each: each.steps)
+    return sorted(lights.pairs, key=lambda each: rank(each.steps))
 
 
 def say_pair(lights: LightSet, pair: Pair) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from wbplan.camera.setting import find_distance
 from wbplan.core.intervals import Interval
+from wbplan.core.rounding import settle
 from wbplan.light.filters import round_mired
 from wbplan.planning.casts import Cast
 from wbplan.planning.decisions import SetupPlan
@@ -121,7 +122,8 @@ def say_proportion(ratio: float) -> str:
     """Say a ratio of levels: '4:1', or '1:4' where the second is the brighter."""
     if ratio == 0 or not math.isfinite(ratio):
         return "all dark against light" if ratio == 0 else "light against all dark"
-    return f"{ratio:.2g}:1" if ratio >= 1 else f"1:{1 / ratio:.2g}"
+    ratio = settle(ratio)
+    return f"{ratio:.2g}:1" if ratio >= 1 else f"1:{settle(1 / ratio):.2g}"
 
 
 def say_loss(stops: float) -> str:

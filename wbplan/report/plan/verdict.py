@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wbplan.camera.setting import find_distance
+from wbplan.core.rounding import settle
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED, Place, Remedy, Verdict, is_told
 from wbplan.report.base import words
@@ -19,7 +20,7 @@ def say_solved(verdict: Verdict) -> str:
     elif len(names) == 1:
         said = f"for {names[0]}"
     else:
-        shares = (f"{name} {100 * share:.0f} %" for name, share in verdict.solved_for)
+        shares = (f"{name} {settle(100 * share):.0f} %" for name, share in verdict.solved_for)
         said = f"for {_join(list(shares))}"
     if verdict.heeded and not verdict.is_given:
         said += f", within what {_join(list(verdict.heeded))} may be off"
