@@ -233,8 +233,11 @@ def test_a_day_goes_on_after_midnight(tmp_path: Path) -> None:
     assert wbplan.compare(*two).is_same
 
 
-def test_the_strip_holds_every_setup_on_one_sheet(made: DayPlan) -> None:
-    page = unescape(make_files(made)["strip.html"].decode())
+def test_the_call_sheet_holds_every_setup(made: DayPlan) -> None:
+    files = make_files(made)
+    page = unescape(files["day_sheet.html"].decode()).replace("<wbr>", "")
+    assert 'href="day.html"' in page
+    assert 'href="day_sheet.html"' in files["day.html"].decode()
     assert "size: A4 landscape" in page
     assert SUN.text in page
     assert DEFERENCE in page
@@ -242,6 +245,10 @@ def test_the_strip_holds_every_setup_on_one_sheet(made: DayPlan) -> None:
         assert f"<b>{number} {day.setup.name}</b>" in page
         for change in () if day.changes is None else day.changes.changes:
             assert change.light in page
+        for window in () if day.whole is None else day.whole.windows:
+            assert say_window(day, window) in page
+        for note in [each for each in day.notes if each.weight == "warning"][:3]:
+            assert str(note)[:100] in page
     rows = dict(re.findall(r'<th scope="row">([^<]*)</th>(.*?)</tr>', page))
     kelvins = re.findall(r">(\d+)K", rows["set"])
     day = made.setups[0]

@@ -11,6 +11,7 @@ import io
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ import wbplan
 from tests.read.test_lesson import write_lesson
 from tests.report.test_compare_page import exchange_first
 from tests.shared import plan_shipped
+from wbplan.report.day.sheet import render_day_sheet
 
 playwright = pytest.importorskip("playwright.sync_api")
 pypdf = pytest.importorskip("pypdf")
@@ -164,7 +166,10 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     odd = wbplan.plan(write_odd(whole), plate=True)
     wbplan.write(odd, whole / "odd")
     pytest.importorskip("pvlib")
-    wbplan.write(wbplan.plan_day("mill_yard"), whole / "day")
+    day = wbplan.plan_day("mill_yard")
+    wbplan.write(day, whole / "day")
+    crowded = render_day_sheet(replace(day, setups=day.setups * 3))
+    (whole / "crowded_sheet.html").write_text(crowded, encoding="utf-8")
     lights = wbplan.describe(["FL2", "LED-B3"], camera="cfa-mid")
     wbplan.write(lights, whole / "lights")
     (whole / "lesson").mkdir()
@@ -195,7 +200,7 @@ KINDS = (
     "odd/02-*_report.html",
     "lights/lights.html",
     "day/day.html",
-    "day/strip.html",
+    "day/day_sheet.html",
     "compare/compare.html",
     "learned/l-lesson.html",
 )
@@ -416,7 +421,7 @@ def test_pages_print_whole(
     inside = (width_mm - 2 * margin_mm) * dot
     pages = list_pages(folder) if paper == "A4" else list_pages(folder)[1:2]
     for path in pages:
-        if path.name == "strip.html":  # lies across, see below
+        if path.name == "day_sheet.html":  # lies across, see below
             continue
         page = opened(path, round(inside), media="print")
         # Nothing is wider than the paper, and what may not be broken fits on one sheet.
@@ -438,14 +443,18 @@ def test_pages_print_whole(
             assert len(sheet.extract_text().split()) > 10  # no sheet is left all but empty
 
 
-def test_the_strip_of_a_day_is_one_sheet_of_a4_across(opened: Pages, folder: Path) -> None:
-    page = opened(folder / "day" / "strip.html", media="print")
+def test_the_call_sheet_of_a_day_is_one_sheet_of_a4_across(opened: Pages, folder: Path) -> None:
+    page = opened(folder / "day" / "day_sheet.html", media="print")
     sheets = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
     assert len(sheets) == 1
     size = [
         float(each) / 72 * 25.4 for each in (sheets[0].mediabox.width, sheets[0].mediabox.height)
     ]
     assert size == pytest.approx([297, 210], abs=1)
+    page = opened(folder / "crowded_sheet.html", media="print")
+    sheets = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
+    assert len(sheets) == 2  # of six setups
+    assert "4 Workroom by the window" in sheets[0].extract_text()
 
 
 def test_everything_is_reached_by_the_keyboard(opened: Pages, folder: Path) -> None:

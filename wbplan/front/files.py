@@ -33,7 +33,7 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
         | Comparison
     )
 
-DAY_PAGE, DAY_STRIP = "day.html", "strip.html"
+DAY_PAGE, DAY_SHEET = "day.html", "day_sheet.html"
 LIGHT_PAGE, LIGHT_RECORD = "lights.html", "lights.json"
 COMPARISON_PAGE, COMPARISON_RECORD = "compare.html", "compare.json"
 
@@ -45,7 +45,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     ----------
     result
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
-        `plan_day` (page, printed sheet, record, LUTs), `deliver` (the LUTs in folders), `describe`
+        `plan_day` (page, call sheet, record, LUTs), `deliver` (the LUTs in folders), `describe`
         (page, record), `learn` (profile, its tables, page, record), `make_lut`, `verify` (a lesson
         with its lights), `draft_scenario`, or `compare` (page, record).
 
@@ -229,15 +229,15 @@ def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
     from wbplan.record.plan import format_record
     from wbplan.record.size import check_record_bytes
     from wbplan.report.day.page import render_day_page
-    from wbplan.report.day.strip import render_day_strip
+    from wbplan.report.day.sheet import render_day_sheet
 
     luts = {lut.file_name: lut.data for each in plan.setups for lut in each.lut_files}
     record = build_day_record(plan)
     sheets = {LUTS_NAME: make_lut_sheet(list_entries(plan))} if luts else {}
-    record["files"] = [DAY_PAGE, DAY_STRIP, RECORD_NAME, *sheets, *luts]
+    record["files"] = [DAY_PAGE, DAY_SHEET, RECORD_NAME, *sheets, *luts]
     texts = {
         DAY_PAGE: render_day_page(plan),
-        DAY_STRIP: render_day_strip(plan),
+        DAY_SHEET: render_day_sheet(plan),
         RECORD_NAME: format_record(record),
     }
     whole = {name: text.encode("utf-8") for name, text in texts.items()}

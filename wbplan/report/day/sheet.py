@@ -1,4 +1,4 @@
-"""The day of all setups on one printed A4 sheet, to be pinned up.
+"""The call sheet of a day: all setups on one printed A4 sheet, to be pinned up.
 
 Columns are the hours, blocks the setups. The type is as large as the sheet allows: `_fit` counts
 the lines that a setup takes and shares out the height. With so many setups that it would fall
@@ -10,12 +10,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import shorten
 
 import numpy as np
 
 from wbplan.camera.setting import Setting
 from wbplan.day.setups import DayPlan, DaySetup
-from wbplan.day.times import say_span
 from wbplan.exposure.equation import name_t_stop
 from wbplan.report.base.templates import load_template
 from wbplan.report.base.words import say_setting, say_shooting, say_significant
@@ -24,9 +24,11 @@ from wbplan.scene.cautions import SUN
 from wbplan.sky.sun_times import BLUE, GOLDEN
 
 _HEIGHT_PT, _WIDTH_PT = 480.0, 780.0  # of A4 across inside its margins, less head and foot
-_LINE, _LETTER = 1.42, 0.5  # of the type's size
+_LINE, _LETTER, _PADDING = 1.22, 0.5, 0.28  # of the type's size; the last of a line
 _MOST_PT, _LEAST_PT = 9.5, 5.2
 _MOST_COLUMNS = 24
+_MOST_WARNINGS, _MOST_LETTERS = 3, 170
+_MANY_SETUPS = 3  # from more on their words are cut to what the sheet has room for
 
 
 @dataclass(frozen=True)
@@ -62,13 +64,14 @@ class Sheet:
     blocks: tuple[Block, ...]
 
 
-def render_day_strip(plan: DayPlan) -> str:
-    """Render the strip to one HTML page, the same for the same day."""
+def render_day_sheet(plan: DayPlan) -> str:
+    """Render the call sheet to one HTML page, the same for the same day."""
     dates: dict[str, list[tuple[int, DaySetup]]] = {}
     for number, day in enumerate(plan.setups, 1):
         dates.setdefault(say.say_date(day), []).append((number, day))
-    sheets = [_make_sheet(title, each) for title, each in dates.items()]
-    return load_template("day/strip.html.j2").render(
+    is_tight = len(plan.setups) > _MANY_SETUPS
+    sheets = [_make_sheet(title, each, is_tight) for title, each in dates.items()]
+    return load_template("day/sheet.html.j2").render(
         plan=plan, sheets=sheets, size=f"{_fit(sheets):.2f}", sun=SUN.text
     )
 
@@ -88,7 +91,7 @@ def _count_lines(sheets: Sequence[Sheet], size: float) -> float:
         cell = across * 0.88 / max(len(sheet.hours), 1) - 1.5
         rows = [*sheet.rows, *(row for block in sheet.blocks for row in block.rows)]
         for row in rows:
-            lines += max((_wrap(each, cell) for each in row.cells), default=1) + 0.25
+            lines += max((_wrap(each, cell) for each in row.cells), default=1) + _PADDING
         texts = [
             *("; ".join(sheet.sun),),
             *(f"{each.head} {each.about}" for each in sheet.blocks),
@@ -98,7 +101,7 @@ def _count_lines(sheets: Sequence[Sheet], size: float) -> float:
                 for _, items in block.under
             ),
         ]
-        lines += sum(math.ceil(len(each) / (across * 0.85)) + 0.25 for each in texts) + 2.5
+        lines += sum(math.ceil(len(each) / (across * 0.85)) + _PADDING for each in texts) + 3
     return lines
 
 
@@ -113,7 +116,7 @@ def _wrap(text: str, width: float) -> int:
     return lines
 
 
-def _make_sheet(title: str, setups: Sequence[tuple[int, DaySetup]]) -> Sheet:
+def _make_sheet(title: str, setups: Sequence[tuple[int, DaySetup]], is_tight: bool) -> Sheet:
     first = setups[0][1]
     columns = sorted({row for _, day in setups for row in day.hours})
     stride = max(math.ceil(len(columns) / _MOST_COLUMNS), 1)
@@ -128,7 +131,7 @@ def _make_sheet(title: str, setups: Sequence[tuple[int, DaySetup]]) -> Sheet:
             Row("sun", tuple(say.say_height(float(scene.elevation_deg[row])) for row in columns)),
             Row("azimuth", tuple(say.say_bearing(first, row) for row in columns)),
         ),
-        blocks=tuple(_make_block(number, day, columns) for number, day in setups),
+        blocks=tuple(_make_block(number, day, columns, is_tight) for number, day in setups),
     )
 
 
@@ -139,7 +142,7 @@ def _find_kind(day: DaySetup, row: int) -> str:
     return "golden" if GOLDEN in names else "blue" if BLUE in names else ""
 
 
-def _make_block(number: int, day: DaySetup, columns: Sequence[int]) -> Block:
+def _make_block(number: int, day: DaySetup, columns: Sequence[int], is_tight: bool) -> Block:
     shown = set(day.hours)
     wanted = day.setup.shooting.t_stop
 
@@ -169,12 +172,15 @@ def _make_block(number: int, day: DaySetup, columns: Sequence[int]) -> Block:
         head=f"{number} {day.setup.name}",
         about="; ".join(_list_about(day)),
         rows=tuple(rows),
-        under=tuple(_list_under(day)),
+        under=tuple(_list_under(day, is_tight)),
     )
 
 
-def _list_under(day: DaySetup) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
+def _list_under(day: DaySetup, is_tight: bool) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
     under: list[tuple[str, tuple[tuple[str, str], ...]]] = []
+    if day.whole is not None and day.whole.windows:
+        windows = tuple(("", say.say_window(day, each)) for each in day.whole.windows)
+        under.append((f"{_say_shortly(day.whole.setting)} serves", windows))
     if day.changes is not None and day.changes.changes:
         due: dict[int, list[str]] = {}
         for each in day.changes.changes:
@@ -190,24 +196,23 @@ def _list_under(day: DaySetup) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
     refused = say.list_refused(day)
     if refused:
         under.append(("not planned", (("", "; ".join(refused)),)))
+    warnings = [each for each in dict.fromkeys(day.notes) if each.weight == "warning"]
+    if warnings:
+        most = 1 if is_tight else _MOST_WARNINGS
+        letters = _MOST_LETTERS // 2 if is_tight else _MOST_LETTERS
+        said = [shorten(str(each), letters, placeholder="…") for each in warnings[:most]]
+        if len(warnings) > most:
+            said.append(f"and {len(warnings) - most} more on the day’s page")
+        under.append(("read first", tuple(("", each) for each in said)))
     return under
 
 
 def _list_about(day: DaySetup) -> list[str]:
     about = [f"{day.setup.camera.name}, {say_shooting(day.setup.shooting)}"]
     if day.whole is not None:
-        about.append(f"all day {say_setting(day.whole.setting)} {_say_served(day)}")
-    count = sum(note.weight == "warning" for note in dict.fromkeys(day.notes))
-    if count:
-        about.append(f"{count} warning{'' if count == 1 else 's'} in day.html")
+        serves = "" if day.whole.windows else ", which serves at none of these times"
+        about.append(f"all day {say_setting(day.whole.setting)}{serves}")
     return about
-
-
-def _say_served(day: DaySetup) -> str:
-    if day.whole is None or not day.whole.windows:
-        return "serves at none of these times"
-    spans = (say_span(day.moments, each.first, each.last) for each in day.whole.windows)
-    return f"serves {', '.join(spans)}"
 
 
 def _say_sun(stops: float) -> str:
@@ -220,8 +225,10 @@ def _say_dial(day: DaySetup, row: int, hung: bool) -> str:
     if hung and plan is not None:
         known = [number for number, at in enumerate(plan.at) if at <= row]
         setting = plan.settings[known[-1]] if known else setting
-    if setting is None:
-        return say.NONE
+    return say.NONE if setting is None else _say_shortly(setting)
+
+
+def _say_shortly(setting: Setting) -> str:
     if setting.preset:
         return setting.preset
     cc = round(setting.tint_cc, 1)
