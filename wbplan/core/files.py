@@ -10,11 +10,10 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Callable, Hashable
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TypeVar, cast
 
-from wbplan.core.errors import InputError, Place, fold_name
+from wbplan.core.errors import InputError, Place, find_near
 from wbplan.core.ledger import MOST_INPUT_BYTES, ReadFile, find_ledger, name_files
 
 _T = TypeVar("_T")
@@ -38,11 +37,11 @@ def find_near_file(path: Path) -> str:
             folder = Path(near)
             if not near or not os.path.isdir(folder):
                 return ""
-        names = {fold_name(each.name): each.name for each in folder.iterdir()}
+        names = [each.name for each in folder.iterdir()]
     except (OSError, ValueError):
         return ""
-    hits = get_close_matches(fold_name(path.name), list(names), 1, 0.6)
-    return str(folder / names[hits[0]]) if hits else ""
+    hits = find_near(path.name, names)
+    return str(folder / hits[0]) if hits else ""
 
 
 def read_bytes(

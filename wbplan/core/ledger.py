@@ -144,7 +144,7 @@ class Ledger:
     given
         Files by name that stand before those of the disk: what was given in Python, or is edited.
     memory
-        What `recall` keeps for the ledgers that share it; None to keep nothing.
+        What `recall` keeps, where several ledgers share it; else each keeps its own.
     """
 
     def __init__(
@@ -154,7 +154,7 @@ class Ledger:
         given: Mapping[str, bytes] | None = None,
         memory: dict[Hashable, Any] | None = None,
     ) -> None:
-        self.memory = memory
+        self.memory = {} if memory is None else memory
         self._stored = stored
         self._given = given or {}
         self._root = root or Path()
@@ -316,7 +316,7 @@ def find_ledger() -> Ledger | None:
 
 
 def recall(key: Hashable, make: Callable[[], _T]) -> _T:
-    """Give what was made of the same bytes before, where the open ledger has a memory.
+    """Give what was made of the same bytes before, as far as the open ledger remembers.
 
     Parameters
     ----------
@@ -326,7 +326,7 @@ def recall(key: Hashable, make: Callable[[], _T]) -> _T:
         Makes the value, which nobody may change.
     """
     ledger = _OPEN.get()
-    if ledger is None or ledger.memory is None:
+    if ledger is None:
         return make()
     if key not in ledger.memory:
         ledger.memory[key] = make()

@@ -78,6 +78,13 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
+def run_process() -> int:
+    """Run the command of this process, and return the exit code that it is to end with."""
+    code = main()
+    gc.freeze()  # all goes at once with the process: nobody need look for what could go alone
+    return code
+
+
 def make_parser() -> Parser:
     """Make the parser of every command."""
     parser = Parser(

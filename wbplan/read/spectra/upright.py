@@ -28,6 +28,7 @@ import numpy as np
 
 from wbplan.core.errors import Place, SpectrumError, UnknownNameError, describe_choices, fold_name
 from wbplan.core.files import read_bytes, show_value
+from wbplan.core.intervals import find_quantile
 from wbplan.core.ledger import recall
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import (
@@ -523,7 +524,7 @@ def _take_finer(rows: Rows, wavelength: Array, file: str, notes: list[str]) -> t
         len(wavelength[each]) < MIN_ROWS or (np.diff(wavelength[each]) <= 0).any() for each in parts
     ):
         return rows, wavelength
-    steps = [float(np.quantile(np.diff(wavelength[each]), 0.5)) for each in parts]
+    steps = [float(find_quantile(np.diff(wavelength[each]), 0.5)) for each in parts]
     finest = parts[int(np.argmin(steps))]
     for each in parts:
         x, here = wavelength[each], rows.values[each, 1:]
@@ -590,7 +591,7 @@ def check_gaps(wavelength: Array, file: str, notes: list[str], lines: Sequence[i
     gap = np.where(inside, steps, 0.0)
     widest = int(np.argmax(gap))
     where = f"{wavelength[widest]:g} to {wavelength[widest + 1]:g} nm"
-    is_chosen = bool((np.abs(steps - np.quantile(steps, 0.5)) < 0.01).mean() < 0.5)
+    is_chosen = bool((np.abs(steps - find_quantile(steps, 0.5)) < 0.01).mean() < 0.5)
     most = MAX_CHOSEN_GAP_NM if is_chosen else MAX_GAP_NM
     if gap[widest] > most + 1e-6:
         allowed = f"steps of at most {most:g} nm between {low:g} and {high:g} nm"
