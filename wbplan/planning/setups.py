@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 from wbplan.camera.setting import CameraView, Setting, find_setting_gains
 from wbplan.core.notes import Note, warn
 from wbplan.core.progress import Progress
-from wbplan.lut.file import LutFile
 from wbplan.planning.best_setting import choose_dial, solve_exact
 from wbplan.planning.casts import Cast, WantedSetting, name_tint
 from wbplan.planning.decisions import SetupPlan
@@ -21,7 +20,7 @@ from wbplan.planning.doubts import note_doubts
 from wbplan.planning.exposure import plan_exposure
 from wbplan.planning.lights import plan_lights
 from wbplan.planning.limits import Limits
-from wbplan.planning.looks import show_positions
+from wbplan.planning.looks import show_dialled, show_positions
 from wbplan.planning.luts import find_lut_trouble, plan_lut, plan_luts
 from wbplan.planning.positions import PositionPlan, plan_positions
 from wbplan.planning.response import SceneResponse, respond_to_scene
@@ -78,16 +77,26 @@ def plan_setup(
     lut, lut_notes = plan_lut(scene, exact, dial, stem, least_size=least_lut_size)
     taken = lut.file_name if lut else ""
     luts, luts_notes = plan_luts(scene, exact, dial, stem, taken, progress)
-    notes = (*decided.plan.notes, *lut_notes, *luts_notes)
+    seen = show_positions(
+        scene, exact, dial, decided.plan.positions, lut is not None, lut.file if lut else None
+    )
     return replace(
-        _judge(decided, lut is not None, lut.file if lut else None), lut=lut, luts=luts, notes=notes
+        _judge(decided, lut is not None),
+        appearance=seen,
+        lut=lut,
+        luts=luts,
+        notes=(*decided.plan.notes, *lut_notes, *luts_notes),
     )
 
 
 def decide_setup(setup: Setup, camera: CameraView, stem: str) -> SetupPlan:
-    """Plan one setup without its LUTs: the same decisions, many times sooner; see `plan_setup`."""
+    """Plan one setup without LUTs: the same decisions, many times sooner; see `plan_setup`.
+
+    How positions look is worked out as dialled and as meant alone.
+    """
     decided = _decide(setup, camera, stem)
-    return _judge(decided, not find_lut_trouble(decided.scene))
+    seen = show_dialled(decided.scene, decided.plan.dial, decided.plan.positions)
+    return replace(_judge(decided, not find_lut_trouble(decided.scene)), appearance=seen)
 
 
 def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
@@ -139,15 +148,12 @@ def _view_bodies(setup: Setup) -> tuple[SunAndMoon | None, tuple[Note, ...]]:
     return bodies, note_sun_in_lens(setup, bodies)
 
 
-def _judge(decided: _Decided, has_lut: bool, lut: LutFile | None = None) -> SetupPlan:
-    """Add how positions look, and the verdict, to what is decided."""
+def _judge(decided: _Decided, has_lut: bool) -> SetupPlan:
+    """Add the verdict to what is decided."""
     scene, plan = decided.scene, decided.plan
     exact, dial, positions = plan.exact, plan.dial, plan.positions
-    return replace(
-        plan,
-        appearance=show_positions(scene, exact, dial, positions, has_lut, lut),
-        verdict=reach_verdict(scene, exact.point, dial, decided.limits, positions, has_lut),
-    )
+    verdict = reach_verdict(scene, exact.point, dial, decided.limits, positions, has_lut)
+    return replace(plan, verdict=verdict)
 
 
 def _note_setting(
