@@ -2,7 +2,7 @@
 
 import sys
 
-from wbplan.front.cli.main import main
+from wbplan.front.cli.main import run_process
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(run_process())

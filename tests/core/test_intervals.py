@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wbplan.core.intervals import find_ends, make_interval
+from wbplan.core.intervals import find_ends, find_quantile, make_interval
 
 
 @pytest.mark.parametrize("share", [0.5, 0.8, 0.9, 0.95, 0.99])
@@ -16,6 +16,7 @@ def test_ends_are_numpys_quantiles(share: float, count: int) -> None:
     wanted = np.quantile(draws, [(1 - share) / 2, (1 + share) / 2], axis=-1)
     for mine, theirs in zip(find_ends(draws, share), wanted, strict=True):
         np.testing.assert_array_equal(mine, theirs)
+    np.testing.assert_array_equal(find_quantile(draws, share), np.quantile(draws, share, axis=-1))
 
 
 def test_a_draw_that_is_no_number_leaves_no_end() -> None:
@@ -23,6 +24,7 @@ def test_a_draw_that_is_no_number_leaves_no_end() -> None:
     low, high = find_ends(draws)
     assert np.isnan([low[0], high[0]]).all()
     assert low[1] < high[1]
+    assert np.isnan(find_quantile(draws, 0.5)).tolist() == [True, False]
 
 
 def test_the_value_lies_in_its_interval() -> None:

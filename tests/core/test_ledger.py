@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from wbplan.core.errors import InputError, SpectrumError
-from wbplan.core.files import read_bytes
+from wbplan.core.files import read_bytes, recall_files
 from wbplan.core.ledger import (
     MOST_INPUT_BYTES,
     Ledger,
@@ -121,6 +123,46 @@ def test_a_file_is_read_once(tmp_path: Path) -> None:
     assert ask(ledger, tmp_path, ["x.csv"]) == [b"first"]
     with pytest.raises(SpectrumError, match="allowed: at most"), ledger.scope("scenario", tmp_path):
         read_bytes(tmp_path / "x.csv", 3, SpectrumError)
+
+
+def test_what_was_made_of_files_is_made_again_when_one_of_them_changes(tmp_path: Path) -> None:
+    """The law: what is recalled is what would be made now; an outer value sees inner files too."""
+    for name in ("a", "b"):
+        (tmp_path / name).write_text(name)
+    made: list[str] = []
+
+    def make_inner() -> str:
+        made.append("inner")
+        return read_bytes(tmp_path / "b", 99).decode()
+
+    def make_outer() -> str:
+        made.append("outer")
+        return read_bytes(tmp_path / "a", 99).decode() + recall_files("inner", make_inner)
+
+    memory: dict[Hashable, Any] = {}
+
+    def plan() -> tuple[str, list[str], list[str]]:
+        made.clear()
+        ledger = Ledger(memory=memory)
+        with ledger.scope("scenario", tmp_path):
+            said = recall_files("outer", make_outer)
+        return said, made.copy(), [each.name for each in ledger.files]
+
+    read = ["scenario/a", "scenario/b"]
+    assert plan() == ("ab", ["outer", "inner"], read)
+    assert plan() == ("ab", [], read)
+    (tmp_path / "b").write_text("c")
+    assert plan() == ("ac", ["outer", "inner"], read)
+    (tmp_path / "a").write_text("d")
+    assert plan() == ("dc", ["outer"], read)
+    (tmp_path / "b").unlink()
+    with pytest.raises(InputError):
+        plan()
+    (tmp_path / "b").write_text("c")
+    assert plan()[0] == "dc"
+    memory.clear()
+    assert recall_files("outer", make_outer) == "dc"  # without a ledger nothing is kept
+    assert memory == {}
 
 
 def test_what_a_record_does_not_carry_is_refused(tmp_path: Path) -> None:

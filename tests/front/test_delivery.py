@@ -5,10 +5,12 @@ from __future__ import annotations
 import base64
 import copy
 import csv
+import dataclasses
 import hashlib
 import io
 import json
 import os
+from argparse import Namespace
 from datetime import UTC, datetime
 from pathlib import Path
 from xml.etree import ElementTree
@@ -20,6 +22,7 @@ from jsonschema import Draft202012Validator
 import wbplan
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.output import write_folder
+from wbplan.front.cli.options import check_delivery
 from wbplan.front.delivery import deliver
 from wbplan.record.delivery.color_config import name_look, name_space
 from wbplan.record.delivery.hash_list import find_c4
@@ -240,14 +243,28 @@ def test_a_c4_id_is_the_published_one():
 
 
 def test_another_delivery_takes_the_place_of_one_whole(made, folder, planned, tmp_path):
-    with pytest.raises(wbplan.OutputError, match="holds files already"):
-        wbplan.write(made, folder)
     target = tmp_path / "d"
     wbplan.write(made, target)
-    (target / "own.txt").write_text("kept")
     later = deliver(planned, datetime(2026, 11, 27, tzinfo=UTC))
+    wbplan.write(later, target)  # its own, and nothing was done to it
+    assert list_files(target) == set(later.files)
+    options = Namespace(deliver=str(target), force=False)
+    check_delivery(options, tmp_path / "plan", "plan of night.yaml")
+    with pytest.raises(wbplan.OutputError, match="holds files already"):
+        check_delivery(options, tmp_path / "plan", "day of night.yaml")
+    (target / "own.txt").write_text("kept")
+    with pytest.raises(wbplan.OutputError, match=r"holds files already \(own\.txt"):
+        wbplan.write(made, target)
     wbplan.write(later, target, replace=True)
     assert list_files(target) == {*later.files, "own.txt"}
+    (target / "own.txt").unlink()
+    (target / "manifest.csv").write_text("mine\n")
+    with pytest.raises(wbplan.OutputError, match=r"manifest\.csv is not as it was written"):
+        wbplan.write(made, target)
+    assert (target / "manifest.csv").read_text() == "mine\n"
+    another = dataclasses.replace(made, of="plan of other.yaml")
+    with pytest.raises(wbplan.OutputError, match=r"delivery of the plan of night\.yaml"):
+        wbplan.write(another, folder)
 
 
 @pytest.mark.parametrize("name", ["../a", "a/../b", "/a", "a//b", "a/", ""])

@@ -49,6 +49,12 @@ def save(path: Path, pixels: np.ndarray) -> Path:
     return path
 
 
+def load(path: Path) -> np.ndarray:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # imageio's own TIFF reader sets a shape, as numpy 2.5 says
+        return np.asarray(iio.imread(path))
+
+
 @pytest.mark.parametrize("way", ["tetrahedral", "trilinear"])
 @pytest.mark.parametrize(
     ("name", "kind"),
@@ -68,7 +74,7 @@ def test_pixels_go_through_whole(
     back.write_bytes(data)
     assert held == 0
     if kind is not np.float32:
-        np.testing.assert_array_equal(iio.imread(back), swap(pixels))
+        np.testing.assert_array_equal(load(back), swap(pixels))
 
 
 def test_before_and_after_stand_side_by_side(tmp_path: Path, cube: Path) -> None:
@@ -190,14 +196,17 @@ def make_16_bit_png() -> bytes:
         ("a.tif", b"II*\x00garbage", ["a.tif"]),
         ("a.jpg", b"x", ["'.jpg'", ".png"]),
         ("none.png", None, ["none.png", "No such file"]),
+        ("a\0.png", None, ["a\\x00.png", "no file can have"]),
+        ("folder.png", None, ["a directory, a device or a pipe"]),
     ],
-    ids=["16-bits", "exr", "dpx", "text", "empty", "tiff", "ending", "missing"],
+    ids=["16-bits", "exr", "dpx", "text", "empty", "tiff", "ending", "missing", "nul", "folder"],
 )
 def test_stills_that_cannot_be_used_are_refused(
     tmp_path: Path, name: str, content: bytes | None, words: list[str]
 ) -> None:
     if content is not None:
         (tmp_path / name).write_bytes(content)
+    (tmp_path / "folder.png").mkdir()
     if "PNG of 16 bits" in words and find_spec("OpenImageIO") is not None:
         pixels = load_still(tmp_path / name).pixels  # what is there: 1, 2, 3
         np.testing.assert_array_equal(pixels, np.array([[[1, 2, 3]]], dtype=np.uint16))
@@ -231,6 +240,30 @@ def test_luts_that_cannot_be_used_are_refused(
         apply_lut(tmp_path / name, make_pixels(np.uint8))
     for word in words:
         assert word in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("width", "channels"), [(2, 5), (300_000_000, 3)], ids=["channels", "size"]
+)
+def test_a_picture_that_states_too_much_is_refused_unread(
+    tmp_path: Path, width: int, channels: int
+) -> None:
+    """Some hundred bytes may state a picture that fills the memory."""
+    oiio = pytest.importorskip("OpenImageIO")
+    path = tmp_path / "a.exr"
+    output = oiio.ImageOutput.create(str(path))
+    assert output.open(str(path), oiio.ImageSpec(2, 1, channels, "half"))
+    assert output.write_image(np.zeros((1, 2, channels), np.float16))
+    output.close()
+    raw = path.read_bytes()
+    stated = struct.pack("<i", 1)  # of data and display window, OpenEXR's header: the last column
+    for name in (b"dataWindow\0box2i\0", b"displayWindow\0box2i\0"):
+        at = raw.index(name) + len(name) + 4 + 8
+        assert raw[at : at + 4] == stated
+        raw = raw[:at] + struct.pack("<i", width - 1) + raw[at + 4 :]
+    path.write_bytes(raw)
+    with pytest.raises(InputError, match=f"{width} by 1 pixels of {channels}|does not read"):
+        load_still(path)
 
 
 def test_not_a_number_among_pixels_is_refused(tmp_path: Path) -> None:

@@ -193,9 +193,13 @@ def test_a_lesson_of_greys_brings_the_profile_nearer(tmp_path: Path) -> None:
 BAD = [
     ({"setup": None}, "setup: found a plan of 2 setups"),
     ({"setup": "Wide"}, "setup: found the setup 'Wide'"),
+    ({"setup": "x" * 100_000}, "xxx...'; allowed"),
     ({"at": "face"}, "at: found the position 'face'"),
     ({"at": ["window wall", "street door"]}, "at: found 2 positions for 1 frames"),
     ({"grey": [1, 2, 3]}, "grey: found 3 numbers"),
+    ({"grey": [0, 0, 1e308, 1e308]}, "grey: found 1e+308"),
+    ({"corners": [float("nan")] * 8}, "corners: found nan"),
+    ({"corners": "abcdefgh"}, "corners: found no numbers"),
     ({"grey": [350, 50, 20, 20]}, "grey: found an area that is not in it"),
     ({"corners": [1.0] * 8}, "corners: found four corners in order"),
     ({"corners": [5, 5, 80, 5, 80, 50, 5, 50]}, "corners: found patches without the colours"),

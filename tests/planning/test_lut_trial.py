@@ -13,6 +13,7 @@ import pytest
 from tests.shared import decide, make_setup
 from wbplan.camera.setting import Setting, view_camera
 from wbplan.codes.encodings import find_encoding
+from wbplan.codes.table3d import format_cube
 from wbplan.light.surfaces import list_surfaces
 from wbplan.lut.correction import Shot, find_surface_rgb
 from wbplan.planning.decisions import SetupPlan
@@ -103,7 +104,7 @@ def test_misses_are_those_of_another_library(
     files = {}
     for name, each in (("old", warm), ("new", cool)):
         files[name] = tmp_path / f"{name}.cube"
-        files[name].write_bytes(each.side.lut.cube)
+        files[name].write_bytes(format_cube(each.side.lut.cube))
     trial = attempt(warm, cool)
     assert [each.name for each in trial.places] == ["place 0", "place 1"]
     for row, place in enumerate(trial.places):

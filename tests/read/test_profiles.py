@@ -182,6 +182,16 @@ def test_bad_profiles_are_refused(
         assert fragment in str(caught.value)
 
 
+def test_a_sensitivity_past_all_numbers_is_refused(tmp_path: Path) -> None:
+    """Found by a fuzzer: one that a float holds, and no sum of it does."""
+    path = write_profile(tmp_path)
+    table = (tmp_path / "mine.csv").read_text().splitlines()
+    table[20] = table[20].rpartition(",")[0] + ",9e307"
+    (tmp_path / "mine.csv").write_text("\n".join(table))
+    with pytest.raises(InputError, match=r"mine\.csv:21: column 4: found a value of 9e\+307"):
+        find_camera(path.name, path.parent)
+
+
 def test_profile_without_a_single_kelvin_scale_is_refused(tmp_path: Path) -> None:
     path = write_profile(tmp_path)
     rows = ["wavelength_nm,red,green,blue"]

@@ -148,5 +148,8 @@ def draw_cameras(curves: ArrayLike, spread: Spread, count: int, seed: int) -> Ar
     change = change.reshape(smooth.shape) + smooth * np.hypot(
         spread.pattern_share * remainder, spread.field_sd
     )
-    drawn = (levelled + LOG_FLOOR_SHARE) * np.exp(spread_to_grid(change)) - LOG_FLOOR_SHARE
-    return np.asarray(np.maximum(drawn, 0.0) * (values.sum(axis=0) / _LEVEL))
+    # Wavelengths before cameras: one product for all, and as `sensitivities.respond` takes them.
+    ratio = np.exp(TENTS @ np.moveaxis(change, 1, 0).reshape(GRID_NM.size, -1))
+    drawn = np.tile(levelled + LOG_FLOOR_SHARE, count) * ratio - LOG_FLOOR_SHARE
+    drawn = np.maximum(drawn, 0.0) * np.tile(values.sum(axis=0) / _LEVEL, count)
+    return np.moveaxis(drawn.reshape(WAVELENGTHS_NM.size, count, 3), 1, 0)

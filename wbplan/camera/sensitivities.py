@@ -140,7 +140,8 @@ def respond(light: ArrayLike, sensitivities: ArrayLike) -> Array:
     light
         (..., 401) spectral power, times reflectance or transmittance if any.
     sensitivities
-        (k, 401, 3) for k cameras, or (401, 3) for one.
+        (k, 401, 3) for k cameras, or (401, 3) for one. Those whose wavelengths come first in memory
+        need not be moved.
 
     Returns
     -------

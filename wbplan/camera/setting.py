@@ -15,6 +15,7 @@ and at every joint of the locus; between nodes it is within 1e-6 stop of the int
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -32,6 +33,7 @@ from wbplan.camera.tint_duv import DuvTint, find_duv_offset, find_tint_shift, ta
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.tables import Array
 from wbplan.light.illuminants import LOCUS_JOINTS_MIRED, radiate_locus_piece
+from wbplan.light.spectrum import freeze
 
 NODE_STEP_MIRED = 10.0
 MIRED_PER_CC = 7.0  # how many mired weigh as much as one CC; see `find_distance`
@@ -70,12 +72,23 @@ class Coordinates:
     shortfall_stops: Array
 
 
-def _list_nodes() -> tuple[tuple[int, Array], ...]:
-    """List each smooth piece of the locus with its nodes [mired], both ends included."""
-    return tuple(
-        (piece, np.linspace(low, high, int(np.ceil((high - low) / NODE_STEP_MIRED)) + 1))
-        for piece, (low, high) in enumerate(pairwise(LOCUS_JOINTS_MIRED))
-    )
+@cache
+def _list_nodes() -> tuple[Array, Array, Array]:
+    """List the nodes of the locus: mired (n,), lights (n, 401), and their slope per mired.
+
+    Each smooth piece of the locus has its own, both ends included.
+    """
+    nodes, lights, slopes = [], [], []
+    for piece, (low, high) in enumerate(pairwise(LOCUS_JOINTS_MIRED)):
+        x = np.linspace(low, high, int(np.ceil((high - low) / NODE_STEP_MIRED)) + 1)
+        ahead, behind = (
+            radiate_locus_piece(x + step, piece) for step in (_SLOPE_STEP_MIRED, -_SLOPE_STEP_MIRED)
+        )
+        nodes.append(x)
+        lights.append(radiate_locus_piece(x, piece))
+        slopes.append((ahead - behind) / (2 * _SLOPE_STEP_MIRED))
+    mired, light, slope = (freeze(np.concatenate(each)) for each in (nodes, lights, slopes))
+    return mired, light, slope
 
 
 def find_locus_response(sensitivities: ArrayLike, duv: DuvTint | None = None) -> LocusResponse:
@@ -89,21 +102,11 @@ def find_locus_response(sensitivities: ArrayLike, duv: DuvTint | None = None) ->
         The cameras' tint along Duv, if that is how their tint works.
     """
     curves = np.asarray(sensitivities, dtype=np.float64)
-    nodes = _list_nodes()
-    step = _SLOPE_STEP_MIRED
-    lights = np.concatenate([radiate_locus_piece(x, piece) for piece, x in nodes])
-    change = np.concatenate(
-        [
-            (radiate_locus_piece(x + step, piece) - radiate_locus_piece(x - step, piece))
-            / (2 * step)
-            for piece, x in nodes
-        ]
-    )
+    mired, lights, change = _list_nodes()
     raw = respond(lights, curves)
     level = find_log2_response(raw)
     slope = respond(change, curves) / np.exp2(level) / np.log(2.0)
     # Every pair of neighbours is an interval, but for those that straddle two pieces.
-    mired = np.concatenate([x for _, x in nodes])
     lower = np.flatnonzero(np.diff(mired) > 0)
     width = np.diff(mired)[lower, None, None]
     start, end = slope[lower], slope[lower + 1]
@@ -135,12 +138,18 @@ def find_locus_log2(locus: LocusResponse, mired: ArrayLike) -> Array:
     """Read log2 responses off the locus table, (..., k, 3) [stops] at mired (..., k)."""
     place = np.asarray(mired, dtype=np.float64)
     number, t = _interval(locus, place)
-    camera = np.arange(locus.coefficients.shape[2])
-    return _evaluate(locus.coefficients[:, number, camera], t)
+    return _evaluate(_pick_cubics(locus, number), t)
+
+
+def _pick_cubics(locus: LocusResponse, number: NDArray[np.intp]) -> Array:
+    """Pick each camera's cubics (4, ..., k, 3) of intervals (..., k)."""
+    cameras = locus.coefficients.shape[2]
+    rows = number * cameras + np.arange(cameras)
+    return np.asarray(locus.coefficients.reshape(4, -1, 3).take(rows, axis=1))
 
 
 def _evaluate(cubic: Array, t: Array) -> Array:
-    s = t[..., None]
+    s = np.repeat(t[..., None], 3, axis=-1)
     return np.asarray(cubic[0] + s * (cubic[1] + s * (cubic[2] + s * cubic[3])))
 
 
@@ -210,7 +219,7 @@ def solve_coordinates(locus: LocusResponse, log2_neutral: ArrayLike) -> Coordina
     left, right = edges[low], edges[low + 1]
     f_left, f_right = miss_at_edge(low), miss_at_edge(low + 1)
     bluer, redder = f_left > 0, f_right < 0
-    cubic = locus.coefficients[:, low, camera]
+    cubic = _pick_cubics(locus, low)
 
     def follow(mired: Array) -> Array:
         return _evaluate(cubic, mired - edges[low])
@@ -309,7 +318,8 @@ def view_camera(profile: Camera) -> CameraView:
     The direction of the tint control belongs to the profile's matrices, so members share it.
     """
     locus = find_own_locus(profile)
-    members = draw_ensemble(profile)
+    by_wavelength = np.ascontiguousarray(np.moveaxis(draw_ensemble(profile), 0, 1))
+    members = np.moveaxis(by_wavelength, 1, 0)  # so that `respond` need not move them each time
     theirs = find_locus_response(members, locus.duv) if members.size else None
     return CameraView(profile, locus, members, theirs)
 

@@ -66,14 +66,16 @@ def make_plain(text: str) -> str:
     return " ".join(printable.encode("ascii", "replace").decode("ascii").split())
 
 
-def _make_words(patterns: list[str]) -> NDArray[np.uint32]:
-    return np.frombuffer("".join(patterns).encode("ascii"), dtype=np.uint32)
+def _spell(digits: int) -> NDArray[np.uint8]:
+    """Spell all numbers of some digits, leading zeros and all, (10^digits, digits) characters."""
+    places = 10 ** np.arange(digits - 1, -1, -1)
+    return (np.arange(10**digits)[:, None] // places % 10 + ord("0")).astype(np.uint8)
 
 
 # The eight characters of d.dddddd are two four-byte words, each looked up whole: the first by the
 # leading three digits, the second by the last four.
-_LEADING = _make_words([f"{k // 100}.{k % 100:02d}" for k in range(1000)])
-_TRAILING = _make_words([f"{k:04d}" for k in range(10000)])
+_LEADING = np.insert(_spell(3), 1, ord("."), axis=1).view(np.uint32)[:, 0]
+_TRAILING = _spell(4).view(np.uint32)[:, 0]
 _UNSIGNED = np.dtype([("leading", np.uint32), ("trailing", np.uint32), ("end", np.uint8)])
 _SIGNED = np.dtype([("sign", np.uint8), *_UNSIGNED.descr])
 
@@ -164,7 +166,8 @@ def refuse_domain(domain: Array) -> None:
 def place_in_domain(rgb: Array, domain: Array) -> Array:
     """Tell where inputs (..., 3) stand in a domain, 0 to 1; those outside are held at its edge."""
     low, high = domain
-    return np.asarray(np.clip((rgb - low) / (high - low), 0.0, 1.0))
+    is_whole = np.array_equal(domain, UNIT_DOMAIN)
+    return np.asarray(np.clip(rgb if is_whole else (rgb - low) / (high - low), 0.0, 1.0))
 
 
 def parse_table(text: str, size_word: SizeWord, place: Place) -> tuple[Array, int, str, Array]:

@@ -52,6 +52,7 @@ from wbplan.codes.curves import (
     RangedLaw,
 )
 from wbplan.core.errors import UnknownNameError, describe_choices, fold_name
+from wbplan.core.files import show_value
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 
@@ -416,7 +417,7 @@ def _match(name: str, known: tuple[str, ...], kind: str) -> str:
     for each in known:
         if fold_name(name) in {fold_name(it) for it in (each, *list_aliases(each))}:
             return each
-    raise UnknownNameError(f"{kind} '{name}'", describe_choices(name, known))
+    raise UnknownNameError(f"{kind} {show_value(name)}", describe_choices(name, known))
 
 
 @cache

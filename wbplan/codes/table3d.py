@@ -15,7 +15,7 @@ measured.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -38,6 +38,7 @@ from wbplan.core.tables import Array
 
 CORNERS = (np.arange(8)[:, None] >> np.arange(3)) & 1
 """(8, 3) the corners of a cell, in steps from its lowest node."""
+_BLOCK = 4096
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,23 +144,27 @@ def read_trilinear(cube: Cube, rgb: ArrayLike) -> Array:
     -------
     (..., 3) outputs.
     """
-    index, part, nodes = _locate(cube, rgb)
-    red, green, blue = part.T[:, :, None]
+    return _read_blocks(_walk_edges, cube, rgb)
+
+
+def _walk_edges(cube: Cube, x: Array) -> Array:
+    index, part, nodes = _locate(cube, x)
+    red, green, blue = (np.repeat(each, 3).reshape(-1, 3) for each in part.T)
     by_red, by_green, by_blue = _list_steps(cube)
 
-    def walk_blue(at: NDArray[np.intp]) -> Array:
-        low = nodes.take(at, axis=0)
-        low += blue * (nodes.take(at + by_blue, axis=0) - low)
+    def step(low: Array, high: Array, share: Array) -> Array:
+        high -= low
+        high *= share
+        low += high
         return low
+
+    def walk_blue(at: NDArray[np.intp]) -> Array:
+        return step(nodes.take(at, axis=0), nodes.take(at + by_blue, axis=0), blue)
 
     def walk_green(at: NDArray[np.intp]) -> Array:
-        low = walk_blue(at)
-        low += green * (walk_blue(at + by_green) - low)
-        return low
+        return step(walk_blue(at), walk_blue(at + by_green), green)
 
-    total = walk_green(index)
-    total += red * (walk_green(index + by_red) - total)
-    return total.reshape(np.shape(rgb))
+    return step(walk_green(index), walk_green(index + by_red), red)
 
 
 def read_tetrahedral(cube: Cube, rgb: ArrayLike) -> Array:
@@ -168,7 +173,11 @@ def read_tetrahedral(cube: Cube, rgb: ArrayLike) -> Array:
     The cell is cut along its grey diagonal into six tetrahedra, so greys are read from two nodes
     alone. Parameters and result as for `read_trilinear`.
     """
-    index, part, nodes = _locate(cube, rgb)
+    return _read_blocks(_walk_tetrahedron, cube, rgb)
+
+
+def _walk_tetrahedron(cube: Cube, x: Array) -> Array:
+    index, part, nodes = _locate(cube, x)
     steps = _list_steps(cube)
     red, green, blue = part.T
     red_first, blue_last = red >= green, blue <= green
@@ -184,21 +193,30 @@ def read_tetrahedral(cube: Cube, rgb: ArrayLike) -> Array:
     total += (high - middle) * nodes.take(first, axis=0)
     total += (middle - low) * nodes.take(second, axis=0)
     total += low * nodes.take(index + int(steps.sum()), axis=0)
-    return total.reshape(np.shape(rgb))
+    return total
+
+
+def _read_blocks(read: Callable[[Cube, Array], Array], cube: Cube, rgb: ArrayLike) -> Array:
+    """Read samples (..., 3) some at a time, so that each stays in the processor's cache."""
+    x = np.asarray(rgb, dtype=np.float64).reshape(-1, 3)
+    if not np.isfinite(x).all():
+        raise InputError("NaN or infinity among the colours to read", "finite values")
+    result = np.empty_like(x)
+    for start in range(0, len(x), _BLOCK):
+        result[start : start + _BLOCK] = read(cube, x[start : start + _BLOCK])
+    return result.reshape(np.shape(rgb))
 
 
 def _list_steps(cube: Cube) -> NDArray[np.intp]:
     return np.array([cube.size**2, cube.size, 1], dtype=np.intp)
 
 
-def _locate(cube: Cube, rgb: ArrayLike) -> tuple[NDArray[np.intp], Array, Array]:
+def _locate(cube: Cube, x: Array) -> tuple[NDArray[np.intp], Array, Array]:
     """Give each sample's lower node (m,), its place in the cell (m, 3), and the nodes (n^3, 3)."""
-    x = np.asarray(rgb, dtype=np.float64).reshape(-1, 3)
-    if not np.isfinite(x).all():
-        raise InputError("NaN or infinity among the colours to read", "finite values")
     x = place_in_domain(x, cube.domain) * (cube.size - 1)
     lower = np.minimum(x.astype(np.intp), cube.size - 2)
-    return lower @ _list_steps(cube), x - lower, cube.table.reshape(-1, 3)
+    index = (lower[:, 0] * cube.size + lower[:, 1]) * cube.size + lower[:, 2]
+    return index, x - lower, cube.table.reshape(-1, 3)
 
 
 def weigh_trilinear(part: Array) -> Array:

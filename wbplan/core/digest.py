@@ -13,8 +13,13 @@ from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime, time, tzinfo
+from typing import Final
 
 import numpy as np
+
+# Asking for one of a tuple takes a third of the time that asking for a union does.
+_LISTS: Final = (list, tuple)
+_NUMBERS: Final = (int, float, np.integer, np.floating)
 
 
 def digest_bytes(data: bytes) -> str:
@@ -46,15 +51,17 @@ def _pack(value: object) -> bytes:
 
 
 def _unfold(value: object) -> tuple[str, bytes]:
-    if value is None or isinstance(value, bool):
-        return "plain", repr(value).encode()
     if isinstance(value, str):
         return "text", value.encode("utf-8", "surrogatepass")
+    if isinstance(value, _LISTS):
+        return "list", b"".join(map(_pack, value))
+    if value is None or isinstance(value, bool):
+        return "plain", repr(value).encode()
     if isinstance(value, bytes):
         return "bytes", value
     if isinstance(value, int) and abs(value) >= 10**9:
         return "number", str(value).encode()
-    if isinstance(value, int | float | np.integer | np.floating):
+    if isinstance(value, _NUMBERS):
         return "number", f"{float(value) + 0.0:.9g}".encode()
     if isinstance(value, datetime):
         return "moment", f"{value.isoformat()} {value.tzinfo}".encode()
@@ -72,8 +79,6 @@ def _unfold_many(value: object) -> tuple[str, bytes]:
     if is_dataclass(value) and not isinstance(value, type):
         parts = [(each.name, getattr(value, each.name)) for each in fields(value)]
         return type(value).__name__, b"".join(map(_pack, parts))
-    if isinstance(value, list | tuple):
-        return "list", b"".join(map(_pack, value))
     if isinstance(value, Mapping):
         return "mapping", b"".join(map(_pack, value.items()))
     if isinstance(value, AbstractSet):

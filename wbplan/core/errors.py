@@ -44,14 +44,17 @@ class InputError(WbplanError):
         What may stand there, in words ("a number above 0").
     place
         Where it stands.
+
+    What a person wrote may stand in all three: no control character of it reaches the message.
     """
 
     def __init__(self, found: str, allowed: str, place: Place | None = None) -> None:
-        self.found = found
-        self.allowed = allowed
+        self.found = escape_unprintable(found)
+        self.allowed = escape_unprintable(allowed)
         self.place = place or Place()
-        text = f"found {found}; allowed: {allowed}"
-        super().__init__(f"{self.place}: {text}" if str(self.place) else text)
+        text = f"found {self.found}; allowed: {self.allowed}"
+        where = escape_unprintable(str(self.place))
+        super().__init__(f"{where}: {text}" if where else text)
 
     def at(self, place: Place) -> InputError:
         """Give the same refusal with a (better) place."""
@@ -110,17 +113,24 @@ class OutputError(WbplanError):
     """An output that may not or cannot be written."""
 
 
+def find_near(name: str, known: Iterable[str], most: int = 1) -> list[str]:
+    """Find the known names that look like a name, the nearest first.
+
+    Case and the separators ``-``, ``_`` and space do not count.
+    """
+    from difflib import get_close_matches  # here and elsewhere: most runs need none of it
+
+    folded = {fold_name(each): each for each in known}
+    return [folded[hit] for hit in get_close_matches(fold_name(name), list(folded), most, 0.6)]
+
+
 def describe_choices(name: str, known: Iterable[str], most: int = 8) -> str:
     """Say in words which names are allowed, the nearest known ones first.
 
-    Case and the separators ``-``, ``_`` and space do not count when nearness is judged. With no
-    near miss, up to ``most`` names are listed, then the number of the rest.
+    With no near miss, up to ``most`` names are listed, then the number of the rest.
     """
-    from difflib import get_close_matches
-
     names = list(known)
-    folded = {fold_name(each): each for each in names}
-    near = [folded[hit] for hit in get_close_matches(fold_name(name), list(folded), 3, 0.6)]
+    near = find_near(name, names, 3)
     if near:
         return "did you mean " + " or ".join(f"'{each}'" for each in near) + "?"
     listed = ", ".join(names[:most])

@@ -9,11 +9,14 @@ from __future__ import annotations
 
 import os
 import stat
-from difflib import get_close_matches
+from collections.abc import Callable, Hashable
 from pathlib import Path
+from typing import TypeVar, cast
 
-from wbplan.core.errors import InputError, Place, fold_name
-from wbplan.core.ledger import find_ledger
+from wbplan.core.errors import InputError, Place, find_near
+from wbplan.core.ledger import MOST_INPUT_BYTES, ReadFile, find_ledger, name_files
+
+_T = TypeVar("_T")
 
 
 def show_value(text: str) -> str:
@@ -34,11 +37,11 @@ def find_near_file(path: Path) -> str:
             folder = Path(near)
             if not near or not os.path.isdir(folder):
                 return ""
-        names = {fold_name(each.name): each.name for each in folder.iterdir()}
+        names = [each.name for each in folder.iterdir()]
     except (OSError, ValueError):
         return ""
-    hits = get_close_matches(fold_name(path.name), list(names), 1, 0.6)
-    return str(folder / names[hits[0]]) if hits else ""
+    hits = find_near(path.name, names)
+    return str(folder / hits[0]) if hits else ""
 
 
 def read_bytes(
@@ -67,6 +70,41 @@ def read_bytes(
         raise refusal(found, allowed, Place(os.fspath(path)))
     ledger.keep(asked, raw, refusal)
     return raw
+
+
+def recall_files(key: Hashable, make: Callable[[], _T]) -> _T:
+    """Give what was made before, where the open ledger has a memory and no file was changed.
+
+    Parameters
+    ----------
+    key
+        What the value depends on besides the files that are read on the way.
+    make
+        Makes the value, which nobody may change.
+    """
+    ledger = find_ledger()
+    if ledger is None or ledger.memory is None:
+        return make()
+    if key in ledger.memory:
+        known, files = ledger.memory[key]
+        if all(map(_is_the_same, files)):
+            return cast(_T, known)
+    seen: list[ReadFile] = []
+    ledger.watched.append(seen)
+    try:
+        value = make()
+    finally:
+        ledger.watched.pop()
+    ledger.memory[key] = value, seen
+    return value
+
+
+def _is_the_same(seen: ReadFile) -> bool:
+    with name_files(seen.label, seen.folder):
+        try:
+            return read_bytes(seen.path, MOST_INPUT_BYTES) == seen.data
+        except InputError:
+            return False
 
 
 def _read_from_disk(

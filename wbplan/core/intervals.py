@@ -32,20 +32,33 @@ class Interval:
 def find_ends(draws: ArrayLike, share: float = BAND_SHARE) -> tuple[Array, Array]:
     """Find the ends of the central intervals that hold a share of draws (..., k), each (...,).
 
-    To the last bit those of ``np.quantile``, whose overhead would be most of the time of a plan
-    that is made at every keystroke.
+    To the last bit those of ``np.quantile``, as `find_quantile` has it.
     """
     ordered = np.sort(np.asarray(draws, dtype=np.float64), axis=-1)
-    ends = []
-    for quantile in ((1 - share) / 2, (1 + share) / 2):
-        at = (ordered.shape[-1] - 1) * quantile
-        row = int(at)
-        below, part = ordered[..., row], at - row
-        above = ordered[..., min(row + 1, ordered.shape[-1] - 1)]
-        step = above - below
-        end = below + step * part if part < 0.5 else above - step * (1 - part)
-        ends.append(np.where(np.isnan(ordered[..., -1]), np.nan, end))
-    return ends[0], ends[1]
+    return _read_ordered(ordered, (1 - share) / 2), _read_ordered(ordered, (1 + share) / 2)
+
+
+def find_quantile(values: ArrayLike, share: float) -> Array:
+    """Find the value under which a share of values (..., k) lies, (...,).
+
+    To the last bit that of ``np.quantile``, whose overhead would be most of the time of a plan
+    that is made at every keystroke.
+    """
+    given = np.asarray(values, dtype=np.float64)
+    row = int((given.shape[-1] - 1) * share)
+    needed = (row, min(row + 1, given.shape[-1] - 1), given.shape[-1] - 1)
+    return _read_ordered(np.partition(given, needed, axis=-1), share)
+
+
+def _read_ordered(ordered: Array, share: float) -> Array:
+    """Read a quantile off values (..., k) from least to most; NaN where any is."""
+    at = (ordered.shape[-1] - 1) * share
+    row = int(at)
+    below, part = ordered[..., row], at - row
+    above = ordered[..., min(row + 1, ordered.shape[-1] - 1)]
+    step = above - below
+    end = below + step * part if part < 0.5 else above - step * (1 - part)
+    return np.where(np.isnan(ordered[..., -1]), np.nan, end)
 
 
 def make_interval(value: float, draws: ArrayLike | None, share: float = BAND_SHARE) -> Interval:

@@ -15,7 +15,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path, PurePath
-from typing import Any, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 from wbplan import __version__
 from wbplan.core.band import BAND_SHARE
@@ -117,6 +117,15 @@ class PlanInputs:
         return digest_asked(self.asked, camera, [each.sha256 for each in self.files])
 
 
+class ReadFile(NamedTuple):
+    """A file that was read: how its folder is written, the folder, its path, and its bytes."""
+
+    label: str
+    folder: Path
+    path: Path
+    data: bytes
+
+
 _T = TypeVar("_T")
 _ELSEWHERE = "elsewhere"
 _UNSAFE = re.compile("[\x00-\x1f\x7f-\x9f\\\\/\ud800-\udfff]")
@@ -135,7 +144,7 @@ class Ledger:
     given
         Files by name that stand before those of the disk: what was given in Python, or is edited.
     memory
-        What `recall` keeps for the ledgers that share it; None to keep nothing.
+        What `recall` keeps, where several ledgers share it; else each keeps its own.
     """
 
     def __init__(
@@ -145,7 +154,7 @@ class Ledger:
         given: Mapping[str, bytes] | None = None,
         memory: dict[Hashable, Any] | None = None,
     ) -> None:
-        self.memory = memory
+        self.memory = {} if memory is None else memory
         self._stored = stored
         self._given = given or {}
         self._root = root or Path()
@@ -154,6 +163,7 @@ class Ledger:
         self._elsewhere: dict[tuple[str, str], str] = {}  # folder as written, absolute path
         self._names: dict[str, str] = {}  # by how a file is written, from the top
         self._read: dict[str, bytes] = {}
+        self.watched: list[list[ReadFile]] = []  # what is read while somebody watches
 
     @property
     def files(self) -> tuple[InputFile, ...]:
@@ -222,6 +232,8 @@ class Ledger:
     def keep(self, path: Path, raw: bytes, refusal: type[InputError]) -> None:
         """Keep what a path holds."""
         self._read.setdefault(self._find_name(path), raw)
+        for seen in self.watched:
+            seen.append(ReadFile(*self._scopes[-1], path, raw))
         if sum(map(len, self._read.values())) > MOST_INPUT_BYTES:
             found = f"over {MOST_INPUT_BYTES / 1e6:g} MB with the files read before it"
             allowed = "less in all the files of a plan, since its record carries them"
@@ -304,7 +316,7 @@ def find_ledger() -> Ledger | None:
 
 
 def recall(key: Hashable, make: Callable[[], _T]) -> _T:
-    """Give what was made of the same bytes before, where the open ledger has a memory.
+    """Give what was made of the same bytes before, as far as the open ledger remembers.
 
     Parameters
     ----------
@@ -314,7 +326,7 @@ def recall(key: Hashable, make: Callable[[], _T]) -> _T:
         Makes the value, which nobody may change.
     """
     ledger = _OPEN.get()
-    if ledger is None or ledger.memory is None:
+    if ledger is None:
         return make()
     if key not in ledger.memory:
         ledger.memory[key] = make()

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import logging
 import os
 import re
 import stat
@@ -211,6 +210,8 @@ def _recover(folder: Path, is_alone: bool) -> None:
 
 
 def _warn(text: str) -> None:
+    import logging
+
     logging.getLogger("wbplan").warning("wbplan: warning: %s", text)
 
 

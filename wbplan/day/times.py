@@ -10,11 +10,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock_time
-from zoneinfo import ZoneInfo
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from wbplan.core.tables import Array
+
+if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
 
 MOST_TIMES = 1500
 
@@ -58,6 +61,8 @@ def list_moments(day: date, zone: str, wish: DayWish) -> tuple[datetime, ...]:
     A beginning that the clock skips moves to where the clock goes on; of an hour that is shown
     twice the first counts for a beginning and the second for an end.
     """
+    from zoneinfo import ZoneInfo
+
     place = ZoneInfo(zone)
     first = _find_instant(day, wish.begin, place, 0)
     last = _find_instant(day, wish.end, place, 1)

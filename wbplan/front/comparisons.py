@@ -10,6 +10,7 @@ from pathlib import Path
 
 from wbplan.camera.setting import Setting
 from wbplan.codes.encodings import find_encoding
+from wbplan.codes.table3d import parse_cube
 from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError, Place, WbplanError
 from wbplan.core.files import read_bytes
@@ -190,6 +191,6 @@ def _try_lut(
 
 
 def _read_table(lut: RecordedLut, read: _Reader) -> LutTable:
-    data = read(lut)
+    cube = parse_cube(read(lut).decode("ascii"))
     encoding = find_encoding(*lut.coding)
-    return LutTable(data, encoding, encoding, lut.cost_stops)
+    return LutTable(cube, encoding, encoding, lut.cost_stops)

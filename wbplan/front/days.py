@@ -75,7 +75,7 @@ def plan_day(
     check_band(band)
     check_size(lut_size, "lut_size")
     known = take_scene(scene, camera, for_day=True)
-    wish = _change(known.day or DayWish(), date, begin, end, step_minutes, tolerance or {})
+    wish = change_wish(known.day or DayWish(), date, begin, end, step_minutes, tolerance or {})
     setups = [change_asked(each, band, lut_size) for each in known.setups]
     under = [each for each in setups if has_sky(each)]
     if not under:
@@ -105,7 +105,7 @@ def plan_day(
     )
 
 
-def _change(
+def change_wish(
     wish: DayWish,
     date: str | datetime.date | None,
     begin: str | datetime.time | None,

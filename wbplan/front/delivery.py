@@ -14,6 +14,7 @@ from wbplan.core.names import make_safe_name
 from wbplan.core.output import MANIFEST_NAME
 from wbplan.core.progress import Progress, follow, keep_rising
 from wbplan.day.setups import DayPlan
+from wbplan.front.files import say_plan
 from wbplan.lut.bake import scene_codes
 from wbplan.lut.clf import check_installed
 from wbplan.lut.correction import find_gamut_change
@@ -49,11 +50,14 @@ class Delivery:
         Everything by its path, with ``/`` between folders.
     refused
         What could not be made, in words.
+    of
+        What it delivers: "plan of wide.yaml".
     """
 
     entries: tuple[LutEntry, ...]
     files: dict[str, bytes]
     refused: tuple[str, ...] = ()
+    of: str = ""
 
 
 def deliver(
@@ -123,7 +127,9 @@ def deliver(
     names = [*files, MANIFEST_NAME, *name_hash_lists(title, written)]
     files[MANIFEST_NAME] = _make_manifest(result, once, names, refused, written)
     files |= make_hash_lists(files, title, written)
-    return Delivery(once, files, tuple(refused))
+    kind = "day" if isinstance(result, DayPlan) else "plan"
+    of = say_plan(result.scenario_file, kind, result.title)
+    return Delivery(once, files, tuple(refused), of)
 
 
 def _make_forms(entry: LutEntry) -> tuple[list[LutEntry], list[str]]:

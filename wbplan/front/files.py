@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from wbplan import __version__
 from wbplan.core.output import RECORD_NAME, check_file, write_file, write_folder
@@ -21,7 +21,7 @@ if TYPE_CHECKING:  # a plan is written without what other results are made of
     from wbplan.front.verify import Verification
     from wbplan.record.compare_plans import Comparison
 
-    Result = (
+    Result: TypeAlias = (
         Plan
         | DayPlan
         | LightSet
@@ -46,7 +46,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     result
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
         `plan_day` (page, printed sheet, record, LUTs), `deliver` (the LUTs in folders), `describe`
-        (page, record), `learn` (profile, its tables, record), `make_lut`, `verify` (a lesson
+        (page, record), `learn` (profile, its tables, page, record), `make_lut`, `verify` (a lesson
         with its lights), `draft_scenario`, or `compare` (page, record).
 
     Returns
@@ -81,7 +81,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     if isinstance(result, Comparison):
         return _make_comparison_files(result)
     if isinstance(result, LearnedCamera):
-        from wbplan.report.camera.learned import build_teaching_files
+        from wbplan.report.camera.files import build_teaching_files
 
         return build_teaching_files(result.teaching)
     if isinstance(result, Verification):
@@ -155,6 +155,11 @@ def say_plan(scenario_file: str, kind: str = "plan", title: str = "") -> str:
     return f"{kind} of {name}"
 
 
+def say_delivery(of: str) -> str:
+    """Say what `core.output.write_folder` calls the delivery of a plan or a day."""
+    return f"delivery of the {of}"
+
+
 def _say_what(result: Result) -> str:
     from wbplan.day.setups import DayPlan
     from wbplan.description.lights import LightSet
@@ -168,7 +173,11 @@ def _say_what(result: Result) -> str:
     if isinstance(result, LightSet):
         names = dict.fromkeys(each.file or each.name for each in result.lights)
         return f"{LIGHTS} {', '.join(names)}"
-    return f"{CAMERA} {result.camera.name}" if isinstance(result, LearnedCamera) else ""
+    if isinstance(result, LearnedCamera):
+        return f"{CAMERA} {result.camera.name}"
+    from wbplan.front.delivery import Delivery
+
+    return say_delivery(result.of) if isinstance(result, Delivery) else ""
 
 
 def _is_there(folder: str | os.PathLike[str], name: str, data: bytes) -> bool:

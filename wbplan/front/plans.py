@@ -113,13 +113,20 @@ class CameraViews:
 
     def __init__(self) -> None:
         self._views: dict[str, CameraView] = {}
+        self._digests: dict[int, tuple[Camera, str]] = {}  # by id, of those that are held here
 
     def find(self, profile: Camera) -> CameraView:
         """Give the view of a profile."""
-        digest = digest_values(profile)
+        digest = self.find_digest(profile)
         if digest not in self._views:
             self._views[digest] = view_camera(profile)
         return self._views[digest]
+
+    def find_digest(self, profile: Camera) -> str:
+        """Find the SHA-256 of a profile's values, once for each profile."""
+        if id(profile) not in self._digests:
+            self._digests[id(profile)] = profile, digest_values(profile)
+        return self._digests[id(profile)][1]
 
 
 def decide_one(scene: Scene, number: int, views: CameraViews) -> SetupPlan:

@@ -18,6 +18,7 @@ from wbplan.core.notes import Note, warn
 from wbplan.front.memory import SCENE_NAME, format_camera, write_out
 from wbplan.read.catalogue import find_scenario_file, name_given_camera
 from wbplan.read.scenario.reader import Scene, read_scenario
+from wbplan.read.yaml.tree import Parse, build_tree
 from wbplan.record.file import RECORD_NAME, RecordFile, read_inputs, read_record
 
 SceneLike = Scene | str | os.PathLike[str] | Mapping[str, Any]
@@ -96,7 +97,10 @@ def read_scene(
 
 
 def read_edited(
-    path: Path, files: Mapping[str, bytes], memory: dict[Hashable, Any] | None = None
+    path: Path,
+    files: Mapping[str, bytes],
+    memory: dict[Hashable, Any] | None = None,
+    parse: Parse = build_tree,
 ) -> Scene:
     """Read a scenario of which some files are not as they lie on the disk.
 
@@ -107,7 +111,9 @@ def read_edited(
     files
         Contents by name, from the scenario's folder; all others come from the disk.
     memory
-        Keeps the tables of spectra that were read, for the next time.
+        Keeps the spectra and cameras that were read, for the next time.
+    parse
+        Gives the tree of the scenario's text.
 
     Returns
     -------
@@ -122,7 +128,7 @@ def read_edited(
     given = {f"scenario/{name}": data for name, data in files.items()}
     ledger = Ledger(given=given, memory=memory)
     with ledger.scope("scenario", path.parent):
-        return read_scenario(path)
+        return read_scenario(path, parse=parse)
 
 
 def take_scene(scene: SceneLike, camera: str | Camera | None, for_day: bool = False) -> Scene:

@@ -15,6 +15,7 @@ from wbplan.camera.sensitivities import Camera
 from wbplan.camera.setting import view_camera
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.errors import InputError, Place, UnknownNameError, describe_choices, fold_name
+from wbplan.core.files import show_value
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
 from wbplan.core.progress import Progress, keep_rising, tell
@@ -28,6 +29,7 @@ from wbplan.read.greys import GreyPlace, read_grey
 from wbplan.read.raws import RAW_ENDINGS
 from wbplan.record.spectra import format_spectrum_csv
 
+_MOST_PIXELS = 1e9
 FrameLike = str | os.PathLike[str] | NDArray[Any]
 
 
@@ -156,7 +158,7 @@ def _take_plan(plan: Plan | str | os.PathLike[str]) -> tuple[Plan, tuple[Note, .
     path = Path(plan)
     if path.suffix.lower() != ".json" and not os.path.isdir(path):
         allowed = "a plan.json, or the folder that holds one"
-        raise InputError(f"'{path.name}'", allowed, Place(field="plan"))
+        raise InputError(show_value(path.name), allowed, Place(field="plan"))
     scene = read_scene(path)
     return make_plan(scene), scene.notes
 
@@ -172,7 +174,7 @@ def _find_setup(plan: Plan, name: str | None) -> SetupPlan:
     for each in plan.setups:
         if fold_name(each.name) == fold_name(name):
             return each
-    raise UnknownNameError(f"the setup '{name}'", describe_choices(name, names), place)
+    raise UnknownNameError(f"the setup {show_value(name)}", describe_choices(name, names), place)
 
 
 def _find_rows(setup: SetupPlan, at: str | Sequence[str] | None, count: int) -> list[int]:
@@ -185,7 +187,7 @@ def _find_rows(setup: SetupPlan, at: str | Sequence[str] | None, count: int) -> 
     folded = [fold_name(each) for each in names]
     for each in asked:
         if fold_name(each) not in folded:
-            found = f"the position '{each}'"
+            found = f"the position {show_value(each)}"
             raise UnknownNameError(found, describe_choices(each, names), place)
     rows = [folded.index(fold_name(each)) for each in asked]
     return rows * count if len(rows) == 1 else rows
@@ -196,9 +198,16 @@ def _take_numbers(
 ) -> tuple[float, ...] | None:
     if given is None:
         return None
-    numbers = tuple(float(each) for each in np.asarray(given, dtype=np.float64).reshape(-1))
-    if len(numbers) != count or not np.isfinite(numbers).all():
-        raise InputError(f"{len(numbers)} numbers", f"{count} finite ones", Place(field=field))
+    try:
+        numbers = tuple(float(each) for each in np.asarray(given, dtype=np.float64).reshape(-1))
+    except (TypeError, ValueError):
+        raise InputError("no numbers", f"{count} numbers", Place(field=field)) from None
+    if len(numbers) != count:
+        raise InputError(f"{len(numbers)} numbers", f"{count} numbers", Place(field=field))
+    far = [each for each in numbers if not abs(each) < _MOST_PIXELS]
+    if far:
+        allowed = f"pixels, finite and below {_MOST_PIXELS:g}"
+        raise InputError(f"{far[0]:g}", allowed, Place(field=field))
     return numbers
 
 

@@ -7,6 +7,8 @@ tests hold them against the CIE tables and colour-science.
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -64,6 +66,16 @@ def find_uv_1960(xyz: Array) -> Array:
     return np.stack([4.0 * xyz[..., 0] / scale, 6.0 * xyz[..., 1] / scale], axis=-1)
 
 
+@cache
+def _radiate_coarse() -> tuple[Array, Array]:
+    """Give black bodies (n, 401) over the whole range that is searched, and their mired (n,)."""
+    mired = np.geomspace(*_SEARCH_MIRED, 200)
+    spectra = radiate_black_body(find_mired(mired))
+    for each in (mired, spectra):
+        each.flags.writeable = False
+    return mired, spectra
+
+
 def find_cct_duv(power: ArrayLike, observer: ArrayLike | None = None) -> Array:
     """Find correlated colour temperature and distance from the black-body locus.
 
@@ -88,8 +100,8 @@ def find_cct_duv(power: ArrayLike, observer: ArrayLike | None = None) -> Array:
         return find_uv_1960(find_tristimulus(radiate_black_body(find_mired(mired)), observer))
 
     low, high = _SEARCH_MIRED
-    coarse = np.geomspace(low, high, 200)
-    table = locate(coarse)
+    coarse, spectra = _radiate_coarse()
+    table = find_uv_1960(find_tristimulus(spectra, observer))
     nearest = ((uv[..., None, :] - table) ** 2).sum(-1).argmin(-1)
     inside = (nearest > 0) & (nearest < coarse.size - 1)
     mired = coarse[np.clip(nearest, 1, coarse.size - 2)]

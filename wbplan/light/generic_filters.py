@@ -22,6 +22,7 @@ colour alike.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -93,6 +94,7 @@ def make_generic_diffusion(diffusion: Diffusion) -> Filter:
     return replace(made, name=diffusion.name, notes=(Note("generic-filter", text, diffusion.name),))
 
 
+@cache
 def make_gel(gel: Gel) -> Filter:
     """Make the filter of a generic correction.
 

@@ -175,7 +175,7 @@ def radiate_locus(kelvin: ArrayLike) -> Array:
     flat = temperature.reshape(-1)
     piece = np.searchsorted(LOCUS_JOINTS_MIRED[1:-1], find_mired(flat))
     result = np.empty((flat.size, WAVELENGTHS_NM.size))
-    for number in np.unique(piece):
+    for number in {*piece.tolist()}:
         here = piece == number
-        result[here] = radiate_locus_piece(find_mired(flat[here]), int(number))
+        result[here] = radiate_locus_piece(find_mired(flat[here]), number)
     return result.reshape((*temperature.shape, WAVELENGTHS_NM.size))

@@ -228,7 +228,7 @@ def resample(wavelength_nm: ArrayLike, values: ArrayLike) -> tuple[Array, tuple[
     inside = np.clip(WAVELENGTHS_NM, x[0], x[-1])
     if np.diff(x).min() < 0.999 * STEP_NM:
         result = _average_bins(x, y)
-    elif np.isin(inside, x).all():
+    elif {*inside.tolist()} <= {*x.tolist()}:
         result = y[np.searchsorted(x, inside)]
     else:
         from scipy.interpolate import Akima1DInterpolator

@@ -137,7 +137,12 @@ def make_clf_reader(data: bytes, ending: str = ".clf") -> Callable[[ArrayLike], 
         path = Path(folder) / f"chain{ending}"
         path.write_bytes(data)
         transform = ocio.FileTransform(str(path), interpolation=ocio.INTERP_BEST)
-        processor = ocio.Config.CreateRaw().getProcessor(transform)
+        level = ocio.GetLoggingLevel()
+        ocio.SetLoggingLevel(ocio.LOGGING_LEVEL_NONE)  # it would quote the file on stderr
+        try:
+            processor = ocio.Config.CreateRaw().getProcessor(transform)
+        finally:
+            ocio.SetLoggingLevel(level)
     applied = processor.getDefaultCPUProcessor()
 
     def read(rgb: ArrayLike) -> Array:

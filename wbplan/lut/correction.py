@@ -12,6 +12,7 @@ of K and keeps white; makers' own matrices differ, which moves saturated colours
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -107,12 +108,12 @@ class Shot:
     setting: tuple[float, float]
     keep: Keep = "green"
 
-    @property
+    @cached_property
     def gains(self) -> Array:
         """The setting's channel gains (3,), green = 1."""
         return np.asarray(find_setting_gains(self.camera.locus, *self.setting)[0])
 
-    @property
+    @cached_property
     def matrix(self) -> Array:
         """From balanced camera RGB to the encoding's linear RGB; see `find_camera_matrix`."""
         profile, kelvin = self.camera.profile, 1e6 / self.setting[0]

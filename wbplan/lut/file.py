@@ -17,6 +17,7 @@ from typing import Any
 from wbplan import __version__
 from wbplan.codes.cube_text import make_plain
 from wbplan.codes.encodings import Encoding, is_light
+from wbplan.codes.table3d import Cube
 from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError
 from wbplan.core.names import make_safe_name
@@ -113,7 +114,7 @@ class LutFile:
     the points of a table per axis or curve, None for others; ``size_asked`` whether somebody asked
     for that size for this file. ``error`` is None for numbers on light, of which only the tenth
     digit is rounded. ``needed_size`` is the size at which a sampled table stays under one code,
-    None where none of those tried does.
+    None where none of those tried does. ``cube`` is a "3D table" as read back.
     """
 
     file_name: str
@@ -127,6 +128,7 @@ class LutFile:
     met: bool = True
     needed_size: int | None = None
     bounded_nodes: int = 0
+    cube: Cube | None = None
 
     @cached_property
     def sha256(self) -> str:
@@ -262,6 +264,7 @@ def make_table_file(draft: LutDraft, size: int | None = None, least: int = 0) ->
         met=baked.met,
         needed_size=needed,
         bounded_nodes=baked.bounded_nodes,
+        cube=baked.cube,
     )
 
 

@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from wbplan.core.intervals import find_quantile
 from wbplan.core.tables import Array, fold_channels
 
 TrialKind = Literal["surfaces", "coloured-light", "near-black", "coded-negatives"]
@@ -32,7 +33,7 @@ _WORST, _AROUND = 48, 64
 _ROUNDS = (0.5, 0.2, 0.05)
 _STEP = 1.0 / 32.0  # between nodes at 33
 _CODES = 1023.0
-_HIGH = 99.9
+_HIGH_SHARE = 99.9 / 100.0
 
 
 Admit = Callable[[Array], tuple[NDArray[np.bool_], Array]]
@@ -97,7 +98,7 @@ def measure_kind(
         drawn = miss(trial.codes, trial.wanted)
         return KindReading(
             float(drawn.mean()),
-            float(np.percentile(drawn, _HIGH)),
+            float(find_quantile(drawn, _HIGH_SHARE)),
             seek_worst(trial, miss, drawn),
         )
 

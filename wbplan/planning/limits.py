@@ -141,7 +141,8 @@ def _bend_axis(centre: Array, within: Array, weight: Array) -> tuple[Array, Arra
 
 def _rank_by_weight(has: np.ndarray, weight: Array) -> list[np.ndarray]:
     """List the rows of each weight, the heaviest first."""
-    return [np.flatnonzero(has & (weight == each)) for each in np.unique(weight[has])[::-1]]
+    ranks = sorted({*weight[has].tolist()}, reverse=True)
+    return [np.flatnonzero(has & (weight == each)) for each in ranks]
 
 
 def move_inside(mired: ArrayLike, cc: ArrayLike, box: SettingBox) -> tuple[Array, Array]:

@@ -24,7 +24,7 @@ import numpy as np
 from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.camera.setting import CameraView, Setting, find_setting_log2
 from wbplan.codes.encodings import Encoding, find_encoding
-from wbplan.codes.table3d import parse_cube, read_tetrahedral
+from wbplan.codes.table3d import Cube, read_tetrahedral
 from wbplan.core.tables import Array
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
@@ -103,21 +103,22 @@ class Wish:
 
 @dataclass(frozen=True, eq=False)
 class LutTable:
-    """A LUT by what a picture goes through: its .cube, the encodings on both of its sides.
+    """A LUT by what a picture goes through: its table, the encodings on both of its sides.
 
     ``cost_stops`` is what it takes from the level of the picture.
     """
 
-    cube: bytes
+    cube: Cube
     source: Encoding
     target: Encoding
     cost_stops: float
 
 
 def take_table(lut: LutFile) -> LutTable:
-    """Take a LUT's table."""
-    cost = lut.recipe.cost_stops - lut.recipe.up_stops
-    return LutTable(lut.data, lut.source, lut.target, cost)
+    """Take the table of a LUT that is one."""
+    if lut.cube is None:
+        raise ValueError(f"a LUT that is no 3D table: {lut.form}")
+    return LutTable(lut.cube, lut.source, lut.target, lut.recipe.cost_stops - lut.recipe.up_stops)
 
 
 def show_positions(
@@ -223,7 +224,7 @@ def picture_through(lut: LutTable, scene: SceneResponse, dial: Setting, lights: 
     """
     shot = Shot(scene.camera, lut.source, (dial.mired, dial.tint_cc))
     codes = lut.source.encode(find_surface_rgb(shot, lights, list_surfaces().reflectances))
-    corrected = lut.target.decode(read_tetrahedral(parse_cube(lut.cube.decode("ascii")), codes))
+    corrected = lut.target.decode(read_tetrahedral(lut.cube, codes))
     change = find_gamut_change(lut.target, _find_display())
     return np.asarray(HEADROOM * 2.0**lut.cost_stops * corrected @ change.T)
 

@@ -22,6 +22,7 @@ from wbplan.core.errors import (
     describe_choices,
     fold_name,
 )
+from wbplan.core.files import recall_files, show_value
 from wbplan.core.ledger import find_ledger, join_path, name_beside, name_files
 from wbplan.core.tables import SourceRecord, list_source_records, load_table
 from wbplan.light.colorimetry import find_cct_duv
@@ -70,7 +71,7 @@ def match_name(name: str, known: Iterable[str], kind: str) -> str:
     for each in names:
         if fold_name(each) == fold_name(name):
             return each
-    raise UnknownNameError(f"the {kind} '{name}'", describe_choices(name, names))
+    raise UnknownNameError(f"the {kind} {show_value(name)}", describe_choices(name, names))
 
 
 def find_source(name: str) -> Spectrum:
@@ -157,7 +158,8 @@ def _find_camera(name: str, folder: Path, within: tuple[Path, ...]) -> Camera:
     def read(path: Path) -> Camera:
         if path in within:
             raise InputError(f"{path.name}, which is like itself", "a profile with curves")
-        return read_profile(path, partial(find_camera, within=(*within, path)))
+        find = partial(find_camera, within=(*within, path))
+        return recall_files(("camera", path, within), lambda: read_profile(path, find))
 
     if _is_profile_path(name):
         path = join_path(folder, name)

@@ -23,14 +23,18 @@ from wbplan.read.model.forms import Either, Form, Items, Map, Named, Text, list_
 from wbplan.read.model.tables import Field, Model, Shape
 from wbplan.read.tried import apply_tried
 from wbplan.read.yaml.fields import Fields, read_text
-from wbplan.read.yaml.tree import Node, build_tree, join_path
+from wbplan.read.yaml.tree import Node, Parse, build_tree, join_path
 
 MOST_MISTAKES: Final = 50
 _T = TypeVar("_T")
 
 
 def read_file(
-    path: Path, model: Model, read: Callable[[Fields], _T], tried: Sequence[str] = ()
+    path: Path,
+    model: Model,
+    read: Callable[[Fields], _T],
+    tried: Sequence[str] = (),
+    parse: Parse = build_tree,
 ) -> _T:
     """Read a YAML file by its model.
 
@@ -41,6 +45,8 @@ def read_file(
         on a mended tree, to collect what else it refuses.
     tried
         Values in place of the file's own; see `read.tried`.
+    parse
+        Gives the tree of its text.
 
     Raises
     ------
@@ -50,7 +56,7 @@ def read_file(
         Where there is but one.
     """
     file = os.fspath(path)
-    written = apply_tried(build_tree(read_text(path), file), model, tried)
+    written = apply_tried(parse(read_text(path), file), model, tried)
     tree, unlike = fill_alike(written, model, file)
     try:
         if unlike:

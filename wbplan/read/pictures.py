@@ -7,6 +7,7 @@ OpenImageIO reads and writes them all; it is an optional part of the installatio
 from __future__ import annotations
 
 import io
+import stat
 import tempfile
 import warnings
 from collections.abc import Mapping
@@ -27,6 +28,7 @@ STILL_ENDINGS = (".png", ".tif", ".tiff", ".exr", ".dpx")
 _PLAIN_ENDINGS = (".png", ".tif", ".tiff")
 _EXTRA = "OpenImageIO: pip install 'wbplan[pictures]'"
 _MOST_BYTES = 1 << 29
+_MOST_PIXELS = 200_000_000
 _DPX_BITS = 10  # of a DPX made from another format
 _NO_DATE = "1970:01:01 00:00:00"  # OpenImageIO would stamp the clock's own
 Attributes = Mapping[str, str | float | tuple[float, ...]]
@@ -160,10 +162,18 @@ def _read_whole_file(path: Path, ending: str, place: Place) -> Still:
     if opened is not None:
         header = opened.spec()
         kind = str(header.format)
+        if header.width * header.height > _MOST_PIXELS or not 1 <= header.nchannels <= 4:
+            opened.close()
+            found = f"{header.width} by {header.height} pixels of {header.nchannels} channels"
+            allowed = f"one picture in RGB or RGBA of at most {_MOST_PIXELS / 1e6:g} million pixels"
+            raise InputError(found, allowed, place)
         pixels = opened.read_image(kind if kind in ("uint8", "uint16") else "float")
         opened.close()
     if pixels is None:
-        said = str(Oiio.geterror()).strip().splitlines() or ["no reason"]
+        try:
+            said = str(Oiio.geterror()).strip().splitlines() or ["no reason"]
+        except UnicodeDecodeError:  # it quotes the file's own bytes
+            said = ["no reason that can be read"]
         found = f"a {ending} that OpenImageIO does not read ({said[0][:160]})"
         raise InputError(found, "a picture", place)
     pixels = pixels.reshape(header.height, header.width, -1)
@@ -286,8 +296,15 @@ def read_whole(path: Path) -> bytes:
     """Read a still or a LUT, refused over 512 MB."""
     place = Place(str(path))
     try:
-        if path.stat().st_size > _MOST_BYTES:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):
+            raise InputError("a directory, a device or a pipe", "a still or a LUT", place)
+        if status.st_size > _MOST_BYTES:
             raise InputError("a file over 512 MB", "a still or a LUT", place)
         return path.read_bytes()
     except OSError as error:
         raise InputError(f"{error.strerror or error}", "a file that can be read", place) from None
+    except InputError:
+        raise
+    except ValueError:  # a NUL or a lone surrogate inside the path
+        raise InputError("a path no file can have", "the path of a file", place) from None

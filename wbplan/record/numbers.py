@@ -75,7 +75,8 @@ def make_numbers(values: Iterable[float] | Array, digits: int = DIGITS) -> list[
 def make_spectrum(power: Array) -> list[float | int | None]:
     """Write a spectrum relative to its peak; one without light as it stands."""
     peak = float(power.max())
-    return make_numbers((power / peak if peak > 0 else power).round(SPECTRUM_DECIMALS))
+    relative = (power / peak if peak > 0 else power).round(SPECTRUM_DECIMALS)
+    return [int(each) if each.is_integer() else each for each in relative.tolist()]
 
 
 def round_by_unit(value: Any, decimals: int = _MOST_DECIMALS) -> Any:

@@ -266,6 +266,15 @@ def test_nothing_to_learn_from_is_refused() -> None:
         make_matrix_frame("x", CHART[0] + 1, -np.eye(3), CHART, PATCHES)
 
 
+def test_a_matrix_of_any_size_says_the_same() -> None:
+    """Found by a fuzzer: a scale that does not count must not overflow either."""
+    light = find_source("D65").values
+    seen = [make_matrix_frame("x", light, size * np.eye(3), CHART, PATCHES).raw
+            for size in (1.0, 1e-320, 1e300)]  # fmt: skip
+    np.testing.assert_allclose(seen[1], seen[0], rtol=1e-3)
+    np.testing.assert_allclose(seen[2], seen[0], rtol=1e-12)
+
+
 def test_residuals_are_noise_once_a_veil_is_taken_out(prior: Prior) -> None:
     """A veil of 2 % doubles what the darkest patches give; what is left is the noise of 0.5 %."""
     clean = shoot(NPL, FOUR)

@@ -230,6 +230,43 @@ def test_refusals_say_what_was_found_and_what_is_allowed(server: Server) -> None
     assert "from 0" in said["allowed"]
 
 
+@pytest.mark.parametrize(
+    ("method", "path", "body", "heads", "status"),
+    [
+        ("GET", "http://[::1", None, {}, 400),
+        ("GET", "/state?" + "a=b&" * 100, None, {}, 400),
+        ("POST", "/undo", b'{"version": 1e999}', {}, 400),
+        ("POST", "/undo", b"{}", {"Content_Length": "9" * 5000}, 413),
+        ("POST", "/edit", {**LUX, "lux": 10**400}, {}, 422),
+        ("POST", "/edit", {"do": "level", "light": "old tubes", "stops": 1e308}, {}, 422),
+        (
+            "POST",
+            "/edit",
+            {
+                "do": "intent",
+                "position": "potter's face",
+                "intent": {"warm_mired": 10**400},
+            },
+            {},
+            422,
+        ),
+        ("PUT", "/state", None, {}, 405),
+        ("HEAD", "/state", None, {}, 405),
+    ],
+    ids=["address", "fields", "version", "length", "number", "stops", "intent", "put", "head"],
+)
+def test_what_fuzzers_found_is_refused(
+    server: Server, method: str, path: str, body: Any, heads: dict[str, str], status: int
+) -> None:
+    before = server.session.version
+    edit = {"version": before, "edit": body} if isinstance(body, dict) else body
+    found, more, said = Asker(server).ask(method, path, edit, **heads)
+    assert found == status
+    assert more["X-Content-Type-Options"] == "nosniff"
+    assert method == "HEAD" or json.loads(said)["trouble"]
+    assert server.session.version == before
+
+
 def test_who_comes_late_is_told_and_shown_what_stands(server: Server) -> None:
     asker = Asker(server)
     late = server.session.version

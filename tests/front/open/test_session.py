@@ -217,6 +217,20 @@ def test_undo_goes_back_step_by_step_and_forward_again(session: Session) -> None
     assert "ceiling panels: 7," in session.document.text
 
 
+def test_a_profile_that_is_changed_on_the_disk_counts_from_the_next_edit(tmp_path: Path) -> None:
+    text = SHEET.replace("readings: r.csv", "positions: {face: {lux: {window: 3}}}")
+    (tmp_path / "s.yaml").write_text(text.replace("cfa-mid", "my.yaml"))
+    (tmp_path / "my.yaml").write_text("like: cfa-mid\ntitle: One\n")
+    session = Session(read_document(tmp_path / "s.yaml"))
+    lux = {"do": "lux", "setup": 0, "position": "face", "light": "window"}
+    shown = []
+    for title in ("One", "Two"):
+        (tmp_path / "my.yaml").write_text(f"like: cfa-mid\ntitle: {title}\n")
+        session.edit(session.version, {**lux, "lux": 4 + len(shown)})
+        shown.append(session.show()["decided"][0]["camera"])
+    assert shown == ["One", "Two"]
+
+
 def test_a_drag_is_one_step_from_where_it_began(session: Session) -> None:
     level = {"do": "level", "setup": 0, "light": PANELS}
     for stops in (-0.3, -0.7, -1.0):
@@ -438,6 +452,23 @@ def test_a_new_scenario_is_written_when_it_is_kept(
         begin_session(".")
     with pytest.raises(InputError):
         begin_session("gone.yaml")
+
+
+def test_what_somebody_has_looked_at_says_check_no_more(tmp_path: Path) -> None:
+    session = begin_session(str(tmp_path))
+    assert session.document.text.count("# CHECK") == 6
+    for word in ("lux", "shooting", "invented"):
+        session.edit(session.version, {"do": "vouch", "setup": 0, "word": word})
+    text = session.document.text
+    assert "put your own here" not in text
+    assert text.count("# CHECK") == 3
+    session.edit(session.version, {"do": "camera", "setup": 0, "camera": "cfa-presets"})
+    session.edit(session.version, {"do": "key", "setup": 0, "position": "face"})
+    text = session.document.text
+    assert "CHECK" not in text
+    assert "camera: cfa-presets\n" in text
+    assert "# The position that the exposure is for, and the setting: usually a face.\n" in text
+    assert "assumed" not in text
 
 
 def test_a_new_scenario_does_not_write_over_one_that_came_meanwhile(

@@ -201,9 +201,11 @@ def make_matrix_frame(
         If fewer than six surfaces stay positive: no camera has such a matrix.
     """
     power = np.asarray(light, dtype=np.float64) * reflectances
-    raw = find_tristimulus(power) @ np.asarray(xyz_to_camera, dtype=np.float64).T
+    matrix = np.asarray(xyz_to_camera, dtype=np.float64)
+    matrix = matrix / (np.abs(matrix).max() or 1.0)
+    raw = find_tristimulus(power) @ matrix.T
     white = find_tristimulus(light)[1]
-    good = (raw > 0.005 * white * np.abs(np.asarray(xyz_to_camera)).max()).all(axis=1)
+    good = (raw > 0.005 * white).all(axis=1)
     if good.sum() < 6:
         raise ValueError("the matrix turns most colours negative")
     kept = tuple(each for each, use in zip(surfaces, good, strict=True) if use)

@@ -84,8 +84,9 @@ def run_day(options: argparse.Namespace) -> None:
 
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-day{'-tried' if options.tried else ''}")
-    check_folder(folder, options.force, say_plan(path.name, "day"))
-    check_delivery(options, folder)
+    of = say_plan(path.name, "day")
+    check_folder(folder, options.force, of)
+    check_delivery(options, folder, of)
     with name_options(_OPTIONS):
         planned = plan_day(
             read_scene(path, options.camera, for_day=True, tried=options.tried),

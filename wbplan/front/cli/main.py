@@ -78,6 +78,13 @@ def main(arguments: list[str] | None = None) -> int:
     return 0
 
 
+def run_process() -> int:
+    """Run the command of this process, and return the exit code that it is to end with."""
+    code = main()
+    gc.freeze()  # all goes at once with the process: nobody need look for what could go alone
+    return code
+
+
 def make_parser() -> Parser:
     """Make the parser of every command."""
     parser = Parser(
@@ -349,8 +356,9 @@ def run_once(options: argparse.Namespace) -> None:
 
     path = find_scenario_file(options.scenario)
     folder = find_plan_folder(options, path)
-    check_folder(folder, options.force, say_plan(path.name))
-    check_delivery(options, folder)
+    of = say_plan(path.name)
+    check_folder(folder, options.force, of)
+    check_delivery(options, folder, of)
     scene = read_scene(path, options.camera, tried=options.tried)
     size = say_size(scene.setups, scene.inputs)
     if size:

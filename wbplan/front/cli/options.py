@@ -87,16 +87,17 @@ def find_plan_folder(options: argparse.Namespace, scenario: Path) -> Path:
     return Path(options.out or f"{scenario.stem}-{'tried' if options.tried else 'plan'}")
 
 
-def check_delivery(options: argparse.Namespace, folder: Path) -> None:
-    """Refuse a delivery that cannot be written, before any work is done."""
+def check_delivery(options: argparse.Namespace, folder: Path, of: str) -> None:
+    """Refuse a delivery of something that cannot be written, before any work is done."""
     if options.deliver is None:
         return
     from wbplan.core.output import check_folder
+    from wbplan.front.files import say_delivery
     from wbplan.lut.clf import check_installed
 
     check_installed()
     target = Path(options.deliver)
-    check_folder(target, options.force)
+    check_folder(target, options.force, say_delivery(of))
     one, other = target.resolve(), folder.resolve()
     if one == other or one in other.parents or other in one.parents:
         found = f"{target}, which holds the plan's folder or lies in it"

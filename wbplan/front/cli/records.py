@@ -105,12 +105,13 @@ def run_rebuild(options: argparse.Namespace) -> None:
     path = find_record_file(options.record)
     scene = read_record_scene(path)
     folder = Path(options.out or f"{Path(scene.file).stem}-plan")
-    check_folder(folder, options.force, say_plan(scene.file))
-    check_delivery(options, folder)
+    of = say_plan(scene.file)
+    check_folder(folder, options.force, of)
+    check_delivery(options, folder, of)
     decided = plan(scene, progress=make_bar())
     files = make_files(decided)
     is_same = read_bytes(path, MOST_RECORD_BYTES) == files[RECORD_NAME]
-    write_folder(folder, files, options.force, say_plan(scene.file))
+    write_folder(folder, files, options.force, of)
     for note in scene.notes:
         print(f"wbplan: warning: {clean_text(str(note))}", file=sys.stderr)
     if is_same and options.detail != "brief":

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path, PurePath
 from typing import Final
@@ -11,10 +11,27 @@ from typing import Final
 from wbplan.read.alike import fill_alike
 from wbplan.read.model.scenario import SCENARIO
 from wbplan.read.scenario.sheet import parse_sheet
+from wbplan.read.yaml.edit import remove_remarks, remove_values, rename, set_value
 from wbplan.read.yaml.tree import Node, build_tree
 
 YamlPath = tuple[str | int, ...]
+_MOST_TREES: Final = 4
 _NO: Final = ("false", "no", "off")
+
+
+class Trees:
+    """The trees of the last few texts, so that each is parsed once."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, Node] = {}
+
+    def build(self, text: str, file: str) -> Node:
+        """Give the tree of a text, which nobody may change; see `build_tree`."""
+        if text not in self._known:
+            self._known[text] = build_tree(text, file)
+            if len(self._known) > _MOST_TREES:
+                del self._known[next(iter(self._known))]
+        return self._known[text]
 
 
 @dataclass(frozen=True)
@@ -28,10 +45,13 @@ class Document:
     files
         Contents by name from the scenario's folder: the scenario itself, every sheet that it names,
         and spectra that were dropped.
+    trees
+        Remembers the trees of its texts, for what comes of it too.
     """
 
     path: Path
     files: Mapping[str, bytes]
+    trees: Trees = field(default_factory=Trees, compare=False, repr=False)
 
     @property
     def name(self) -> str:
@@ -46,12 +66,31 @@ class Document:
     @cached_property
     def tree(self) -> Node:
         """The scenario as it is written; to be read only."""
-        return build_tree(self.text, self.name)
+        return self.trees.build(self.text, self.name)
 
     @cached_property
     def whole(self) -> Node:
         """The scenario with what its setups have from others; to be read only."""
         return fill_alike(self.tree, SCENARIO, self.name)[0]
+
+    def set(self, path: YamlPath, value: object) -> Document:
+        """Put a value into the scenario; see `set_value`."""
+        made = set_value(self.text, path, value, self.name, self.trees.build)
+        return self.put(self.name, made)
+
+    def remove(self, paths: Iterable[YamlPath]) -> Document:
+        """Take entries out of the scenario; see `remove_values`."""
+        return self.put(self.name, remove_values(self.text, paths, self.name, self.trees.build))
+
+    def rename(self, keys: Iterable[YamlPath], values: Iterable[YamlPath], name: str) -> Document:
+        """Give something another name in the scenario; see `read.yaml.edit.rename`."""
+        made = rename(self.text, keys, values, name, self.name, self.trees.build)
+        return self.put(self.name, made)
+
+    def remove_remarks(self, lines: Iterable[int], word: str) -> Document:
+        """Take remarks out of the scenario; see `read.yaml.edit.remove_remarks`."""
+        made = remove_remarks(self.text, lines, word, self.name, self.trees.build)
+        return self.put(self.name, made)
 
     def put(self, name: str, text: str) -> Document:
         """Put another text in the place of a file."""
@@ -159,8 +198,8 @@ def list_cells(document: Document, setup: int) -> dict[str, dict[str, Node]]:
     places = find_node(tree, ("setups", setup, "positions"))
     for position, (_, node) in places.entries.items() if places is not None else ():
         own = result.setdefault(position, {})
-        for field in ("lux", "flash_lux_s"):
-            if field in node.entries:
-                lux = node.entries[field][1]
+        for kind in ("lux", "flash_lux_s"):
+            if kind in node.entries:
+                lux = node.entries[kind][1]
                 own |= {light: each for light, (_, each) in lux.entries.items()}
     return result

@@ -6,9 +6,8 @@ since a person wrote it (`read.yaml.edit`).
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
-from typing import Any, Final
+from typing import Any, Final, TypeGuard, cast
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
@@ -27,12 +26,19 @@ from wbplan.front.open.documents import (
 from wbplan.front.open.names import check_name, remove_thing, rename_thing, tell_what_goes
 from wbplan.light.generic_filters import GENERIC_NAMES
 from wbplan.read.scenario.sheet import parse_sheet, set_cell
-from wbplan.read.yaml.edit import remove_values, set_value, write_scalar
+from wbplan.read.yaml.edit import write_scalar
 from wbplan.read.yaml.tree import Node
 
 MOST_FIELD: Final = 200
+MOST_NUMBER: Final = 1e300
+MOST_STOPS: Final = 40
 _SHOOTING: Final = ("ei", "fps", "shutter_angle_deg", "t_stop", "nd_stops")
 _SHIFTS: Final = ("warm_mired", "cool_mired", "green_cc", "magenta_cc")
+
+
+def _is_number(value: object) -> TypeGuard[float]:
+    is_one = isinstance(value, int | float) and not isinstance(value, bool)
+    return is_one and abs(cast(float, value)) <= MOST_NUMBER
 
 
 class _Request:
@@ -57,11 +63,7 @@ class _Request:
 
     def number(self, name: str) -> float:
         value = self.said.get(name)
-        if (
-            isinstance(value, bool)
-            or not isinstance(value, int | float)
-            or not math.isfinite(value)
-        ):
+        if not _is_number(value):
             raise self.refuse(name, "a number")
         return float(value)
 
@@ -98,8 +100,7 @@ class _Request:
     # What is done to the text.
 
     def set(self, path: YamlPath, value: object) -> Document:
-        document = self.document
-        return document.put(document.name, set_value(document.text, path, value, document.name))
+        return self.document.set(path, value)
 
     def remove(self, path: YamlPath) -> Document:
         """Take away what stands at a path, with mappings that held nothing else."""
@@ -114,7 +115,7 @@ class _Request:
             if holder is None or len(holder.entries) != 1:
                 break
             path = path[:-1]
-        return document.put(document.name, remove_values(document.text, [path], document.name))
+        return document.remove([path])
 
     def find_light(self, light: str) -> YamlPath:
         """Find where a light is changed for this setup alone; where it is described if it is."""
@@ -179,7 +180,10 @@ def _write_lux(request: _Request, position: str, light: str, lux: float | None) 
 
 def _scale_light(request: _Request) -> Document:
     """Turn a light up or down by stops, at every position of the setup where it was read."""
-    light, factor = request.light(), 2.0 ** request.number("stops")
+    light, stops = request.light(), request.number("stops")
+    if abs(stops) > MOST_STOPS:
+        raise request.refuse("stops", f"a number from -{MOST_STOPS} to {MOST_STOPS}")
+    factor = 2.0**stops
     document = request.document
     for position, lux in list_lux(document, request.setup, light).items():
         step = _Request(request.said, document)
@@ -231,9 +235,7 @@ def _set_intent(request: _Request) -> Document:
     intent = request.said.get("intent")
     if isinstance(intent, Mapping):
         shift = {name: intent[name] for name in _SHIFTS if intent.get(name)}
-        if set(intent) - {*_SHIFTS} or not all(
-            isinstance(each, int | float) for each in intent.values()
-        ):
+        if set(intent) - {*_SHIFTS} or not all(map(_is_number, intent.values())):
             raise request.refuse("intent", f"figures of {', '.join(_SHIFTS)}")
         return request.set(path, shift or "neutral")
     said = request.text("intent", ("watched", "neutral", "leave"))
@@ -249,7 +251,7 @@ def _set_shooting(request: _Request) -> Document:
     made = request.set(path, request.number("value"))
     time = request.own("shooting", "shutter_time_s")
     if field == "shutter_angle_deg" and find_node(request.tree, time) is not None:
-        made = made.put(made.name, remove_values(made.text, [time], made.name))
+        made = made.remove([time])
     return _forget(request, "shooting", made)
 
 
@@ -343,13 +345,26 @@ def list_assumed(tree: Node) -> list[str]:
     return [] if node is None else [each.text for each in node.items]
 
 
+def _list_lines(tree: Node, word: str) -> list[int]:
+    """List the lines in which stands what a word of `assumed` is about."""
+    field = "positions" if word == "lux" else word
+    setups = find_node(tree, ("setups",))
+    holders = [tree, *(setups.items if setups is not None else ())]
+    found = [each.entries[field] for each in holders if field in each.entries]
+    lines = {key.line for key, _ in found}
+    if word == "lux":
+        lines = {key.line for _, value in found for key, _ in value.entries.values()}
+    return sorted(lines)
+
+
 def _forget(request: _Request, word: str, document: Document) -> Document:
-    """Take a word out of what stands in, since somebody has said it now."""
+    """Take a word out of what stands in, since somebody has said it now, and remarks that ask."""
     rows = list_assumed(document.tree)
     if word not in rows:
         return document
+    document = document.remove_remarks(_list_lines(document.tree, word), "CHECK")
     path: YamlPath = ("assumed",) if len(rows) == 1 else ("assumed", rows.index(word))
-    return document.put(document.name, remove_values(document.text, [path], document.name))
+    return document.remove([path])
 
 
 EDITS: Final[Mapping[str, Callable[[_Request], Document]]] = {

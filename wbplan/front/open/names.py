@@ -27,7 +27,6 @@ from wbplan.front.open.documents import (
 from wbplan.read.model.forms import Form, Items, Map, Named, Text, list_forms
 from wbplan.read.model.scenario import LONGEST_NAME, SCENARIO
 from wbplan.read.scenario.sheet import parse_sheet, remove_from_sheet, rename_in_sheet, set_cell
-from wbplan.read.yaml.edit import remove_values, rename, set_value
 from wbplan.read.yaml.tree import CONTROL, Node
 from wbplan.scene.plate import CAMERA
 
@@ -74,9 +73,7 @@ def rename_thing(document: Document, setup: int, kind: Kind, name: str, new: str
     keys = [each.path for each in found if each.is_key]
     values = [each.path for each in found if not each.is_key]
     if keys or values:
-        document = document.put(
-            document.name, rename(document.text, keys, values, new, document.name)
-        )
+        document = document.rename(keys, values, new)
     for sheet in scope.sheets:
         if name in _list_in_sheet(document, sheet, kind):
             text = document.files[sheet].decode("utf-8")
@@ -122,7 +119,7 @@ def remove_thing(document: Document, setup: int, kind: Kind, name: str) -> Docum
     found = _list_mentions(document, scope, kind, name)
     gone = _gather_gone(document.tree, [each.whole for each in found])
     if gone:
-        document = document.put(document.name, remove_values(document.text, gone, document.name))
+        document = document.remove(gone)
     for sheet in scope.sheets:
         if name in _list_in_sheet(document, sheet, kind):
             text = document.files[sheet].decode("utf-8")
@@ -328,6 +325,5 @@ def _darken(document: Document, scope: _Scope, name: str) -> Document:
                 for each in list_alike(document.tree, number)
             ]
             path = next(e for e in reversed(holders) if find_node(document.tree, e) is not None)
-            made = set_value(document.text, (*path, field, other), 0, document.name)
-            document = document.put(document.name, made)
+            document = document.set((*path, field, other), 0)
     return document

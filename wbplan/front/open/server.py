@@ -33,6 +33,8 @@ from wbplan.front.open.session import ConflictError, Session
 from wbplan.read.spectra.upright import MAX_TABLE_BYTES
 
 MOST_JSON: Final = 100_000
+_MOST_FIELDS: Final = 20
+_MOST_DIGITS: Final = 12
 _PATIENCE_S: Final = 30.0
 _PAGE: Final = {
     "/": ("index.html", "text/html; charset=utf-8"),
@@ -125,6 +127,7 @@ class Server(ThreadingHTTPServer):
 
 class _Handler(BaseHTTPRequestHandler):
     protocol_version = "HTTP/1.1"
+    default_request_version = "HTTP/1.0"  # every answer has a head, as those of 0.9 had not
     server_version, sys_version = "wbplan", ""
     wbufsize = -1
     disable_nagle_algorithm = True
@@ -137,6 +140,15 @@ class _Handler(BaseHTTPRequestHandler):
     def log_message(self, format: str, *args: Any) -> None:
         """Keep quiet: the terminal shows the address, and it has a secret in it."""
 
+    def send_error(self, code: int, message: str | None = None, explain: str | None = None) -> None:
+        """Answer what is no request of ours as every refusal is answered."""
+        self.close_connection = True
+        unknown = code == HTTPStatus.NOT_IMPLEMENTED  # a method, which 405 is for (RFC 9110, 9.1)
+        status = HTTPStatus.METHOD_NOT_ALLOWED if unknown else HTTPStatus(code)
+        if status >= 500:  # a version of HTTP that is none
+            status = HTTPStatus.BAD_REQUEST
+        self._send_json({"trouble": escape_unprintable(message or status.phrase)}, status)
+
     def do_GET(self) -> None:
         self._answer(self._get)
 
@@ -147,8 +159,12 @@ class _Handler(BaseHTTPRequestHandler):
         try:
             if self.headers.get("Host", "") not in self._home.hosts:
                 raise RefusedError(HTTPStatus.MISDIRECTED_REQUEST, "not a name of this server")
-            parts = urlsplit(self.path)
-            serve(parts.path, parse_qs(parts.query))
+            try:
+                parts = urlsplit(self.path)
+                query = parse_qs(parts.query, max_num_fields=_MOST_FIELDS)
+            except ValueError:
+                raise RefusedError(HTTPStatus.BAD_REQUEST, "no address of a page") from None
+            serve(parts.path, query)
         except RefusedError as refusal:
             self.close_connection = True  # a body may lie there unread
             self._send_json({"trouble": str(refusal)}, refusal.status)
@@ -292,13 +308,12 @@ class _Handler(BaseHTTPRequestHandler):
         if said != kind:  # a kind that another page may not send without asking first
             raise RefusedError(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, f"not {kind}")
         length = self.headers.get("Content-Length", "")
-        if not length.isdecimal() or "Transfer-Encoding" in self.headers:
+        if not (length.isascii() and length.isdecimal()) or "Transfer-Encoding" in self.headers:
             raise RefusedError(HTTPStatus.LENGTH_REQUIRED, "a request without its length")
-        if int(length) > most:
-            raise RefusedError(
-                HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
-                f"{int(length) / 1e6:.1f} MB; at most {most / 1e6:g} MB",
-            )
+        if len(length) > _MOST_DIGITS or int(length) > most:
+            found = f"{float(length[:_MOST_DIGITS]) / 1e6:.1f} MB or more"
+            allowed = f"at most {most / 1e6:g} MB"
+            raise RefusedError(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, f"{found}; {allowed}")
         body = self.rfile.read(int(length))
         if len(body) != int(length):
             raise RefusedError(HTTPStatus.BAD_REQUEST, "a request that was cut off")
@@ -331,10 +346,13 @@ class _Handler(BaseHTTPRequestHandler):
             self.send_header("Content-Security-Policy", policy)
         self.send_header("Content-Type", kind)
         self.send_header("Content-Length", str(len(data)))
+        if status == HTTPStatus.METHOD_NOT_ALLOWED:
+            self.send_header("Allow", "GET, POST")
         if self.close_connection:
             self.send_header("Connection", "close")
         self.end_headers()
-        self.wfile.write(data)
+        if self.command != "HEAD":
+            self.wfile.write(data)
         self.wfile.flush()
 
     def _redirect(self, key: str) -> None:
@@ -354,7 +372,7 @@ class _Handler(BaseHTTPRequestHandler):
 def _take_whole(said: object) -> int:
     try:
         return int(cast(Any, said))
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise RefusedError(HTTPStatus.BAD_REQUEST, "no number of a version or setup") from None
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path, PurePath
 from typing import Any, Final
 
@@ -34,8 +34,8 @@ from wbplan.front.plans import CameraViews, decide_one
 from wbplan.front.scenes import read_edited
 from wbplan.read.scenario.sheet import MOST_SHEET_BYTES
 from wbplan.read.spectra.files import SPECTRUM_SUFFIXES, name_lights
-from wbplan.read.yaml.edit import set_value
 from wbplan.read.yaml.tree import MAX_YAML_BYTES
+from wbplan.scene.setup import Setup
 
 MOST_UNDO: Final = 200
 MOST_DROPPED: Final = 100
@@ -65,6 +65,8 @@ class Session:
         Whether it lies on the disk like that; else it is new, and nothing does.
     remarks
         What is to be said at the beginning.
+    memory
+        What was read on the way here; see `core.ledger.Ledger`.
 
     Raises
     ------
@@ -73,11 +75,15 @@ class Session:
     """
 
     def __init__(
-        self, document: Document, is_kept: bool = True, remarks: Sequence[str] = ()
+        self,
+        document: Document,
+        is_kept: bool = True,
+        remarks: Sequence[str] = (),
+        memory: dict[Hashable, Any] | None = None,
     ) -> None:
         self._remarks = list(remarks)
         self._lock = threading.RLock()
-        self._memory: dict[Hashable, Any] = {}
+        self._memory: dict[Hashable, Any] = {} if memory is None else memory
         self._views = CameraViews()
         self._decided: dict[str, dict[str, Any]] = {}
         self._path = document.path
@@ -269,10 +275,10 @@ class Session:
 
     def _decide(self, document: Document) -> list[dict[str, Any]]:
         """Decide each setup, unless it was decided lately."""
-        scene = read_edited(document.path, document.files, self._memory)
+        scene = read_edited(document.path, document.files, self._memory, document.trees.build)
         answers = []
         for number, setup in enumerate(scene.setups):
-            digest = digest_values(number, setup)
+            digest = self._digest_setup(number, setup)
             if digest in self._decided:
                 answer = self._decided.pop(digest)
             else:
@@ -282,6 +288,12 @@ class Session:
         while len(self._decided) > MOST_DECIDED:
             del self._decided[next(iter(self._decided))]
         return answers
+
+    def _digest_setup(self, number: int, setup: Setup) -> str:
+        """Find what tells a setup from another: all of its values, its cameras' found once."""
+        cameras = [self._views.find_digest(each) for each in (setup.camera, *setup.beside)]
+        names = [each.name for each in fields(setup) if each.name not in ("camera", "beside")]
+        return digest_values(number, cameras, [(each, getattr(setup, each)) for each in names])
 
 
 def _look(path: Path) -> bytes | None:
@@ -319,9 +331,7 @@ def _add_dropped(
     said: dict[str, object] = {"spectrum_file": file}
     if light.found.column is not None:
         said["column"] = light.found.column
-    made = document.put(
-        document.name, set_value(document.text, ("sources", name), said, document.name)
-    )
+    made = document.set(("sources", name), said)
     remark = f"{name}: {light.found.reading.understood}"
     if not light.has_lux:
         return made, f"{remark}. It states no lux: enter what you read."

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Hashable
 from pathlib import Path
+from typing import Any
 
 from wbplan.core.errors import InputError, WbplanError
 from wbplan.core.ledger import Ledger
 from wbplan.core.progress import Progress
-from wbplan.front.drafts import USUAL_NAME, draft_scenario, gather_readings
+from wbplan.front.drafts import USUAL_NAME, draft_scenario, gather_readings, say_no_places
 from wbplan.front.open.documents import Document
 from wbplan.front.open.session import Session, read_document
 from wbplan.read.catalogue import find_scenario_file
@@ -39,7 +41,7 @@ def begin_session(what: str | None, progress: Progress | None = None) -> Session
         found = find_scenario_file(os.fspath(path))
         if found == path:
             return Session(read_document(found))
-        return Session(_copy_shipped(found), is_kept=False)
+        return _begin_copy(found)
     known = [each for each in sorted(path.glob("*.y*ml")) if _is_scenario(each)]
     if len(known) == 1:
         return Session(read_document(known[0]))
@@ -53,6 +55,8 @@ def begin_session(what: str | None, progress: Progress | None = None) -> Session
     if readings.sheet is not None and readings.sheet[0].parent == path:
         document = document.add(readings.sheet[0].name, readings.sheet[0].read_bytes())
     remarks = [f"{name} was passed over: {why}" for name, why in made.refused]
+    hint = say_no_places(made)
+    remarks += [f"{hint}."] if hint else []
     return Session(document, is_kept=False, remarks=remarks)
 
 
@@ -63,9 +67,10 @@ def _is_scenario(path: Path) -> bool:
         return False
 
 
-def _copy_shipped(path: Path) -> Document:
-    """Copy a shipped scenario, with the files that it names, for the working directory."""
-    ledger = Ledger()
+def _begin_copy(path: Path) -> Session:
+    """Begin with a copy of a shipped scenario, and of the files that it names, to be kept here."""
+    memory: dict[Hashable, Any] = {}
+    ledger = Ledger(memory=memory)
     with ledger.scope("scenario", path.parent):
         read_scenario(path)
     files = {
@@ -73,4 +78,4 @@ def _copy_shipped(path: Path) -> Document:
         for each in ledger.files
         if each.name.startswith("scenario/")
     }
-    return Document(Path(path.name), files)
+    return Session(Document(Path(path.name), files), is_kept=False, memory=memory)

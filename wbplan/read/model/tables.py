@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import cached_property
 from typing import Final
 
-from wbplan.core.errors import describe_choices, fold_name
+from wbplan.core.errors import describe_choices, find_near, fold_name
 from wbplan.read.model.forms import Form, Map, list_forms
 
 
@@ -88,9 +87,7 @@ class Shape:
         for each in self.fields:
             if folded in map(fold_name, each.also):
                 return each.name
-        names = {fold_name(each): each for each in self.by_name}
-        near = get_close_matches(folded, list(names), 1, 0.6)
-        return names[near[0]] if near else ""
+        return "".join(find_near(name, self.by_name))
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Final
 
 from wbplan.core.errors import InputError, Place
+from wbplan.core.files import show_value
 from wbplan.day.times import MOST_TIMES, DayWish, Tolerance
 from wbplan.read.yaml.fields import Fields
 from wbplan.sky.site import FIRST_YEAR, LAST_YEAR
@@ -60,7 +61,7 @@ def parse_tolerance(words: Iterable[str], usual: Tolerance, place: Place) -> Tol
             number = -1.0
         if name not in _TOLERANCE or not 0 < number <= _TOLERANCE[name]:
             allowed = "mired:, cc: or stops: and a number above 0, as mired:10"
-            raise InputError(f"'{word}'", allowed, place)
+            raise InputError(show_value(word), allowed, place)
         found[name] = number
     return replace(usual, **found)
 
@@ -78,10 +79,10 @@ def parse_date(text: str, place: Place) -> date:
             raise ValueError
         found = date.fromisoformat(text)
     except ValueError:
-        raise InputError(f"'{text}'", "a date, as 2026-06-21", place) from None
+        raise InputError(show_value(text), "a date, as 2026-06-21", place) from None
     if not FIRST_YEAR <= found.year <= LAST_YEAR:
         allowed = f"a year from {FIRST_YEAR} to {LAST_YEAR}"
-        raise InputError(f"'{text}'", allowed, place)
+        raise InputError(show_value(text), allowed, place)
     return found
 
 
@@ -91,7 +92,7 @@ def parse_clock(text: str, place: Place) -> int:
     fits = match is not None and int(match[2]) < 60
     minutes = int(match[1]) * 60 + int(match[2]) if match and fits else _MINUTES + 1
     if minutes > _MINUTES:
-        raise InputError(f"'{text}'", "a time of day from 00:00 to 24:00, as 06:30", place)
+        raise InputError(show_value(text), "a time of day from 00:00 to 24:00, as 06:30", place)
     return minutes
 
 

@@ -73,6 +73,7 @@ from wbplan.read.scenario.shifts import read_pair, read_shift
 from wbplan.read.scenario.site import note_site, read_site, read_when
 from wbplan.read.scenario.sky import SkyReader, note_beams, note_two_skies, read_model_shares
 from wbplan.read.yaml.fields import Fields
+from wbplan.read.yaml.tree import Parse, build_tree
 from wbplan.scene.setup import Intent, Keep, MeterError, Position, Setup, Source
 from wbplan.sky.site import Site
 from wbplan.sky.source import SKY_KINDS
@@ -171,7 +172,11 @@ class Scene:
 
 
 def read_scenario(
-    path: Path, camera: str | None = None, for_day: bool = False, tried: Sequence[str] = ()
+    path: Path,
+    camera: str | None = None,
+    for_day: bool = False,
+    tried: Sequence[str] = (),
+    parse: Parse = build_tree,
 ) -> Scene:
     """Read a scenario file and all that it names.
 
@@ -187,6 +192,8 @@ def read_scenario(
     tried
         Values in place of the file's own, "positions.Anna.lux.window=120"; every setup warns of
         them. See `read.tried`.
+    parse
+        Gives the tree of its text.
 
     Raises
     ------
@@ -194,7 +201,7 @@ def read_scenario(
         With file, line, column and field; `MistakesError` where there are several mistakes.
     """
     scene = read_file(
-        path, SCENARIO, lambda fields: _read_scene(fields, path, camera, for_day), tried
+        path, SCENARIO, lambda fields: _read_scene(fields, path, camera, for_day), tried, parse
     )
     said = tuple(
         warn("tried", f"{each} is tried here; the scenario says otherwise", "what if")

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime, timedelta
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from typing import TYPE_CHECKING
 
 from wbplan.core.errors import InputError
 from wbplan.core.notes import Note, warn
 from wbplan.read.yaml.fields import Fields
 from wbplan.sky.dome import Horizon
 from wbplan.sky.site import FIRST_YEAR, LAST_YEAR, Site
+
+if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
 
 _WHEN = re.compile(r"(\d{4}-\d{2}-\d{2})[ T](\d{1,2}:\d{2})(?:\s*([+-]\d{2}:\d{2}))?")
 _MOST_POINTS = 360
@@ -50,6 +53,8 @@ def note_site(site: Site | None) -> tuple[Note, ...]:
     """
     if site is None:
         return ()
+    from zoneinfo import ZoneInfo
+
     offset = datetime(_CLOCK_YEAR, 1, 1, tzinfo=ZoneInfo(site.time_zone)).utcoffset()
     clock = (offset or timedelta()).total_seconds() / 3600.0
 
@@ -92,6 +97,8 @@ def read_horizon(fields: Fields) -> Horizon:
 
 def find_zone(fields: Fields, name: str) -> ZoneInfo:
     """Find a time zone by its IANA name."""
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
     try:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
@@ -116,7 +123,7 @@ def read_when(fields: Fields, site: Site | None, name: str = "when") -> datetime
     text = fields.text(name)
     if site is None:
         raise fields.refuse(name, "a time without a place", "a site for the whole scenario")
-    return parse_when(fields, name, text, ZoneInfo(site.time_zone))
+    return parse_when(fields, name, text, find_zone(fields, site.time_zone))
 
 
 def parse_when(fields: Fields, name: str, text: str, zone: ZoneInfo) -> datetime:

@@ -47,10 +47,11 @@ from wbplan.read.spectra.quantities import (
     WAVELENGTHS,
 )
 from wbplan.read.spectra.rows import split_lines
-from wbplan.read.spectra.stated import find_bandwidth_nm, find_texts
+from wbplan.read.spectra.stated import find_bandwidth_nm, find_texts, find_title
 from wbplan.read.spectra.tm27 import is_xml, parse_tm27
 from wbplan.read.spectra.upright import (
     MAX_TABLE_BYTES,
+    MOST_VALUE,
     Table,
     decode_text,
     parse_side_by_side,
@@ -67,9 +68,6 @@ SPECTRUM_SUFFIXES: Final = (
 MOST_LUX: Final = 1e7  # the sun gives 1.3e5, a concentrated beam 1e6: common practice, no source
 # W m-2 nm-1 at 1 nm of 1 mol m-2 s-1 nm-1: N_A h c (SI Brochure, 9th ed., 2.2), nm for m
 _MOLE_ENERGY: Final = 6.02214076e23 * 6.62607015e-34 * 299792458.0 * 1e9
-
-
-_MOST_VALUE: Final = 1e100  # of any unit; sums and products of a few of them are finite
 
 
 class Format(NamedTuple):
@@ -362,9 +360,9 @@ def _take_energy(table: Table, indices: list[int]) -> Array:
         For values that no instrument writes.
     """
     values = table.values[:, indices].copy()
-    if values.max(initial=0.0) > _MOST_VALUE:
+    if values.max(initial=0.0) > MOST_VALUE:
         found = f"a value of {values.max():.3g}"
-        raise SpectrumError(found, f"at most {_MOST_VALUE:g}", Place(table.source))
+        raise SpectrumError(found, f"at most {MOST_VALUE:g}", Place(table.source))
     for column, index in enumerate(indices):
         if table.find_quantity(index).name.startswith(PHOTONS):
             values[:, column] /= table.wavelength_nm
@@ -416,9 +414,6 @@ def read_curve(
     values, extended = resample(table.wavelength_nm, curve)
     notes = (*notes, *extended)
     others = _find_alternatives(table.wavelength_nm, curve, step)
-    if step:
-        text = f"steps of {step:g} nm: the band holds what a bandwidth nobody stated may hide"
-        notes = (*notes, Note("coarse", text, path.name))
     sampling = Sampling(step, others, _find_first_nm(table)) if step else None
     return Spectrum(values, path.name, f"read from {path.name}", notes=notes, sampling=sampling)
 
@@ -462,10 +457,10 @@ def name_lights(path: str | os.PathLike[str]) -> list[NamedReading]:
     found = []
     for number, table in enumerate(tables):
         for lit, indices, alone in _find_lights((table,)):
-            titles = [each[6:].strip() for each in find_texts(table.said) if each[:6] == "title:"]
+            title = find_title(table.said) if alone else ""
             for index, reading in zip(indices, make_readings(lit, indices, alone), strict=True):
                 column: str | int | None = None
-                name = titles[0] if titles and alone else Path(table.source).stem
+                name = title or Path(table.source).stem
                 if len(tables) == 1 and count > 1:
                     column = index + table.first_number
                 elif count > 1:

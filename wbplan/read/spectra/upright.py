@@ -28,6 +28,7 @@ import numpy as np
 
 from wbplan.core.errors import Place, SpectrumError, UnknownNameError, describe_choices, fold_name
 from wbplan.core.files import read_bytes, show_value
+from wbplan.core.intervals import find_quantile
 from wbplan.core.ledger import recall
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import (
@@ -75,6 +76,7 @@ NM_PER_UNIT: Final = {
 _NOT_WAVELENGTH: Final = {"hz", "thz", "ev", "cm", "mm", "å", "frequency", "wavenumber", "energy"}
 _WAVELENGTH_WORDS: Final = {"wavelength", "wavelengths", "lambda", "λ", "wl"}
 _MOST_WAVELENGTH: Final = 1e30  # of any unit; it can be multiplied
+MOST_VALUE: Final = 1e100  # of any unit; sums and products of a few of them are finite
 _UNIT_HINT: Final = "nanometres, or a header cell that states the unit, such as 'wavelength_um'"
 
 
@@ -522,7 +524,7 @@ def _take_finer(rows: Rows, wavelength: Array, file: str, notes: list[str]) -> t
         len(wavelength[each]) < MIN_ROWS or (np.diff(wavelength[each]) <= 0).any() for each in parts
     ):
         return rows, wavelength
-    steps = [float(np.quantile(np.diff(wavelength[each]), 0.5)) for each in parts]
+    steps = [float(find_quantile(np.diff(wavelength[each]), 0.5)) for each in parts]
     finest = parts[int(np.argmin(steps))]
     for each in parts:
         x, here = wavelength[each], rows.values[each, 1:]
@@ -589,7 +591,7 @@ def check_gaps(wavelength: Array, file: str, notes: list[str], lines: Sequence[i
     gap = np.where(inside, steps, 0.0)
     widest = int(np.argmax(gap))
     where = f"{wavelength[widest]:g} to {wavelength[widest + 1]:g} nm"
-    is_chosen = bool((np.abs(steps - np.quantile(steps, 0.5)) < 0.01).mean() < 0.5)
+    is_chosen = bool((np.abs(steps - find_quantile(steps, 0.5)) < 0.01).mean() < 0.5)
     most = MAX_CHOSEN_GAP_NM if is_chosen else MAX_GAP_NM
     if gap[widest] > most + 1e-6:
         allowed = f"steps of at most {most:g} nm between {low:g} and {high:g} nm"
@@ -628,6 +630,10 @@ def assemble_table(
     if abs(rows.values[farthest, 0]) > _MOST_WAVELENGTH:
         found = f"a wavelength of {rows.values[farthest, 0]:.3g}"
         raise SpectrumError(found, _UNIT_HINT, rows.locate(file, farthest, 0))
+    if np.abs(rows.values[:, 1:]).max(initial=0.0) > MOST_VALUE:
+        row, index = (int(i) for i in np.argwhere(np.abs(rows.values) > MOST_VALUE)[0])
+        found = f"a value of {rows.values[row, index]:.3g}"
+        raise SpectrumError(found, f"at most {MOST_VALUE:g}", rows.locate(file, row, index))
     wavelength = _convert_wavelengths(rows, header, file, notes)
     rows, wavelength = _take_finer(rows, wavelength, file, notes)
     rows, wavelength = _sort_rows(rows, wavelength, file, notes)

@@ -20,7 +20,7 @@ import yaml
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
-from wbplan.read.yaml.tree import Node, build_tree, join_path
+from wbplan.read.yaml.tree import Node, Parse, build_tree, join_path
 
 _LOADER: Final = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _BOM: Final = "\ufeff"
@@ -45,7 +45,9 @@ class _Span(NamedTuple):
     end: int
 
 
-def set_value(text: str, path: Path, value: object, file: str = "") -> str:
+def set_value(
+    text: str, path: Path, value: object, file: str = "", parse: Parse = build_tree
+) -> str:
     """Put a value at a path, in place of what stands there or as a new entry of its mapping.
 
     Parameters
@@ -57,6 +59,8 @@ def set_value(text: str, path: Path, value: object, file: str = "") -> str:
     value
         Numbers, texts, truth values, and lists and mappings of these, which are written in one
         line.
+    parse
+        Gives the tree of a text; one that remembers trees spares their making.
 
     Raises
     ------
@@ -66,7 +70,7 @@ def set_value(text: str, path: Path, value: object, file: str = "") -> str:
     if not path:
         raise InputError("a change of the whole file", "a field", Place(file))
     body, bom = _split_bom(text)
-    wanted = _strip(build_tree(text, file))
+    wanted = _strip(parse(text, file))
     root = _compose(body)
     depth = 0
     while depth < len(path) - 1 and _has(root, path[: depth + 1]):
@@ -82,12 +86,14 @@ def set_value(text: str, path: Path, value: object, file: str = "") -> str:
     else:
         holder[step] = _mean(value)
     made = _put(body, parent, step, write_scalar(value))
-    return _check(bom + made, wanted, file, path)
+    return _check(bom + made, wanted, file, path, parse)
 
 
-def remove_values(text: str, paths: Iterable[Path], file: str = "") -> str:
-    """Take entries and items out, each with the comment right above it; raises as `set_value`."""
-    wanted = _strip(build_tree(text, file))
+def remove_values(
+    text: str, paths: Iterable[Path], file: str = "", parse: Parse = build_tree
+) -> str:
+    """Take entries and items out, each with the comment right above it; see `set_value`."""
+    wanted = _strip(parse(text, file))
     body, bom = _split_bom(text)
     last: Path = ()
     for path in sorted(_drop_inner(paths), key=_order, reverse=True):  # items from the last one
@@ -100,11 +106,16 @@ def remove_values(text: str, paths: Iterable[Path], file: str = "") -> str:
             parent = _find(root, path[:-1])
             assert isinstance(parent, yaml.CollectionNode)  # something stands in it
             body = _remove(body, parent, path[-1])
-    return _check(bom + body, wanted, file, last)
+    return _check(bom + body, wanted, file, last, parse)
 
 
 def rename(
-    text: str, keys: Iterable[Path], values: Iterable[Path], name: str, file: str = ""
+    text: str,
+    keys: Iterable[Path],
+    values: Iterable[Path],
+    name: str,
+    file: str = "",
+    parse: Parse = build_tree,
 ) -> str:
     """Give something another name in every place: as entries' key, and as a value.
 
@@ -121,7 +132,7 @@ def rename(
         As `set_value`, and where a mapping has an entry of that name already.
     """
     body, bom = _split_bom(text)
-    root, wanted = _compose(body), _strip(build_tree(text, file))
+    root, wanted = _compose(body), _strip(parse(text, file))
     spans: dict[_Span, str] = {}
     last: Path = ()
     for last in values:
@@ -137,7 +148,36 @@ def rename(
         holder.update(items)
     for span in sorted(spans, reverse=True):
         body = _splice(body, span, spans[span])
-    return _check(bom + body, wanted, file, last)
+    return _check(bom + body, wanted, file, last, parse)
+
+
+def remove_remarks(
+    text: str, lines: Iterable[int], word: str, file: str = "", parse: Parse = build_tree
+) -> str:
+    """Take remarks that begin with a word away, behind the entries of some lines and above them.
+
+    Parameters
+    ----------
+    lines
+        By number from 1. A remark above goes from its line with the word down to the entry.
+
+    Raises
+    ------
+    InputError
+        As `set_value`.
+    """
+    begun = re.compile(rf"[ \t]*#[ \t]*{re.escape(word)}\b")
+    rows = text.splitlines(keepends=True)
+    gone: set[int] = set()
+    for line in (each - 1 for each in lines):
+        rows[line] = re.sub(rf"[ \t]+#[ \t]*{re.escape(word)}\b[^\r\n]*", "", rows[line])
+        first = line
+        while first and rows[first - 1].lstrip(" \t").startswith("#"):
+            first -= 1
+        marked = [row for row in range(first, line) if begun.match(rows[row])]
+        gone |= {*range(marked[-1], line)} if marked else set()
+    made = "".join(row for number, row in enumerate(rows) if number not in gone)
+    return _check(made, _strip(parse(text, file)), file, (), parse)
 
 
 def write_scalar(value: object) -> str:
@@ -177,10 +217,10 @@ def _write_text(text: str) -> str:
     return json.dumps(text, ensure_ascii=False)
 
 
-def _check(made: str, wanted: Any, file: str, path: Path) -> str:
+def _check(made: str, wanted: Any, file: str, path: Path, parse: Parse) -> str:
     try:
         # Of what a merge key brings, the order follows from where the rest stands.
-        same = _same(_strip(build_tree(made, file)), wanted, ordered="<<" not in made)
+        same = _same(_strip(parse(made, file)), wanted, ordered="<<" not in made)
     except InputError:
         same = False
     if not same:

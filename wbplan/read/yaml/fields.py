@@ -12,12 +12,11 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
-from difflib import get_close_matches
 from enum import Enum
 from pathlib import Path
 from typing import Final, TypedDict, TypeVar, Unpack, cast
 
-from wbplan.core.errors import InputError, Place, describe_choices, fold_name
+from wbplan.core.errors import InputError, Place, describe_choices, find_near
 from wbplan.core.files import find_near_file, read_bytes, show_value
 from wbplan.core.ledger import join_path as join_to_folder
 from wbplan.read.model.forms import (
@@ -421,9 +420,9 @@ class Fields:
 
     def _hint(self, names: Iterable[str]) -> str:
         """Name a field that nobody knows and that looks like one of ``names``."""
-        folded = [fold_name(name) for name in names]
+        looked_for = list(names)
         for key in self._node.entries:
-            if key not in self._known and get_close_matches(fold_name(key), folded, 1, 0.6):
+            if key not in self._known and find_near(key, looked_for):
                 return f" (does {show_value(key)} mean it?)"
         return ""
 

@@ -12,6 +12,7 @@ keys and the size to which aliases unfold are bounded while reading, before memo
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
@@ -74,6 +75,10 @@ class Node:
             bare = self.sort == "number" and len(self.text) <= 60
             return self.text if bare else show_value(self.text)
         return f"a {self.form}" if self.items or self.entries else f"an empty {self.form}"
+
+
+Parse = Callable[[str, str], Node]
+"""Gives the tree of a text, as `build_tree` does."""
 
 
 def build_tree(text: str, file: str) -> Node:
@@ -218,13 +223,12 @@ class _Tree:
                 node.entries.setdefault(name, entry)
 
     def _place_node(self, node: Node, line: int, column: int) -> None:
-        what = node.describe() if node.form == "scalar" else f"a {node.form}"
         if len(self._open) + node.height > MAX_DEPTH:
             found = f"values nested over {MAX_DEPTH} deep"
             raise self._refuse(found, f"at most {MAX_DEPTH} levels", line, column)
         if not self._open:
             if node.form != "mapping":
-                found = "an empty document" if node.sort == "nothing" else what
+                found = "an empty document" if node.sort == "nothing" else _describe(node)
                 allowed = "a mapping of fields, 'field: value', as the whole file"
                 raise self._refuse(found, allowed, line, column)
             self.root = node
@@ -238,7 +242,7 @@ class _Tree:
             parent.entries[parent.key.text] = (parent.key, node)
             parent.key = None
         elif node.form != "scalar" or not node.text:
-            found = f"{what} as a field's name"
+            found = f"{_describe(node)} as a field's name"
             raise self._refuse(found, "a name in plain text, written out", line, column)
         elif _is_merge(node):
             if parent.merged is not None:
@@ -250,6 +254,11 @@ class _Tree:
             raise self._refuse(found, "each field once", line, column)
         else:
             parent.key = node
+
+
+def _describe(node: Node) -> str:
+    """Say in words what begins here; of a list or a mapping nothing is known yet."""
+    return node.describe() if node.form == "scalar" else f"a {node.form}"
 
 
 def _is_merge(key: Node) -> bool:

@@ -12,7 +12,8 @@ from wbplan.core.names import clean_text
 
 def write_number(value: float) -> str:
     """Write a coordinate with two decimals at most."""
-    return f"{round(value, 2) + 0.0:g}"
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
 
 
 def wrap(body: Markup, view: tuple[float, float], title: str, text: str, prefix: str) -> Markup:

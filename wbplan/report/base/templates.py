@@ -40,10 +40,10 @@ _FIGURE = re.compile("(<svg.*?</svg>)", re.DOTALL)
 _LETTER = re.compile(
     "(?:&[#\\w]+;|.)[\u0300-\u036f\u200d\ufe0f\U0001f3fb-\U0001f3ff]*(?:(?<=\u200d).)*"
 )
-# A tag, or a word that offers no place to break.
-_WORD = re.compile(f"<[^>]*>|(?:&[#\\w]+;|[^\\s<&-]){{{_LONGEST_WORD},}}")
+# A word that offers no place to break.
+_WORD = re.compile(f"(?:&[#\\w]+;|[^\\s<&-]){{{_LONGEST_WORD},}}")
 _DIGEST = re.compile("[0-9a-f]{64}")
-_TAG = re.compile("<[^>]*>")
+_TAG = re.compile("(<[^>]*>)")
 _HEAD = re.compile("<th[^>]*>(.*?)</th>", re.DOTALL)
 _CELL = re.compile(r"<(?P<row>tr)\b|<(?P<cell>t[dh])\b(?P<more>[^>]*)>")
 
@@ -156,10 +156,20 @@ def break_words(page: str) -> Markup:
     A name without a space would make its column as wide as it is, and a printed table has no bar
     to move it by. `<wbr>` shows nothing and is not copied. Figures and digests stay.
     """
-    return Markup("").join(
-        Markup(part if part.startswith("<svg") else _WORD.sub(_break_word, part))
-        for part in _FIGURE.split(page)
+    parts = _FIGURE.split(page)
+    return Markup("".join(x if x.startswith("<svg") else _break_text(x) for x in parts))
+
+
+def _break_text(part: str) -> str:
+    return "".join(
+        piece if _is_broken(piece) else _WORD.sub(_break_word, piece) for piece in _TAG.split(part)
     )
+
+
+def _is_broken(piece: str) -> bool:
+    """Tell a tag, and a text whose spaces alone leave no word too long."""
+    is_short = len(piece) < _LONGEST_WORD or piece.startswith("<")
+    return is_short or all(len(word) < _LONGEST_WORD for word in piece.split())
 
 
 def quote_style(text: str) -> Markup:
@@ -172,8 +182,8 @@ def quote_style(text: str) -> Markup:
 
 
 def _break_word(found: re.Match[str]) -> str:
-    tag, word = found[0].startswith("<"), found[0]
-    if tag or _DIGEST.fullmatch(word):
+    word = found[0]
+    if _DIGEST.fullmatch(word):
         return word
     letters = _LETTER.findall(word)
     pieces = ("".join(letters[row : row + _PIECE]) for row in range(0, len(letters), _PIECE))

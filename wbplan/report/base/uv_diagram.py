@@ -6,6 +6,7 @@ Both axes have one scale, so distances are those of the diagram (CIE 15:2018, 8.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from markupsafe import Markup
@@ -13,6 +14,7 @@ from markupsafe import Markup
 from wbplan.core.tables import Array, load_table
 from wbplan.light.colorimetry import find_uv_prime, find_xy
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
+from wbplan.light.spectrum import freeze
 from wbplan.report.base.labels import Box, Labels, measure_text
 from wbplan.report.base.svg import (
     AXIS,
@@ -90,15 +92,14 @@ def draw_loci(diagram: UvDiagram, labels: Labels) -> Markup:
     out. The locus itself is then kept free.
     """
     place = diagram.place
-    body = _find_locus(radiate_black_body(_LOCUS_KELVIN))
+    edge, body, daylight, marks = _list_loci()
     parts = [
-        draw_path(map(place, find_edge()), BAR),
+        draw_path(map(place, edge), BAR),
         draw_path(map(place, body), STRONG),
-        draw_path(map(place, _find_locus(radiate_daylight(_DAYLIGHT_KELVIN))), LINK),
+        draw_path(map(place, daylight), LINK),
     ]
     left, top, right, base = diagram.frame
-    for kelvin in _MARKED_KELVIN:
-        here, ahead = _find_locus(radiate_black_body(np.array([kelvin, 1.01 * kelvin])))
+    for kelvin, (here, ahead) in zip(_MARKED_KELVIN, marks, strict=True):
         x, y = place(here)
         if not (left + 10 < x < right - 24 and top + 16 < y < base - 26):
             continue
@@ -115,6 +116,16 @@ def draw_loci(diagram: UvDiagram, labels: Labels) -> Markup:
     for x, y in (place(each) for each in body):
         labels.reserve(x, y, 4)
     return Markup("").join(parts)
+
+
+@cache
+def _list_loci() -> tuple[Array, Array, Array, Array]:
+    """List the edge, the black bodies and the daylights (n, 2), and each mark and what is next."""
+    marked = np.array(_MARKED_KELVIN)[:, None] * np.array([1.0, 1.01])
+    loci = (radiate_black_body(_LOCUS_KELVIN), radiate_daylight(_DAYLIGHT_KELVIN))
+    body, daylight = map(_find_locus, loci)
+    marks = _find_locus(radiate_black_body(marked))
+    return freeze(find_edge()), freeze(body), freeze(daylight), freeze(marks)
 
 
 def find_edge() -> Array:

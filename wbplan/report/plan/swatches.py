@@ -8,6 +8,7 @@ neither a white nor a black page tints the eye.
 from __future__ import annotations
 
 import math
+from functools import cache
 
 from markupsafe import Markup
 
@@ -91,7 +92,12 @@ def _draw_bar(look: Look, row: int, x: float, y: float, width: float, height: fl
 
 
 def _draw_hue(look: Look, row: int, step: int) -> str:
-    """Draw a piece of the ring about the angle of a hue, anticlockwise from the right."""
+    return f'<path d="{_outline_hue(step)}" fill="#{write_colour(look, row)}"/>'
+
+
+@cache
+def _outline_hue(step: int) -> str:
+    """Outline a piece of the ring about the angle of a hue, anticlockwise from the right."""
     middle, half = 2 * math.pi * step / len(HUE_ROWS), math.pi / len(HUE_ROWS) - _APART_RAD
     ends = [
         f"{write_number(_MIDDLE + radius * math.cos(angle))} "
@@ -104,5 +110,4 @@ def _draw_hue(look: Look, row: int, step: int) -> str:
         )
     ]
     out, back = write_number(_RING), write_number(_HOLE)
-    path = f"M{ends[0]}A{out} {out} 0 0 0 {ends[1]}L{ends[2]}A{back} {back} 0 0 1 {ends[3]}Z"
-    return f'<path d="{path}" fill="#{write_colour(look, row)}"/>'
+    return f"M{ends[0]}A{out} {out} 0 0 0 {ends[1]}L{ends[2]}A{back} {back} 0 0 1 {ends[3]}Z"

@@ -1,7 +1,7 @@
 r"""Coverage-guided fuzzing of everything that reads a spectrum file; run on demand, not by pytest.
 
     pip install ".[fuzz]"
-    python tests/fuzz/fuzz_spectra.py -max_total_time=300 -timeout=10 \
+    python -m tests.fuzz.by_coverage -max_total_time=300 -timeout=10 \
         -dict=tests/fuzz/spectra.dict FOLDER
 
 FOLDER collects inputs that reached new code; it is begun with a few small files if it is empty. The
@@ -18,7 +18,7 @@ from pathlib import Path
 import atheris
 
 with atheris.instrument_imports(include=["wbplan"]):
-    from target import make_seeds, read_or_refuse
+    from tests.fuzz.spectra import make_seeds, read_or_refuse
 
 
 def main() -> None:

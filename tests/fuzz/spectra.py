@@ -1,16 +1,33 @@
-"""What every fuzzer of the spectrum readers holds them to, and the small files it begins with."""
+"""Mutated files of spectra: small ones of every kind, and what comes of each.
+
+`tests.fuzz.by_coverage` holds the readers to the same.
+"""
 
 from __future__ import annotations
 
 import contextlib
 import json
 import math
+import random
+from functools import cache
+from typing import Final
 
+from tests.fuzz.loop import Target, check_refusal
+from tests.fuzz.mutation import mutate_bytes
 from wbplan.core.errors import InputError
 from wbplan.light.waveform import find_flicker
 from wbplan.read.spectra.files import explain_curve, make_readings, parse_tables
 
+PIECES: Final = (
+    *(b",", b";", b"\t", b" ", b"\n", b"\r", b'"', b"%", b".", b"-", b"1e999", b"nan", b"\0", b"0"),
+    *(b"380", b"780", b"nm", b"W/m2/nm", b"umol/m2/s/nm", b"/sr", b"log10(", b"counts", b"lux"),
+    *(b"<", b">", b"{", b"}", b"[", b"]", b"BEGIN_DATA", b"END_DATA_FORMAT", b"\xff\xfe", b"\xe2"),
+    *("µ".encode(), "−".encode(), b"encoding=", b"12,345", b"Saturated: yes", b"transmittance"),
+    *(b"time (ms),level", b"Bandwidth: 10 nm", b"bandwidth corrected", b"\nnm,y,nm,y\n", b"1e308"),
+)
 
+
+@cache
 def make_seeds() -> dict[str, bytes]:
     """Make a small file of each kind."""
     wavelengths = range(400, 701, 20)
@@ -79,7 +96,7 @@ def make_seeds() -> dict[str, bytes]:
     }
 
 
-def read_or_refuse(data: bytes) -> None:
+def read_or_refuse(data: bytes) -> bool:
     """Read bytes as a file of spectra, and hold what comes of it against the promise."""
     try:
         tables = parse_tables(data, "f")
@@ -97,7 +114,14 @@ def read_or_refuse(data: bytes) -> None:
                     with contextlib.suppress(ValueError):
                         assert 0 <= find_flicker(each.waveform).depth <= 1
     except InputError as error:
-        message = str(error)
-    else:
-        return
-    assert message.isprintable(), repr(message)
+        check_refusal(error)
+        return False
+    return True
+
+
+def make_file(draw: random.Random) -> bytes:
+    """Make a file that is changed."""
+    return mutate_bytes(draw, draw.choice(list(make_seeds().values())), PIECES)
+
+
+TARGET: Final = Target("spectra", make_file, lambda data, folder: read_or_refuse(data))

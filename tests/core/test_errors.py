@@ -1,0 +1,26 @@
+"""Refusals: what a person reads of them."""
+
+from __future__ import annotations
+
+import pytest
+
+from wbplan.core.errors import InputError, MistakesError, Place, list_mistakes
+
+HOSTILE = "a\u202eb\n\x1b[31m"
+
+
+@pytest.mark.parametrize(
+    ("found", "allowed", "place"),
+    [(HOSTILE, "x", Place()), ("x", HOSTILE, Place()), ("x", "y", Place(HOSTILE, 1, 2, HOSTILE))],
+)
+def test_what_somebody_wrote_reaches_no_terminal_as_a_control(
+    found: str, allowed: str, place: Place
+) -> None:
+    error = InputError(found, allowed, place)
+    moved = error.at(place).move(lambda each: each)
+    assert str(error) == str(moved)
+    assert str(error).isprintable()
+    assert error.found.isprintable()
+    assert error.allowed.isprintable()
+    several = MistakesError([error, moved], 2)
+    assert len(str(several).split("\n")) == len(list_mistakes(several)) == 2
