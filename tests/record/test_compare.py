@@ -254,7 +254,7 @@ def test_band(edited: Callable[..., Comparison]) -> None:
 
     change = only(edited(widen))
     assert (change.what, change.can_be_told) == ("band", True)
-    assert "its band  4135 to 4581 K" in say_wide(edited(widen))
+    assert "its band  4108 to 4585 K" in say_wide(edited(widen))
 
 
 def test_spectra(edited: Callable[..., Comparison]) -> None:
