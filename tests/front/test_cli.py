@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.shared import call
+from wbplan.front.cli.main import make_parser
 
 ROOT = Path(__file__).parents[2]
 
@@ -185,6 +186,11 @@ def test_help_imports_nothing_heavy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", probe], capture_output=True, check=False)
     assert done.returncode == 0
+
+
+def test_a_command_is_parsed_alone_as_among_all() -> None:
+    for name, parser in make_parser().find_commands().items():
+        assert make_parser(name).find_commands()[name].format_help() == parser.format_help()
 
 
 def test_plan_of_the_demo_loads_nothing_that_it_does_not_need(tmp_path: Path) -> None:

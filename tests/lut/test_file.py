@@ -230,7 +230,7 @@ def test_gains_bring_the_grey_where_the_full_correction_does(luts: tuple[LutFile
     gains, full = find(luts, "gains", "cube"), find(luts, "correct", "clf")
     grey = np.linalg.solve(full.matrix, np.ones(3))
     after = gains.matrix @ grey
-    np.testing.assert_allclose(after / after[1], 1.0, rtol=1e-12)
+    np.testing.assert_allclose(after / after[1], 1.0, rtol=1e-9)  # matrices hold ten decimals
     assert gains.form == "1D table"
     assert gains.recipe.against_exact is not None
     assert 0 < gains.recipe.against_exact.mean < gains.recipe.against_exact.worst < 10

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from wbplan.core.errors import InputError, MistakesError
+from wbplan.core.ledger import Ledger
 from wbplan.read.catalogue import find_camera
 from wbplan.read.lesson import read_lesson
 from wbplan.read.mistakes import MOST_MISTAKES
@@ -130,3 +131,19 @@ def test_profiles_and_lessons_tell_all_of_theirs(tmp_path: Path) -> None:
     with pytest.raises(MistakesError) as caught:
         read_lesson(lesson)
     assert [each.place.line for each in caught.value.mistakes] == [3, 5, 6]
+
+
+def test_a_record_without_its_cameras_says_so_once_with_the_place() -> None:
+    """Found by a fuzzer: what stands in for a camera is not there either, which nobody wrote."""
+    text = (
+        "wbplan: 1\ntitle: T\ncamera: cfa-mid\nsources: {a: {lamp: A}}\nsetups:\n"
+        "  - {name: n, positions: {p: {lux: {a: 1}}}, shooting: {fps: 24, shutter_time_s: 0.02}}\n"
+    )
+    root = Path("plan.json")
+    ledger = Ledger({"scenario/s.yaml": text.encode()}, root)
+    path = ledger.place_of("scenario/s.yaml")
+    with ledger.scope("scenario", path.parent), pytest.raises(InputError) as caught:
+        read_scenario(path)
+    (said,) = str(caught.value).split("\n")
+    assert said.startswith("plan.json/scenario/s.yaml:3:9: camera: found the camera 'cfa-mid'")
+    assert "none is known here" in said

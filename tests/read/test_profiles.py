@@ -157,6 +157,7 @@ def test_own_profile_by_path(tmp_path: Path, scale: str) -> None:
         ("curve: acescct", "curve: ACESct", ["ACESct", "did you mean"]),
         ("step: 100", "step: 0", ["menu.kelvin.step", "above 0"]),
         ("step: 100", "step: 0.01", ["menu.kelvin.step", "at most 20000"]),
+        ("step: 100", "step: 5e-324", ["menu.kelvin.step", "at most 20000"]),
         ("low: 2500", "low: 250", ["menu.kelvin.low", "from 1000"]),
         ("band: exact", "bnad: exact", ["bnad", "did you mean 'band'"]),
         ("band: exact", "band: perfect", ["band", "exact"]),

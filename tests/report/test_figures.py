@@ -14,7 +14,7 @@ from wbplan.core.intervals import Interval
 from wbplan.core.names import clean_text
 from wbplan.planning.decisions import SetupPlan
 from wbplan.report.base.labels import Labels, find_room, measure_text, shorten
-from wbplan.report.base.svg import make_standalone
+from wbplan.report.base.svg import draw_path, make_standalone, write_number
 from wbplan.report.base.templates import break_words
 from wbplan.report.exposure.bars import Row, draw_bars
 from wbplan.report.plan.uv_figure import draw_lights
@@ -131,3 +131,19 @@ def test_numbers_side_by_side_keep_apart_or_give_up(wanted: list[float], apart: 
         is_full = len(taken) * apart * 2 >= 700 - apart * 2  # so many may leave no room
         assert is_apart or (is_full and place == x)
         taken.append(place)
+
+
+def test_a_path_writes_its_points_as_single_numbers_are_written() -> None:
+    drawn = [0.0, -0.0, -0.004, 0.005, 0.125, 1.1, 10.0, 100.10, 99.999, -7.5, 1200.0, 0.05, -0.05]
+    points = list(zip(drawn, drawn[::-1], strict=True))
+    wanted = "L".join(f"{write_number(x)} {write_number(y)}" for x, y in points)
+    assert str(draw_path(points, "fill")) == f'<path d="M{wanted}" fill/>'
+    assert [write_number(each) for each in drawn[:7]] == [
+        "0",
+        "0",
+        "0",
+        "0.01",
+        "0.12",
+        "1.1",
+        "10",
+    ]

@@ -130,6 +130,8 @@ def describe_choices(name: str, known: Iterable[str], most: int = 8) -> str:
     With no near miss, up to ``most`` names are listed, then the number of the rest.
     """
     names = list(known)
+    if not names:
+        return "nothing, since none is known here"
     near = find_near(name, names, 3)
     if near:
         return "did you mean " + " or ".join(f"'{each}'" for each in near) + "?"

@@ -22,7 +22,6 @@ from wbplan.planning.lights import LightPlan
 from wbplan.planning.looks import Appearance
 from wbplan.planning.luts import LutPlan
 from wbplan.planning.positions import PositionPlan
-from wbplan.planning.sun import SunAndMoon
 from wbplan.planning.trade_off import TradeOff
 from wbplan.planning.verdict import Verdict
 from wbplan.scene.cautions import Caution
@@ -31,6 +30,7 @@ from wbplan.scene.setup import Setup
 if TYPE_CHECKING:
     from wbplan.planning.advice import Advice, Agreement
     from wbplan.planning.plate.values import PlateView
+    from wbplan.planning.sun import SunAndMoon
 
 
 @dataclass(frozen=True, eq=False)

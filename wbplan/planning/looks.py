@@ -17,6 +17,7 @@ stops are said elsewhere, and a face three stops down would hide its colour.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -81,14 +82,15 @@ class Appearance:
     ``bare`` are the lights as a meter sees them without their filters, in the order of the
     lights. ``neutral_xy`` and ``exact_neutral_xy`` are what the dialled and the exact setting
     show as neutral. ``surfaces`` names the rows of every look. ``key_ends`` are the key at the
-    dialled setting, as green and as magenta as its band has it; empty where it has none.
+    dialled setting, as green and as magenta as its band has it; empty where it has none. All but
+    the first two are left out where they were not asked for (`show_dialled`).
     """
 
     positions: tuple[PositionLooks, ...]
-    bare: tuple[EyeView, ...]
-    neutral_xy: tuple[float, float]
-    exact_neutral_xy: tuple[float, float]
     surfaces: tuple[str, ...]
+    bare: tuple[EyeView, ...] = ()
+    neutral_xy: tuple[float, float] = (float("nan"), float("nan"))
+    exact_neutral_xy: tuple[float, float] = (float("nan"), float("nan"))
     key_ends: tuple[Look, ...] = ()
 
 
@@ -157,20 +159,8 @@ def show_positions(
             if lut is None
             else picture_through(take_table(lut), scene, dial, scene.position_power[lit])
         )
-    rows = {int(row): number for number, row in enumerate(lit)}
-    looks: list[PositionLooks] = []
-    for row, position in enumerate(positions):
-        if row not in rows:
-            looks.append(PositionLooks(position.name, (), None))
-            continue
-        meant, target, reference = find_meant(position, dial), None, None
-        if meant is not None:
-            reference = picture_plainly(camera, meant, scene.position_power[row][None])[0]
-            target = judge_picture(meant, reference, reference)
-        own = [judge_picture(wish, seen[wish.code][rows[row]], reference) for wish in wishes]
-        looks.append(PositionLooks(position.name, tuple(own), target))
     key = setup.key_row
-    ends = _list_ends(positions[key], dial) if key in rows else ()
+    ends = _list_ends(positions[key], dial) if key in lit else ()
     return Appearance(
         key_ends=tuple(
             judge_picture(
@@ -178,12 +168,48 @@ def show_positions(
             )
             for each in ends
         ),
-        positions=tuple(looks),
+        positions=_look_at(scene, dial, positions, wishes, seen),
         bare=see_as_eye(np.stack([each.spectrum.values for each in setup.sources])),
         neutral_xy=_find_neutral(camera, dial.mired, dial.tint_cc),
         exact_neutral_xy=_find_neutral(camera, *exact.point),
         surfaces=list_surfaces().names,
     )
+
+
+def show_dialled(
+    scene: SceneResponse, dial: Setting, positions: tuple[PositionPlan, ...]
+) -> Appearance:
+    """Work out how every position looks as dialled and as it is meant to, and nothing else."""
+    wish = Wish("dialled", dial.mired, dial.tint_cc)
+    seen = {wish.code: picture_plainly(scene.camera, wish, scene.lit_power)}
+    return Appearance(
+        positions=_look_at(scene, dial, positions, [wish], seen), surfaces=list_surfaces().names
+    )
+
+
+def _look_at(
+    scene: SceneResponse,
+    dial: Setting,
+    positions: tuple[PositionPlan, ...],
+    wishes: Sequence[Wish],
+    seen: Mapping[str, Array],
+) -> tuple[PositionLooks, ...]:
+    """Judge pictures of the positions that have light, by what each is meant to look like."""
+    lit = scene.position_power.sum(axis=-1) > 0
+    rows = np.cumsum(lit) - 1
+    looks: list[PositionLooks] = []
+    for row, position in enumerate(positions):
+        if not lit[row]:
+            looks.append(PositionLooks(position.name, (), None))
+            continue
+        meant, target, reference = find_meant(position, dial), None, None
+        if meant is not None:
+            power = scene.position_power[row][None]
+            reference = picture_plainly(scene.camera, meant, power)[0]
+            target = judge_picture(meant, reference, reference)
+        own = [judge_picture(wish, seen[wish.code][rows[row]], reference) for wish in wishes]
+        looks.append(PositionLooks(position.name, tuple(own), target))
+    return tuple(looks)
 
 
 def find_meant(position: PositionPlan, dial: Setting) -> Wish | None:

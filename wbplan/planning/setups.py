@@ -8,11 +8,11 @@ read or written here.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from wbplan.camera.setting import CameraView, Setting, find_setting_gains
 from wbplan.core.notes import Note, warn
 from wbplan.core.progress import Progress
-from wbplan.lut.file import LutFile
 from wbplan.planning.best_setting import choose_dial, solve_exact
 from wbplan.planning.casts import Cast, WantedSetting, name_tint
 from wbplan.planning.decisions import SetupPlan
@@ -20,15 +20,17 @@ from wbplan.planning.doubts import note_doubts
 from wbplan.planning.exposure import plan_exposure
 from wbplan.planning.lights import plan_lights
 from wbplan.planning.limits import Limits
-from wbplan.planning.looks import show_positions
+from wbplan.planning.looks import show_dialled, show_positions
 from wbplan.planning.luts import find_lut_trouble, plan_lut, plan_luts
 from wbplan.planning.positions import PositionPlan, plan_positions
 from wbplan.planning.response import SceneResponse, respond_to_scene
-from wbplan.planning.sun import note_sun_in_lens, view_sun_and_moon
 from wbplan.planning.trade_off import note_limits, weigh_settings
 from wbplan.planning.verdict import is_told, reach_verdict
 from wbplan.scene.cautions import choose_cautions
 from wbplan.scene.setup import Setup
+
+if TYPE_CHECKING:
+    from wbplan.planning.sun import SunAndMoon
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,16 +77,26 @@ def plan_setup(
     lut, lut_notes = plan_lut(scene, exact, dial, stem, least_size=least_lut_size)
     taken = lut.file_name if lut else ""
     luts, luts_notes = plan_luts(scene, exact, dial, stem, taken, progress)
-    notes = (*decided.plan.notes, *lut_notes, *luts_notes)
+    seen = show_positions(
+        scene, exact, dial, decided.plan.positions, lut is not None, lut.file if lut else None
+    )
     return replace(
-        _judge(decided, lut is not None, lut.file if lut else None), lut=lut, luts=luts, notes=notes
+        _judge(decided, lut is not None),
+        appearance=seen,
+        lut=lut,
+        luts=luts,
+        notes=(*decided.plan.notes, *lut_notes, *luts_notes),
     )
 
 
 def decide_setup(setup: Setup, camera: CameraView, stem: str) -> SetupPlan:
-    """Plan one setup without its LUTs: the same decisions, many times sooner; see `plan_setup`."""
+    """Plan one setup without LUTs: the same decisions, many times sooner; see `plan_setup`.
+
+    How positions look is worked out as dialled and as meant alone.
+    """
     decided = _decide(setup, camera, stem)
-    return _judge(decided, not find_lut_trouble(decided.scene))
+    seen = show_dialled(decided.scene, decided.plan.dial, decided.plan.positions)
+    return replace(_judge(decided, not find_lut_trouble(decided.scene)), appearance=seen)
 
 
 def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
@@ -96,7 +108,7 @@ def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
     positions = plan_positions(scene, dial)
     exposure, exposure_notes = plan_exposure(scene, dial)
     red, green, blue = find_setting_gains(camera.locus, dial.mired, dial.tint_cc)[0]
-    bodies = view_sun_and_moon(setup)
+    bodies, sun_notes = _view_bodies(setup)
     notes = (
         *exact_notes,
         *_note_setting(setup, exact, dial, left_over),
@@ -104,7 +116,7 @@ def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
         *exposure_notes,
         *note_doubts(scene, exposure),
         *note_limits(scene, tradeoff, dial),
-        *note_sun_in_lens(setup, bodies),
+        *sun_notes,
     )
     plan = SetupPlan(
         setup=setup,
@@ -126,15 +138,22 @@ def _decide(setup: Setup, camera: CameraView, stem: str) -> _Decided:
     return _Decided(scene, limits, plan)
 
 
-def _judge(decided: _Decided, has_lut: bool, lut: LutFile | None = None) -> SetupPlan:
-    """Add how positions look, and the verdict, to what is decided."""
+def _view_bodies(setup: Setup) -> tuple[SunAndMoon | None, tuple[Note, ...]]:
+    """Find where sun and moon stand, and what is to be said of it; None without place and time."""
+    if setup.site is None or setup.when is None:
+        return None, ()
+    from wbplan.planning.sun import note_sun_in_lens, view_sun_and_moon  # most need no sky
+
+    bodies = view_sun_and_moon(setup)
+    return bodies, note_sun_in_lens(setup, bodies)
+
+
+def _judge(decided: _Decided, has_lut: bool) -> SetupPlan:
+    """Add the verdict to what is decided."""
     scene, plan = decided.scene, decided.plan
     exact, dial, positions = plan.exact, plan.dial, plan.positions
-    return replace(
-        plan,
-        appearance=show_positions(scene, exact, dial, positions, has_lut, lut),
-        verdict=reach_verdict(scene, exact.point, dial, decided.limits, positions, has_lut),
-    )
+    verdict = reach_verdict(scene, exact.point, dial, decided.limits, positions, has_lut)
+    return replace(plan, verdict=verdict)
 
 
 def _note_setting(

@@ -98,7 +98,8 @@ def _collect(
         (each.place.file, each.place.line, each.place.column, each.found): each
         for each in reversed(told.values())
     }
-    return sorted(once.values(), key=order)
+    placed = [each for each in once.values() if str(each.place)]  # the rest comes of these
+    return sorted(placed or once.values(), key=order)
 
 
 class _Mender:

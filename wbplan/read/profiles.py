@@ -18,6 +18,7 @@ from wbplan.camera.sensitivities import CHANNELS, Camera, Family, Menu, TintAxis
 from wbplan.camera.setting import check_unique, find_own_locus
 from wbplan.codes.encodings import find_encoding
 from wbplan.core.errors import InputError, Place, UnknownNameError
+from wbplan.core.names import clean_text
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import WAVELENGTHS_NM, resample
@@ -185,9 +186,10 @@ def _count_steps(fields: Fields) -> tuple[float, ...]:
     low = fields.number("low")
     high = fields.number("high", low=low)
     step = fields.number("step")
+    if high - low >= step * _MOST_STEPS:
+        found = f"over {_MOST_STEPS} steps from {low:g} to {high:g}"
+        raise fields.refuse("step", found, f"at most {_MOST_STEPS} steps")
     count = int(np.floor((high - low) / step + 1e-9)) + 1
-    if count > _MOST_STEPS:
-        raise fields.refuse("step", f"{count} steps", f"at most {_MOST_STEPS} steps")
     return tuple(low + step * each for each in range(count))
 
 
@@ -226,7 +228,7 @@ def explain_menu(menu: Menu) -> str:
     if menu.kelvin:
         parts.append(f"{menu.kelvin[0]:.0f}-{menu.kelvin[-1]:.0f} K in {len(menu.kelvin)} steps")
     if menu.presets:
-        parts.append("presets " + ", ".join(name for name, _, _ in menu.presets))
+        parts.append("presets " + ", ".join(clean_text(name) for name, _, _ in menu.presets))
     if len(menu.tint_cc) > 1:
         low, high = -menu.tint_cc[0], menu.tint_cc[-1]
         along = "green" if menu.tint_axis == "green" else "Duv"

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.looks import Appearance, Look
-from wbplan.planning.sun import BodyView, SunAndMoon
 from wbplan.record.numbers import make_keys, make_number, make_numbers
 from wbplan.scene.setup import Setup
 from wbplan.sky.site import Site
+
+if TYPE_CHECKING:
+    from wbplan.planning.sun import BodyView, SunAndMoon
 
 _CODE_DIGITS = 4
 

@@ -12,6 +12,7 @@ import gc
 import io
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from wbplan import __version__
@@ -51,8 +52,8 @@ def main(arguments: list[str] | None = None) -> int:
     for each in ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS"):
         os.environ.setdefault(each, "1")  # matrices are small here: threads would only wait
     gc.set_threshold(100_000, 50, 50)  # nearly all that a run makes, it keeps
-    parser = make_parser()
     given = sys.argv[1:] if arguments is None else arguments
+    parser = make_parser(given[0] if given else "")
     if not given:
         print(tell_next(), end="")
         return 0
@@ -85,8 +86,8 @@ def run_process() -> int:
     return code
 
 
-def make_parser() -> Parser:
-    """Make the parser of every command."""
+def make_parser(command: str = "") -> Parser:
+    """Make the parser of a command, or of all where none is called so."""
     parser = Parser(
         prog="wbplan",
         description="Plan camera colour and exposure from measured light.",
@@ -95,8 +96,13 @@ def make_parser() -> Parser:
     parser.add_argument("-V", "--version", action="version", version=f"wbplan {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
 
-    add_new_command(commands)
-    add_open_command(commands)
+    for names, add in _COMMANDS.items():
+        if command in names or not any(command in each for each in _COMMANDS):
+            add(commands)
+    return parser
+
+
+def _add_plan_command(commands: argparse._SubParsersAction[Parser]) -> None:
     plan = commands.add_parser(
         "plan",
         help="decide the setting, casts, exposure and LUT of each setup in a scenario",
@@ -152,9 +158,8 @@ def make_parser() -> Parser:
     )
     plan.set_defaults(run=_run_plan, band=None)
 
-    add_check_command(commands)
-    add_day_command(commands)
 
+def _add_describe_command(commands: argparse._SubParsersAction[Parser]) -> None:
     light = commands.add_parser(
         "describe",
         help="say everything about the lights in spectrum files",
@@ -185,13 +190,9 @@ def make_parser() -> Parser:
     )
     _add_band(light)
     light.set_defaults(run=_run_describe)
-    add_learn_command(commands)
-    add_verify_command(commands)
-    add_exposure_commands(commands)
-    _add_lut_commands(commands)
-    add_record_commands(commands)
-    add_guide_command(commands)
-    add_cameras_command(commands)
+
+
+def _add_listings(commands: argparse._SubParsersAction[Parser]) -> None:
     for name, what in (
         ("sources", "the lights that a scenario can name"),
         ("scenarios", "the scenarios that ship with wbplan"),
@@ -206,8 +207,6 @@ def make_parser() -> Parser:
     )
     data.add_argument("word", nargs="?", default="", help="only names that contain this")
     data.set_defaults(run=_run_data)
-    add_completion_command(commands)
-    return parser
 
 
 def _add_lut_commands(commands: argparse._SubParsersAction[Parser]) -> None:
@@ -432,3 +431,23 @@ def _run_data(options: argparse.Namespace) -> None:
             print(fill(label + each[name], 78, initial_indent="  ", subsequent_indent="    "))
     print(f"\nNotices that travel with them: {files('wbplan.data') / 'notices'}")
     print("wbplan's own licence is its owner's to choose; nothing here chooses it.")
+
+
+_COMMANDS: dict[tuple[str, ...], Callable[[argparse._SubParsersAction[Parser]], None]] = {
+    ("new",): add_new_command,
+    ("open",): add_open_command,
+    ("plan",): _add_plan_command,
+    ("check",): add_check_command,
+    ("day",): add_day_command,
+    ("describe",): _add_describe_command,
+    ("learn",): add_learn_command,
+    ("verify",): add_verify_command,
+    ("expose", "flicker", "pack"): add_exposure_commands,
+    ("lut", "apply"): _add_lut_commands,
+    ("compare", "schema"): add_record_commands,
+    ("guide",): add_guide_command,
+    ("cameras",): add_cameras_command,
+    ("sources", "scenarios", "filters", "encodings", "data"): _add_listings,
+    ("completion",): add_completion_command,
+}
+"""What adds the parsers of which commands, in the order of ``--help``."""

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable
 
 from markupsafe import Markup, escape
 
 from wbplan.core.names import clean_text
+
+_ZEROS = re.compile(r"\.00|(?<=\.[0-9])0(?=[ L]|$)")
 
 
 def write_number(value: float) -> str:
@@ -55,8 +58,10 @@ def draw_line(x1: float, y1: float, x2: float, y2: float, style: str) -> Markup:
 
 
 def draw_path(points: Iterable[tuple[float, float]], style: str, closed: bool = False) -> Markup:
-    """Draw a line through points."""
-    along = "L".join(f"{write_number(x)} {write_number(y)}" for x, y in points)
+    """Draw a line through points, their coordinates as `write_number` has them."""
+    figures = [each for point in points for each in point]
+    text = ("%.2f %.2fL" * (len(figures) // 2))[:-1] % tuple(figures)
+    along = _ZEROS.sub("", text.replace("-0.00", "0.00"))
     return Markup(f'<path d="M{along}{"Z" if closed else ""}" {style}/>')
 
 

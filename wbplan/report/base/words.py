@@ -18,7 +18,7 @@ from collections.abc import Callable
 
 from wbplan.camera.setting import Setting, find_distance
 from wbplan.core.intervals import Interval
-from wbplan.core.rounding import settle
+from wbplan.core.rounding import rank, settle
 from wbplan.exposure.equation import Shooting
 from wbplan.light.filters import name_cast, round_mired
 from wbplan.planning.casts import Cast, WantedSetting, name_tint
@@ -26,6 +26,7 @@ from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.eye_view import EyeView
 
 _MOST_KELVIN = 100_000.0
+_MOST_SHARES = 12
 
 
 def say_error(value: float) -> str:
@@ -283,6 +284,12 @@ def say_percent(percent: float) -> str:
 
 
 def say_shares(plan: SetupPlan, shares: tuple[float, ...]) -> list[str]:
-    """Say each light that reaches a position, 'window 72 %', in the order of the lights."""
-    pairs = zip(plan.lights, shares, strict=True)
-    return [f"{light.name} {say_percent(100 * each)}" for light, each in pairs if each > 0]
+    """Say each light that reaches a position, 'window 72 %', in the order of the lights.
+
+    Of more than 12 those that give most, and what the others give together.
+    """
+    given = [row for row, each in enumerate(shares) if each > 0]
+    kept = sorted(sorted(given, key=lambda row: -rank(shares[row]))[:_MOST_SHARES])
+    said = [f"{plan.lights[row].name} {say_percent(100 * shares[row])}" for row in kept]
+    rest = [shares[row] for row in given if row not in kept]
+    return [*said, f"{len(rest)} more {say_percent(100 * sum(rest))}"] if rest else said

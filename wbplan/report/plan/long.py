@@ -11,7 +11,7 @@ from wbplan.camera.setting import find_distance
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.positions import PositionPlan
 
-MOST_SHOWN = 40
+MOST_SHOWN, MOST_DRAWN = 40, 24
 _MOST_CONTRASTS = 16
 
 
@@ -39,6 +39,23 @@ def _measure(place: PositionPlan) -> float:
         return -1.0
     far = float(find_distance(*place.off_intent.point))
     return round(far, 9) if math.isfinite(far) else -1.0
+
+
+def choose_drawn(plan: SetupPlan) -> tuple[int, ...]:
+    """Choose which lights get figures, by row: all of up to 24, of more what gives most anywhere.
+
+    Of how much light there is at a position, as a share.
+    """
+    rows = range(len(plan.lights))
+    most = [max((round(x.shares[row], 9) for x in plan.positions), default=0.0) for row in rows]
+    return tuple(sorted(sorted(rows, key=lambda row: -most[row])[:MOST_DRAWN]))
+
+
+def say_drawn(drawn: int, there: int) -> str:
+    """Say how many lights are drawn; '' where all are."""
+    if drawn == there:
+        return ""
+    return f"{drawn} of {there} lights are drawn: those that give the most at any position shown."
 
 
 def say_shown(shown: int, there: int) -> str:

@@ -28,7 +28,7 @@ from wbplan.report.plan.figures import (
     is_on_map,
     list_outside_map,
 )
-from wbplan.report.plan.long import cut_positions, say_shown
+from wbplan.report.plan.long import choose_drawn, cut_positions, say_drawn, say_shown
 from wbplan.report.plan.swatches import draw_look, write_colour
 from wbplan.report.plan.uv_figure import draw_lights, find_uv, find_uv_of
 from wbplan.report.plan.verdict import say_lut_at_key, say_solved, say_verdict
@@ -101,6 +101,7 @@ class SetupPage:
     plan: SetupPlan
     shown: str
     hidden: int
+    drawn: str
     key_rows: tuple[KeyRow, ...]
     lut_at_key: str
     solved: str
@@ -110,7 +111,7 @@ class SetupPage:
     cast_map: Markup | None
     not_on_map: tuple[tuple[int, PositionPlan], ...]
     outside_map: tuple[int, ...]
-    spectra: tuple[tuple[LightPlan, Markup, str], ...]
+    spectra: tuple[tuple[int, LightPlan, Markup, str], ...]
     tradeoff: Markup | None
     diagram: Markup | None
     places: tuple[LightPlace, ...]
@@ -130,8 +131,8 @@ class SetupPage:
         for code, several in (("headroom", self.headroom_bars), ("channels", self.channel_bars)):
             for part, picture in enumerate(several, 1):
                 yield code if len(several) == 1 else f"{code}-{part}", picture
-        for row, (light, picture, _) in enumerate(self.spectra, 1):
-            yield f"spectrum-{row:02d}-{make_safe_name(light.name)}", picture
+        for number, light, picture, _ in self.spectra:
+            yield f"spectrum-{number:02d}-{make_safe_name(light.name)}", picture
         for place in self.looks:
             for look in place.pictures:
                 name = f"look-{place.number:02d}-{make_safe_name(place.name)}-{look.code}"
@@ -143,6 +144,7 @@ def prepare_setup(plan: SetupPlan, file: str, sheet: str) -> SetupPage:
     there = len(plan.positions)
     plan = cut_positions(plan)
     shown = len(plan.positions)
+    lights = choose_drawn(plan)
     notes = collect_notes(plan)
     drawn = any(is_on_map(each) for each in plan.positions)
     seen = plan.appearance
@@ -152,6 +154,7 @@ def prepare_setup(plan: SetupPlan, file: str, sheet: str) -> SetupPage:
         plan=plan,
         shown=say_shown(shown, there),
         hidden=there - shown,
+        drawn=say_drawn(len(lights), len(plan.lights)),
         key_rows=() if seen is None else _list_key_rows(plan, seen),
         lut_at_key=say_lut_at_key(plan),
         solved=say_solved(plan.verdict) if plan.verdict else "",
@@ -164,17 +167,17 @@ def prepare_setup(plan: SetupPlan, file: str, sheet: str) -> SetupPage:
         ),
         outside_map=list_outside_map(plan.positions) if drawn else (),
         spectra=tuple(
-            (each, draw_spectrum(each, f"spectrum-{row + 1}"), find_peak_words(each))
-            for row, each in enumerate(plan.lights)
+            (row + 1, light, draw_spectrum(light, f"spectrum-{row + 1}"), find_peak_words(light))
+            for row, light in ((row, plan.lights[row]) for row in lights)
         ),
         tradeoff=_draw_tradeoff(plan),
-        diagram=None if seen is None else draw_lights(plan.lights, seen, "diagram"),
+        diagram=None if seen is None else draw_lights(plan.lights, seen, "diagram", lights),
         places=() if seen is None else _list_places(plan, seen),
         neutral_uv="" if seen is None else _say_uv(find_uv_of(seen.neutral_xy)),
         exact_uv="" if seen is None else _say_uv(find_uv_of(seen.exact_neutral_xy)),
         looks=() if seen is None else _draw_looks(plan, seen),
         headroom_bars=_draw_headroom(plan),
-        channel_bars=_draw_channels(plan),
+        channel_bars=_draw_channels(plan, lights),
         luts=list_luts(plan.lut_files),
     )
 
@@ -212,10 +215,11 @@ def _draw_headroom(plan: SetupPlan) -> tuple[Markup, ...]:
     return draw_bars(rows, title, "stops left before a grey clips", "headroom")
 
 
-def _draw_channels(plan: SetupPlan) -> tuple[Markup, ...]:
+def _draw_channels(plan: SetupPlan, lights: tuple[int, ...]) -> tuple[Markup, ...]:
     if plan.exposure is None:
         return ()
-    rows: list[Row] = [(each.name, each.stops) for each in plan.exposure.lights]
+    chosen = (plan.exposure.lights[row] for row in lights)
+    rows: list[Row] = [(each.name, each.stops) for each in chosen]
     rows.append(("Gain of the dialled setting", plan.exposure.gains.stops))
     title = "What each channel gets of each light, and the gain of the setting"
     return draw_bars(rows, title, "stops against what the lux promise", "channels")

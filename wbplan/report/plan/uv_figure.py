@@ -36,7 +36,12 @@ def find_uv_of(xy: tuple[float, float]) -> tuple[float, float]:
     return float(u), float(v)
 
 
-def draw_lights(lights: Sequence[LightPlan], appearance: Appearance, prefix: str) -> Markup | None:
+def draw_lights(
+    lights: Sequence[LightPlan],
+    appearance: Appearance,
+    prefix: str,
+    rows: Sequence[int] | None = None,
+) -> Markup | None:
     """Draw where the lights of a setup lie.
 
     Parameters
@@ -47,6 +52,8 @@ def draw_lights(lights: Sequence[LightPlan], appearance: Appearance, prefix: str
         With the lights before their filters and the camera's neutral.
     prefix
         Makes ids unique in the page.
+    rows
+        Which lights are drawn; all where nothing is said.
 
     Returns
     -------
@@ -68,7 +75,8 @@ def draw_lights(lights: Sequence[LightPlan], appearance: Appearance, prefix: str
         x, y = place(neutral)
         labels.reserve(x, y, 9)
         marks.append(draw_line(x - 8, y, x + 8, y, STRONG) + draw_line(x, y - 8, x, y + 8, STRONG))
-    for row, light in enumerate(lights):
+    shown = [(row, lights[row]) for row in (range(len(lights)) if rows is None else rows)]
+    for row, light in shown:
         if not np.isfinite(bare[row]).all():
             continue
         x, y = place(bare[row])
@@ -82,12 +90,12 @@ def draw_lights(lights: Sequence[LightPlan], appearance: Appearance, prefix: str
             marks.append(draw_line(x, y, *end, LINK))
         marks.append(draw_circle(*end, 3.5))
     loci = draw_loci(diagram, labels)
-    for row, light in enumerate(lights):
+    for row, light in shown:
         if np.isfinite(behind[row]).all():
             marks.append(labels.set_label(*place(behind[row]), row + 1, clean_text(light.name)))
     said = "; ".join(
         f"{row + 1} {light.name} at {behind[row][0]:.4f}, {behind[row][1]:.4f}"
-        for row, light in enumerate(lights)
+        for row, light in shown
         if np.isfinite(behind[row]).all()
     )
     cross = "The camera's neutral has no place here."
