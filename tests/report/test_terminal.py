@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from fnmatch import fnmatch
 from pathlib import Path
 
@@ -13,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.shared import HOSTILE, decide, make_kitchen, plan_shipped
+from tests.shared import HOSTILE, decide, make_kitchen, plan_shipped, squeeze
 from wbplan.front.cli.completion import make_completion
 from wbplan.front.cli.main import main, make_parser
 from wbplan.front.cli.next_step import tell_next
@@ -50,11 +51,20 @@ def test_luts_can_be_found_by_what_is_printed(plan: Plan) -> None:
 
 
 def test_decisions_are_a_line_a_setup_and_say_what_to_set(plan: Plan) -> None:
-    said = format_plan(plan, "brief").splitlines()
+    said = format_plan(plan, "brief", 160).splitlines()
     assert len(said) == 1 + len(plan.setups)
     for setup in plan.setups:
         line = next(each for each in said if f"  {setup.name}  " in each)
         assert f"{setup.dial.kelvin:.0f} K" in line
+
+
+def test_decisions_fit_eighty_columns_however_long_the_names(plan: Plan) -> None:
+    one, *others = plan.setups
+    long = replace(one, setup=replace(one.setup, name="Wide of the upper gallery from the stair"))
+    said = format_plan(replace(plan, setups=(long, *others)), "brief")
+    assert max(map(len, said.splitlines())) <= 80
+    assert "…" in said
+    assert {"Wide", "upper", "galle…", f"{one.dial.kelvin:.0f}"} <= set(squeeze(said).split())
 
 
 def test_hostile_names_are_text_and_fit() -> None:

@@ -58,14 +58,14 @@ def add_day_command(commands: Any) -> None:
         metavar="SHARE",
         type=float,
         default=BAND_SHARE,
-        help="share of plausible cameras and airs that each interval is to hold (default 0.9)",
+        help="share of plausible cameras and airs that each band is to hold (default 0.9)",
     )
     add_lut_size(day)
     add_tried(day)
     add_delivery(day)
     add_detail(
         day,
-        "one line a setup: the setting and when it serves",
+        "only what to set in each setup and when it serves",
         "every hour too, and the names of all files",
     )
     day.set_defaults(run=run_day)

@@ -153,7 +153,7 @@ def _add_plan_command(commands: argparse._SubParsersAction[Parser]) -> None:
     add_delivery(plan)
     add_detail(
         plan,
-        "one line a setup: setting, stop, ND, how the key will look",
+        "only what to set in each setup: setting, stop, ND, how the key will look",
         "every table too: light and stop by place, landings, gains, packs, flicker, file names",
     )
     plan.set_defaults(run=_run_plan, band=None)
@@ -322,7 +322,7 @@ def _add_band(command: argparse.ArgumentParser) -> None:
         metavar="SHARE",
         type=float,
         default=BAND_SHARE,
-        help="share of plausible cameras that each interval is to hold, 0.5 to 0.99 (default 0.9)",
+        help="share of plausible cameras that each band is to hold, 0.5 to 0.99 (default 0.9)",
     )
 
 

@@ -14,9 +14,11 @@ import unicodedata
 from typing import Literal
 
 Detail = Literal["brief", "usual", "full"]
-"""How much is said: a line a setup, the decisions and looks, or every table too."""
+"""How much is said: what to set, the decisions and looks, or every table too."""
 PLAIN_WIDTH = 80
 """Columns of a terminal that states none, such as a pipe."""
+MOST_NAME = 24
+"""Letters of a name in a line of figures."""
 ANY_WIDTH = 100_000
 """For lines that nothing folds."""
 _LEAST_WIDTH = 40
@@ -177,6 +179,11 @@ def wrap_text(line: str, width: int = PLAIN_WIDTH, hang: str | None = None) -> l
 def fit_text(text: str, width: int = PLAIN_WIDTH) -> str:
     """Break every line of a text that is too wide for a terminal."""
     return "\n".join(piece for line in text.splitlines() for piece in wrap_text(line, width))
+
+
+def cut_name(name: str, most: int = MOST_NAME) -> str:
+    """Cut a name that would take the room of figures; … says that it goes on."""
+    return name if len(name) <= most else f"{name[: most - 1].rstrip()}…"
 
 
 def shorten_name(name: str, room: int) -> str:

@@ -12,6 +12,7 @@ from wbplan.planning.lut_trial import LutTrial, TriedPlace, find_misses
 from wbplan.record.compare_plans import SetupChanges
 from wbplan.record.values import RecordedSetup
 from wbplan.report.base import words
+from wbplan.report.base.columns import cut_name
 
 FIGURES = (
     "how far a grey of 18 % and the worst of five skins are from what is meant, in CIEDE2000: "
@@ -85,5 +86,5 @@ def say_dialled(setup: RecordedSetup) -> tuple[str, str, str]:
 
 def list_decisions(setups: Sequence[SetupChanges]) -> list[tuple[str, str]]:
     """List what to load in each setup that both have, by its name."""
-    said = ((clean_text(each.name), say_choice(each)) for each in setups)
+    said = ((cut_name(clean_text(each.name)), say_choice(each)) for each in setups)
     return [(name, choice) for name, choice in said if choice]

@@ -7,9 +7,9 @@ from wbplan.day.setups import DayPlan, DaySetup
 from wbplan.day.times import say_spans
 from wbplan.exposure.equation import name_t_stop
 from wbplan.report.base.columns import (
-    ANY_WIDTH,
     PLAIN_WIDTH,
     Detail,
+    cut_name,
     fit_text,
     format_rows,
     shorten_name,
@@ -22,7 +22,7 @@ from wbplan.scene.cautions import SUN
 def format_day_plan(plan: DayPlan, detail: Detail = "usual", width: int = PLAIN_WIDTH) -> str:
     """Format a day for a terminal; with every hour if it is to be full."""
     if detail == "brief":
-        return format_day_decisions(plan, ANY_WIDTH)
+        return format_day_decisions(plan, width)
     invented = " (invented demonstration data)" if plan.invented else ""
     parts = [f"{clean_text(plan.title)}{invented}"]
     parts += [
@@ -44,7 +44,8 @@ def format_day_decisions(plan: DayPlan, width: int = PLAIN_WIDTH) -> str:
         setting = "see the hours" if whole is None else say_setting(whole.setting)
         windows = [] if whole is None else [say.say_window(each, one) for one in whole.windows]
         serves = "; ".join(windows) or ("" if whole is None else "at none of these times")
-        rows.append([str(number), clean_text(each.setup.name), setting, clean_text(serves)])
+        name = cut_name(clean_text(each.setup.name))
+        rows.append([str(number), name, setting, clean_text(serves)])
     return "\n".join(format_rows(rows, "", width))
 
 

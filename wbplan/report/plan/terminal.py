@@ -11,9 +11,9 @@ from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.positions import PositionPlan
 from wbplan.report.base import words
 from wbplan.report.base.columns import (
-    ANY_WIDTH,
     PLAIN_WIDTH,
     Detail,
+    cut_name,
     fit_text,
     format_rows,
     shorten_name,
@@ -33,12 +33,12 @@ def format_plan(plan: Plan, detail: Detail = "usual", width: int = PLAIN_WIDTH) 
     ----------
     detail
         "usual" is what a person dials and sees; "full" adds packs, gains, landings and each
-        flicker; "brief" is `format_decisions` by itself, a line a setup however long.
+        flicker; "brief" is `format_decisions` by itself.
     width
         Columns that there are.
     """
     if detail == "brief":
-        return format_decisions(plan, ANY_WIDTH)
+        return format_decisions(plan, width)
     invented = " (invented demonstration data)" if plan.invented else ""
     parts = [f"{clean_text(plan.title)}{invented}"]
     parts += [
@@ -57,7 +57,7 @@ def format_decisions(plan: Plan, width: int = PLAIN_WIDTH) -> str:
         setup = plan.setups[each.row]
         key = setup.key
         looks = "no light" if key.lux.value <= 0 else words.say_cast(key.cast)
-        cells = [each.name, each.setting, each.stop, each.nd, looks]
+        cells = [cut_name(each.name), each.setting, each.stop, each.nd, looks]
         rows.append([str(each.row + 1), *(clean_text(cell) for cell in cells)])
     return "\n".join(format_rows(rows, "", width))
 
