@@ -247,7 +247,7 @@ def test_what_the_format_allows_is_read(text):
         (HEAD + ROWS.replace("1 1 0", "1 1.0.0 0"), "a.cube:5: green", "'1.0.0'", "decimal"),
         (HEAD + ROWS.replace("1 1 0", "١ 1 0"), "a.cube:5: red", "'١'", "decimal point"),
         (HEAD + ROWS[:12] + 'TITLE "x"\n' + ROWS[12:], "a.cube:4: red", "'TITLE'", "number"),
-        ("\x00\x01\x02", "a.cube:1", "'\x00\x01\x02'", "TITLE"),
+        ("\x00\x01\x02", "a.cube:1", r"'\x00\x01\x02'", "TITLE"),
     ],
 )
 def test_faults_are_named(text, where, found, allowed):

@@ -248,7 +248,13 @@ def test_a_lesson_of_values_gives_the_camera_that_is_written(tmp_path: Path) -> 
     assert told == sorted(told)
     assert told[-1] == 1.0
     names = wbplan.write(made, tmp_path / "profile")
-    assert set(names) == {"mine.yaml", "mine.csv", "mine-band.csv", "mine-lesson.json"}
+    assert set(names) == {
+        "mine.yaml",
+        "mine.csv",
+        "mine-band.csv",
+        "mine-lesson.html",
+        "mine-lesson.json",
+    }
     again = wbplan.find_camera(tmp_path / "profile" / "mine.yaml")
     np.testing.assert_array_equal(again.sensitivities, made.camera.sensitivities)
     np.testing.assert_array_equal(again.members, made.camera.members)

@@ -17,6 +17,7 @@ import wbplan
 from tests.front.test_cli import run
 from wbplan.core.errors import InputError
 from wbplan.front.cli.main import main
+from wbplan.front.drafts import say_no_places
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux, scale_to_lux
 from wbplan.read.scenario.reader import read_scenario
@@ -81,6 +82,22 @@ def test_what_no_reading_states_stands_in_and_says_so(tmp_path: Path) -> None:
     given = wbplan.draft_scenario(tmp_path, tmp_path / "x.yaml", "nikon-d5100", "AT LAMP")
     assert given.assumed == ("shooting", "lux")
     assert (given.camera, given.key) == ("nikon-d5100", "at lamp")
+
+
+def test_numbered_files_take_the_names_in_them_or_say_what_is_missing(tmp_path: Path) -> None:
+    day, bulb = radiate_daylight(6500.0), radiate_black_body(2850.0)
+    for number, (power, name) in enumerate(((day, "Window at Anna"), (bulb, "Bulb_at_Anna")), 1):
+        head = f"Name;{name}\nSample name: {name}\nwavelength_nm,power"
+        write_reading(tmp_path / f"{number:03}.csv", power, head)
+    made = wbplan.draft_scenario(tmp_path, tmp_path / "x.yaml")
+    assert made.places == ("Anna",)
+    assert [each[0] for each in made.lights] == ["Window", "Bulb"]
+    assert say_no_places(made) == ""
+    for number, power in enumerate((day, bulb), 1):
+        write_reading(tmp_path / f"{number:03}.csv", power, "Name: The meter\nnm,power")
+    made = wbplan.draft_scenario(tmp_path, tmp_path / "x.yaml")
+    assert made.places == ("at 001", "at 002")  # a name that all share is no light's
+    assert "window at Anna.csv" in say_no_places(made)
 
 
 def test_a_file_of_several_lights_is_picked_apart(tmp_path: Path) -> None:

@@ -49,6 +49,12 @@ def save(path: Path, pixels: np.ndarray) -> Path:
     return path
 
 
+def load(path: Path) -> np.ndarray:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # imageio's own TIFF reader sets a shape, as numpy 2.5 says
+        return np.asarray(iio.imread(path))
+
+
 @pytest.mark.parametrize("way", ["tetrahedral", "trilinear"])
 @pytest.mark.parametrize(
     ("name", "kind"),
@@ -68,7 +74,7 @@ def test_pixels_go_through_whole(
     back.write_bytes(data)
     assert held == 0
     if kind is not np.float32:
-        np.testing.assert_array_equal(iio.imread(back), swap(pixels))
+        np.testing.assert_array_equal(load(back), swap(pixels))
 
 
 def test_before_and_after_stand_side_by_side(tmp_path: Path, cube: Path) -> None:

@@ -15,7 +15,17 @@ import sys
 from importlib import import_module
 from pathlib import Path
 
-TARGETS = ("spectra", "profiles", "lessons", "days", "records", "frames", "server", "rebuilt")
+TARGETS = (
+    "spectra",
+    "profiles",
+    "lessons",
+    "days",
+    "records",
+    "frames",
+    "server",
+    "formats",
+    "rebuilt",
+)
 
 
 def main() -> None:

@@ -128,9 +128,13 @@ def learn_of(files: dict[str, bytes], folder: Path) -> bool:
 
 
 def begin(folder: Path, patch: Patch) -> None:
-    """Import what looks for charts, which takes its own time the first time."""
-    find_charts(np.zeros((48, 72, 3)))
+    """Read shipped cameras once."""
     keep_shipped_cameras(patch, lesson)
 
 
-TARGET: Final = Target("lessons", make_lesson, learn_of, begin)
+def warm() -> None:
+    """Import what looks for charts."""
+    find_charts(np.zeros((48, 72, 3)))
+
+
+TARGET: Final = Target("lessons", make_lesson, learn_of, begin, warm)

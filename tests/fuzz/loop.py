@@ -36,10 +36,15 @@ _LONGEST_MESSAGE: Final = 3000
 _MOST_TABLES: Final = 200
 _TABLES: dict[Hashable, Any] = {}
 _SWITCHES: Final = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
-_CHANGES: Final = (
-    *("os.mkdir", "os.remove", "os.rmdir", "os.rename", "os.link", "os.symlink", "os.truncate"),
-    *("os.chmod", "os.chown", "os.utime", "os.setxattr"),
-)
+_CHANGES: Final = {  # which arguments are paths, and of which folder each is spoken, if any
+    **dict.fromkeys(("os.remove", "os.rmdir"), ((0, 1),)),
+    **dict.fromkeys(("os.rename", "os.link"), ((0, 2), (1, 3))),
+    "os.mkdir": ((0, 2),),
+    "os.symlink": ((1, 2),),
+    "os.chmod": ((0, 2),),
+    "os.chown": ((0, 3),),
+    **dict.fromkeys(("os.truncate", "os.utime", "os.setxattr"), ((0, None),)),
+}
 _FORBIDDEN: Final = ("subprocess.Popen", "os.system", "os.exec", "os.fork", "socket.connect")
 Patch = Callable[[Any, str, Any], None]
 
@@ -51,13 +56,23 @@ class Target:
     ``make`` makes a case; ``hold`` does with it what a user would, in the folder given, lets an
     `InputError` through, and raises anything else where a promise is broken; it returns whether the
     case was taken. ``begin`` is called once before, with the folder in which all cases are run, and
-    with what changes a module as `setattr` does.
+    with what changes a module as `setattr` does; ``warm`` before any case's time counts.
     """
 
     name: str
     make: Callable[[random.Random], Any]
     hold: Callable[[Any, Path], bool]
     begin: Callable[[Path, Patch], None] = lambda folder, patch: None
+    warm: Callable[[], object] = lambda: None
+
+
+def _find_path(args: tuple[Any, ...], at: int, folder_at: int | None) -> str:
+    path = args[at]
+    if isinstance(path, int):
+        return os.readlink(f"/proc/self/fd/{path}")
+    folder = -1 if folder_at is None else args[folder_at]
+    text = os.fsdecode(path)
+    return text if folder == -1 else os.path.join(os.readlink(f"/proc/self/fd/{folder}"), text)
 
 
 class _Watch:
@@ -77,7 +92,7 @@ class _Watch:
             writes = bool((flags or 0) & _SWITCHES) or (mode and set(mode) & set("wax+"))
             paths = (path,) if writes and not isinstance(path, int) else ()
         elif event in _CHANGES:
-            paths = tuple(each for each in args[:2] if isinstance(each, str | bytes | os.PathLike))
+            paths = tuple(_find_path(args, *each) for each in _CHANGES[event])
         elif event in _FORBIDDEN:
             self.seen.append(f"{event} {args!r:.200}")
             return
@@ -191,8 +206,12 @@ def hold_case(target: Target, case: Any, folder: Path) -> bool:
             return False
 
 
+class OverTimeError(BaseException):
+    """A case that takes too long; nothing that catches errors catches this."""
+
+
 def _stop(number: int, frame: object) -> None:
-    raise TimeoutError(f"over {MOST_SECONDS:g} s of its own time")
+    raise OverTimeError(f"over {MOST_SECONDS:g} s of its own time")
 
 
 def run_cases(target: Target, count: int, seed: int, first: int = 0, kept: Path = Path()) -> int:
@@ -209,6 +228,7 @@ def run_cases(target: Target, count: int, seed: int, first: int = 0, kept: Path 
         folder = whole / "case"
         folder.mkdir()
         target.begin(folder, setattr)
+        target.warm()
         for number in range(first, first + count):
             case = target.make(random.Random(f"{seed}-{number}"))
             start = time.process_time()

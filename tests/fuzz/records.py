@@ -15,13 +15,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
-from wbplan.record.compare import compare
-
 import wbplan
 from tests.fuzz.days import DAY, make_scenario
 from tests.fuzz.loop import Patch, Target
 from tests.fuzz.mutation import Words, mutate_bytes, mutate_tree, write_json
 from wbplan.core.errors import InputError
+from wbplan.front.comparisons import compare
 from wbplan.record.file import read_inputs, read_record
 from wbplan.record.plan import format_record
 from wbplan.report.compare.record import build_comparison

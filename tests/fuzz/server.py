@@ -67,6 +67,9 @@ EDITS: Final[tuple[dict[str, Any], ...]] = (
     {"do": "add light", "light": "lamp", "kind": "black_body_kelvin", "value": 3000},
     {"do": "remove position", "position": "wall"},
     {"do": "vouch", "word": "key"},
+    {"do": "rename light", "light": "tube", "name": "kitchen tube"},
+    {"do": "rename position", "position": "face", "name": "cook"},
+    {"do": "remove light", "light": "window"},
 )
 WORDS: Final = Words(
     more=(
@@ -113,6 +116,10 @@ PATHS: Final = (
     ),
     *(
         "/state?since=1",
+        "/goes?setup=0&kind=light&name=tube",
+        "/goes?kind=position&name=face",
+        "/goes?setup=1e9",
+        "/goes?kind=do&name=%ff",
         "/state?since=%00",
         "/?key=%ff",
         "/plan/%00",

@@ -10,17 +10,26 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from tests.fuzz.loop import Target, run_case
+from tests.fuzz.server import EDITS as SEEDS
+from wbplan.front.open.edits import EDITS
 
 CASES = {
     "spectra": 60,
     "profiles": 60,
     "lessons": 25,
-    "days": 40,
-    "records": 30,
-    "frames": 40,
+    "days": 30,
+    "records": 20,
+    "frames": 30,
+    "formats": 40,
     "server": 40,
 }
-NEEDS = {"days": "pvlib", "records": "pvlib", "frames": "OpenImageIO", "lessons": "OpenImageIO"}
+NEEDS = {
+    "days": "pvlib",
+    "records": "pvlib",
+    "frames": "OpenImageIO",
+    "formats": "PyOpenColorIO",
+    "lessons": "OpenImageIO",
+}
 
 
 @pytest.fixture(scope="module", params=sorted(CASES))
@@ -28,6 +37,10 @@ def target(request: pytest.FixtureRequest) -> Target:
     pytest.importorskip(NEEDS.get(request.param, "numpy"))
     found: Target = import_module(f"tests.fuzz.{request.param}").TARGET
     return found
+
+
+def test_every_edit_of_the_browser_is_mutated() -> None:
+    assert {each["do"] for each in SEEDS} == set(EDITS)
 
 
 def test_what_is_mutated_is_taken_or_refused(

@@ -181,6 +181,22 @@ def test_readings_of_other_lights_and_places_err_by_themselves(view: object) -> 
     assert draw(both, view)[0, 2].std() == pytest.approx(5.0 * np.sqrt(2), rel=0.15)
 
 
+def test_blocks_of_positions_hold_what_the_whole_holds(
+    view: object, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    setup = make_setup([[100.0, 200.0], [10.0, 300.0], [5.0, 0.0]], ("A", "FL2"), meter=METER)
+    whole = draw(setup, view)
+    scene = respond_to_scene(setup, view)  # type: ignore[arg-type]
+    assert scene.draws is not None
+    together = scene.draws.readings.draw()
+    # What a cell holds follows from the readings and the lights alone, by light's own sum.
+    by_hand = sum(together[:, n, :, None] * scene.draws.raw[n] for n in range(2))
+    assert scene.draws.place_raw == pytest.approx(by_hand, rel=1e-12)
+    monkeypatch.setattr("wbplan.planning.readings._BLOCK", 1)
+    assert len(scene.draws.readings.list_blocks()) == 3
+    assert draw(setup, view) == pytest.approx(whole, rel=1e-12)
+
+
 def test_interval_holds_its_value() -> None:
     inside = make_interval(0.5, np.linspace(0, 1, 1001))
     assert (inside.low, inside.high) == pytest.approx((0.05, 0.95))

@@ -16,7 +16,8 @@ from wbplan.core.errors import InputError
 from wbplan.core.tables import list_chart_patches, load_table
 from wbplan.read.catalogue import find_camera, find_source
 from wbplan.read.lesson import read_lesson, read_patch_table
-from wbplan.report.camera.learned import build_teaching_files, format_teaching
+from wbplan.report.camera.files import build_teaching_files
+from wbplan.report.camera.learned import format_teaching
 
 PATCHES = list_chart_patches()
 GOOD = """wbplan_lesson: 1

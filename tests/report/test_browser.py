@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 
 import wbplan
+from tests.read.test_lesson import write_lesson
 from tests.report.test_compare_page import exchange_first
 from tests.shared import plan_shipped
 
@@ -166,6 +167,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     wbplan.write(wbplan.plan_day("mill_yard"), whole / "day")
     lights = wbplan.describe(["FL2", "LED-B3"], camera="cfa-mid")
     wbplan.write(lights, whole / "lights")
+    (whole / "lesson").mkdir()
+    wbplan.write(wbplan.learn(write_lesson(whole / "lesson")), whole / "learned")
     return whole
 
 
@@ -194,6 +197,7 @@ KINDS = (
     "day/day.html",
     "day/strip.html",
     "compare/compare.html",
+    "learned/l-lesson.html",
 )
 
 

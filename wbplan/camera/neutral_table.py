@@ -12,6 +12,7 @@ the solve and at worst 0.5 mired. Who ranks by the table solves again for what i
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -19,7 +20,6 @@ import numpy as np
 from wbplan.camera.sensitivities import STOPS_PER_CC
 from wbplan.camera.setting import LocusResponse, find_locus_log2, solve_coordinates
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import freeze
 
 _POINTS = 32_768

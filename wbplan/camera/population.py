@@ -58,11 +58,12 @@ those judges too, so they are no clean check of it. A veil of 0.5 % costs 0.02 m
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array, load_population_table
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
 
 GRID_NM: Array = freeze(np.arange(380.0, 780.5, 5.0))

@@ -11,6 +11,7 @@ result that is computed for the ensemble as well carries the interval its member
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -19,7 +20,6 @@ from numpy.typing import ArrayLike
 from wbplan.camera.population import MODEL, POPULATION, draw_cameras
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
 
 CHANNELS = ("red", "green", "blue")

@@ -14,7 +14,7 @@ and at every joint of the locus; between nodes it is within 1e-6 stop of the int
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise
 
@@ -32,7 +32,6 @@ from wbplan.camera.sensitivities import (
 from wbplan.camera.tint_duv import DuvTint, find_duv_offset, find_tint_shift, tabulate_duv_tint
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.illuminants import LOCUS_JOINTS_MIRED, radiate_locus_piece
 from wbplan.light.spectrum import freeze
 

@@ -11,13 +11,14 @@ are not known, and tabulated over mired like the locus itself.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.camera.colour_matrix import fit_colour_matrix
 from wbplan.camera.sensitivities import STOPS_PER_CC
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_tristimulus, find_uv_1960
 from wbplan.light.illuminants import (
     RATED_UNDER_KELVIN,

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Protocol
 
 import numpy as np
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 SCENE_LIMIT = 65504.0
 """Largest scene-linear value that a law takes or gives [relative, grey 0.18]."""

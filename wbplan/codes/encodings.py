@@ -33,7 +33,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, Literal, cast
@@ -55,7 +55,6 @@ from wbplan.core.errors import UnknownNameError, describe_choices, fold_name
 from wbplan.core.files import show_value
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 Levels = Literal["full", "legal", "legal-expanded"]
 LEVELS: Mapping[Levels, tuple[float, float, str]] = {

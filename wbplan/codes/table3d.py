@@ -16,7 +16,7 @@ measured.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import field
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -35,7 +35,6 @@ from wbplan.codes.cube_text import (
 )
 from wbplan.core.errors import InputError, Place
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 CORNERS = (np.arange(8)[:, None] >> np.arange(3)) & 1
 """(8, 3) the corners of a cell, in steps from its lowest node."""

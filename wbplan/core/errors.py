@@ -8,8 +8,7 @@ prints ``str(error)`` and ends with exit code 2; nothing here is ever shown as a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-
-from wbplan.core.values import dataclass
+from dataclasses import dataclass
 
 
 class WbplanError(ValueError):

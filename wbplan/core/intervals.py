@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 
 @dataclass(frozen=True)

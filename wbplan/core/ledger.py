@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Hashable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path, PurePath
 from typing import Any, NamedTuple, TypeVar, cast
@@ -20,7 +21,6 @@ from wbplan import __version__
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.digest import digest_bytes, digest_values
 from wbplan.core.errors import InputError, Place, fold_name
-from wbplan.core.values import dataclass
 
 MOST_INPUT_BYTES = 64_000_000
 """The most that the files of one plan may hold together [bytes], since its record carries them."""

@@ -6,9 +6,8 @@ to the terminal, the report and the record. Nothing is said by a log line that a
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
-
-from wbplan.core.values import dataclass
 
 Weight = Literal["remark", "warning"]
 

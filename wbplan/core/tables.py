@@ -8,14 +8,13 @@ here is computed.
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-
-from wbplan.core.values import dataclass
 
 Array = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,7 +23,6 @@ from wbplan.camera.setting import CameraView, Setting, round_setting
 from wbplan.core.notes import Note, warn
 from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.day.scene import DayScene
 from wbplan.light.filters import stack_filters
 from wbplan.light.spectrum import WAVELENGTHS_NM

@@ -8,6 +8,7 @@ as many, those by cast, since a cast is what is seen on a monitor.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
@@ -18,7 +19,6 @@ from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
 from wbplan.core.progress import Progress, follow
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.day.scene import DayScene, move_setup
 from wbplan.day.times import Tolerance, say_spans
 from wbplan.light.filters import name_cast

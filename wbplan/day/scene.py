@@ -7,7 +7,7 @@ time. Everything else is the arithmetic of `planning.response`, over one more ax
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -18,7 +18,6 @@ from wbplan.camera.setting import CameraView, solve_coordinates
 from wbplan.core.intervals import find_ends
 from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.planning.best_setting import solve_within_limits
 from wbplan.planning.limits import find_limits
@@ -278,21 +277,22 @@ def _draw(
     """Draw mired, tint and lux, (t, p, k) each, as plausible cameras and airs have them."""
     times, places, _ = lux.shape
     count = draws.curves.shape[0]
+    lux_drawn = draws.readings.draw()
     raw = np.zeros((times, places, count, 3))
     level = np.zeros((times, places, count))
     for row, seen in enumerate(shines):
         source = setup.sources[row]
         part = factor[row]
         if seen is None or part is None or source.sky is None:
-            raw += draws.lux[:, row, :, None] * draws.raw[row]
-            level += draws.lux[:, row] * luminous[:, row, None, None]
+            raw += lux_drawn[:, row, :, None] * draws.raw[row]
+            level += lux_drawn[:, row] * luminous[:, row, None, None]
             continue
         meets = pair_draws(count, seen.draw_lux.shape[0])
         response = respond_to_airs(seen.draw_power, source.filter.transmittance, draws.curves)
         share, modelled = part
         now = seen.draw_lux[meets].T  # (t, k)
         then = source.sky.draw_lux[meets]
-        carried = draws.lux[:, row] / np.where(then > 0, then, np.inf)
+        carried = lux_drawn[:, row] / np.where(then > 0, then, np.inf)
         own = np.where(modelled[:, None], share[:, None], carried)
         reach = now[:, None, :] * own
         raw += reach[..., None] * response[:, None]

@@ -7,7 +7,7 @@ time, the windows of a setting, the takes, the filters and the LUTs.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -16,7 +16,6 @@ from wbplan.camera.setting import CameraView, Setting, round_setting
 from wbplan.core.notes import Note
 from wbplan.core.progress import Progress, take_part
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.day.filters import ChangePlan, plan_changes
 from wbplan.day.luts import DayLuts, plan_day_luts
 from wbplan.day.notes import note_day

@@ -7,6 +7,7 @@ Steps are even in real time, and each is shown by the clock, so the two days of 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from datetime import time as clock_time
 from typing import TYPE_CHECKING
@@ -14,7 +15,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo

@@ -9,13 +9,13 @@ times; between two of them nothing is claimed.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from wbplan.camera.sensitivities import Menu
 from wbplan.camera.setting import Setting, find_distance
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.day.scene import DayScene
 from wbplan.day.times import Tolerance
 from wbplan.scene.setup import Intent

@@ -7,6 +7,8 @@ profile's family spans.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.coarse import COARSE_DRAWS, draw_coarse, is_coarse
@@ -23,7 +25,6 @@ from wbplan.camera.setting import (
 )
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN
 from wbplan.light.spectrum import Spectrum
 from wbplan.light.surfaces import HUE_ROWS, SKIN_ROWS, list_surfaces

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from wbplan.camera.setting import CameraView
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.description.camera import place_lights
 from wbplan.light.colorimetry import UV_PRIME_STEP
 from wbplan.light.ssi import find_gap

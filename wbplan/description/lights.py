@@ -11,7 +11,7 @@ light comes the gap to it, and with a filter each light is described a second ti
 from __future__ import annotations
 
 import math
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -20,7 +20,6 @@ from wbplan.camera.setting import CameraView
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.display import Displayed
 from wbplan.core.notes import Note, warn
-from wbplan.core.values import dataclass
 from wbplan.description.camera import CameraFigures, see_by_camera
 from wbplan.description.eye import EyeFigures, see_fully
 from wbplan.description.gaps import GapFigures, list_gaps

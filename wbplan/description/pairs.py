@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.setting import CameraView
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.description.gaps import find_casts
 from wbplan.light.colorimetry import UV_PRIME_STEP, find_uv_prime, find_xy
 from wbplan.light.ssi import find_similarity

@@ -9,12 +9,12 @@ so what is found to be caught is the least.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ stop for a clean lens.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -21,7 +22,6 @@ from numpy.typing import ArrayLike
 
 from wbplan.core.rounding import settle
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 FLAT_RECEPTOR_C = 250.0  # ISO 2720:1974, incident light, flat receptor: 240 to 400 is allowed
 HEMISPHERICAL_RECEPTOR_C = 340.0  # the same, half a sphere: 320 to 540; 340 common, no source

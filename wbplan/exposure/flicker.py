@@ -19,13 +19,13 @@ part at the mains frequency itself, which only whole periods of the mains even o
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 Waveform = Literal["sine", "square", "rectified"]
 WAVEFORMS: tuple[str, ...] = get_args(Waveform)

@@ -8,7 +8,7 @@ by illuminance or luminance), the missing one is told, or named, and solved with
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import numpy as np
@@ -18,7 +18,6 @@ from wbplan.core.errors import InputError, describe_choices
 from wbplan.core.intervals import Interval
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.exposure.equation import (
     FLAT_RECEPTOR_C,
     find_exposure_time_s,

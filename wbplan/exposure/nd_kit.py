@@ -13,9 +13,8 @@ they cost.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from math import ceil
-
-from wbplan.core.values import dataclass
 
 MARK_STOPS = 1.0 / 6.0  # half of the third that lenses and cameras are set by
 MOST_GLASS = 4

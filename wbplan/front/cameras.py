@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,13 +20,12 @@ from wbplan.core.errors import InputError, Place
 from wbplan.core.ledger import Ledger
 from wbplan.core.progress import Progress, keep_rising, tell
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.front.memory import write_out
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum
 from wbplan.lut.recipes import view_plainly
 from wbplan.read import catalogue
 from wbplan.read.lesson import read_lesson
-from wbplan.report.camera.learned import build_teaching_files
+from wbplan.report.camera.files import build_profile_files
 
 LESSON_NAME = "lesson.yaml"
 _AT_ONCE = 256  # lights, times the family's members: what stays in a processor's memory
@@ -124,7 +124,7 @@ def learn(
     tell(rising, 0.1, "the camera's curves")
     teaching = teach(read)
     tell(rising, 0.9, "the profile")
-    files = {f"learned/{name}": data for name, data in build_teaching_files(teaching).items()}
+    files = {f"learned/{name}": data for name, data in build_profile_files(teaching).items()}
     with Ledger(given=files).scope("learned", Path()):
         try:
             camera = catalogue.find_camera(f"{read.name}.yaml", Path())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from wbplan import __version__
@@ -13,7 +13,6 @@ from wbplan.core.errors import InputError
 from wbplan.core.names import make_safe_name
 from wbplan.core.output import MANIFEST_NAME
 from wbplan.core.progress import Progress, follow, keep_rising
-from wbplan.core.values import dataclass
 from wbplan.day.setups import DayPlan
 from wbplan.front.files import say_plan
 from wbplan.lut.bake import scene_codes

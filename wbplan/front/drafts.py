@@ -15,6 +15,7 @@ import os
 import re
 import textwrap
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
@@ -22,7 +23,6 @@ from wbplan.core.errors import InputError, Place
 from wbplan.core.ledger import Ledger
 from wbplan.core.names import clean_text
 from wbplan.core.progress import Progress, follow
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.read.catalogue import match_name
 from wbplan.read.scenario.reader import read_scenario
@@ -156,7 +156,8 @@ def gather_readings(
     if given and not found and not may_lack:
         why = f"; {len(refused)} refused, the first: {refused[0][1]}" if refused else ""
         listed = ", ".join(SPECTRUM_SUFFIXES)
-        raise InputError(f"no reading in {given[0]}{why}", f"files of spectra ({listed})")
+        allowed = f"files of spectra ({listed}); `wbplan new` alone begins with invented light"
+        raise InputError(f"no reading in {given[0]}{why}", allowed)
     if len(found) > _MOST_LIGHTS:
         raise InputError(f"{len(found)} lights", f"at most {_MOST_LIGHTS} in a scenario")
     title = given[0].resolve().stem if given else "My location"
@@ -179,7 +180,7 @@ def name_readings(found: list[tuple[Path, NamedReading]]) -> tuple[NamedLight, .
             name, is_first = f"{name} {taken[name]}", True
         taken.setdefault(name, 1)
         lux = each.reading.illuminance_lux
-        lights.append(NamedLight(name, place or f"at {name}", lux, each, path, is_first))
+        lights.append(NamedLight(name, place or _own_place(name), lux, each, path, is_first))
     return tuple(lights)
 
 
@@ -255,6 +256,23 @@ def draft_scenario(
     )
     _read_back(draft, target)
     return draft
+
+
+def say_no_places(draft: Draft) -> str:
+    """Say what to do where no name says where a light was read; empty where one does."""
+    placed = any(place != _own_place(name) for name, place, _ in draft.lights)
+    if placed or len(draft.lights) < 2 or len(draft.places) < len(draft.lights):
+        return ""
+    return (
+        "No name says where a light was read, so each stands at a place of its own. Files named "
+        "as 'window at Anna.csv' say it; or rename and remove places, and enter what else was "
+        "read there"
+    )
+
+
+def _own_place(name: str) -> str:
+    """Name the place of a light of which nobody said where it was read."""
+    return f"at {name}"
 
 
 def _read_back(draft: Draft, target: Path) -> None:

@@ -46,7 +46,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     result
         From `plan` (pages, record, flat tables, LUTs, plate notes and figures where asked),
         `plan_day` (page, printed sheet, record, LUTs), `deliver` (the LUTs in folders), `describe`
-        (page, record), `learn` (profile, its tables, record), `make_lut`, `verify` (a lesson
+        (page, record), `learn` (profile, its tables, page, record), `make_lut`, `verify` (a lesson
         with its lights), `draft_scenario`, or `compare` (page, record).
 
     Returns
@@ -81,7 +81,7 @@ def make_files(result: Result) -> dict[str, bytes]:
     if isinstance(result, Comparison):
         return _make_comparison_files(result)
     if isinstance(result, LearnedCamera):
-        from wbplan.report.camera.learned import build_teaching_files
+        from wbplan.report.camera.files import build_teaching_files
 
         return build_teaching_files(result.teaching)
     if isinstance(result, Verification):
@@ -198,6 +198,7 @@ def _make_plan_files(plan: Plan) -> dict[str, bytes]:
     from wbplan.record.delivery.manifest import LUTS_NAME, list_entries, make_lut_sheet
     from wbplan.record.plan import build_record, format_record
     from wbplan.record.sheets import make_sheets
+    from wbplan.record.size import check_record_bytes
     from wbplan.report.plan.page import prepare_pages, render_figures, render_pages
 
     luts = {lut.file_name: lut.data for each in plan.setups for lut in each.lut_files}
@@ -218,6 +219,7 @@ def _make_plan_files(plan: Plan) -> dict[str, bytes]:
     record["files"] = [*texts, RECORD_NAME, *sheets, *luts, *plates]
     texts[RECORD_NAME] = format_record(record)
     whole = {name: text.encode("utf-8") for name, text in texts.items()}
+    check_record_bytes(whole[RECORD_NAME], RECORD_NAME)
     return {**whole, **sheets, **luts, **plates}
 
 
@@ -225,6 +227,7 @@ def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
     from wbplan.record.day import build_day_record
     from wbplan.record.delivery.manifest import LUTS_NAME, list_entries, make_lut_sheet
     from wbplan.record.plan import format_record
+    from wbplan.record.size import check_record_bytes
     from wbplan.report.day.page import render_day_page
     from wbplan.report.day.strip import render_day_strip
 
@@ -237,7 +240,9 @@ def _make_day_files(plan: DayPlan) -> dict[str, bytes]:
         DAY_STRIP: render_day_strip(plan),
         RECORD_NAME: format_record(record),
     }
-    return {**{name: text.encode("utf-8") for name, text in texts.items()}, **sheets, **luts}
+    whole = {name: text.encode("utf-8") for name, text in texts.items()}
+    check_record_bytes(whole[RECORD_NAME], RECORD_NAME)
+    return {**whole, **sheets, **luts}
 
 
 def _make_light_files(lights: LightSet) -> dict[str, bytes]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, cast
 
@@ -25,7 +26,6 @@ from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
 from wbplan.core.progress import Progress, follow, keep_rising
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.front.cameras import take_camera
 from wbplan.front.lights import find_light, name_light
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,6 @@ from wbplan.core.files import show_value
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
 from wbplan.core.progress import Progress, keep_rising, tell
-from wbplan.core.values import dataclass
 from wbplan.front.memory import format_camera
 from wbplan.front.plans import plan as make_plan
 from wbplan.front.scenes import read_scene
@@ -29,6 +29,7 @@ from wbplan.read.greys import GreyPlace, read_grey
 from wbplan.read.raws import RAW_ENDINGS
 from wbplan.record.spectra import format_spectrum_csv
 
+_MOST_PIXELS = 1e9
 FrameLike = str | os.PathLike[str] | NDArray[Any]
 
 
@@ -197,9 +198,16 @@ def _take_numbers(
 ) -> tuple[float, ...] | None:
     if given is None:
         return None
-    numbers = tuple(float(each) for each in np.asarray(given, dtype=np.float64).reshape(-1))
-    if len(numbers) != count or not np.isfinite(numbers).all():
-        raise InputError(f"{len(numbers)} numbers", f"{count} finite ones", Place(field=field))
+    try:
+        numbers = tuple(float(each) for each in np.asarray(given, dtype=np.float64).reshape(-1))
+    except (TypeError, ValueError):
+        raise InputError("no numbers", f"{count} numbers", Place(field=field)) from None
+    if len(numbers) != count:
+        raise InputError(f"{len(numbers)} numbers", f"{count} numbers", Place(field=field))
+    far = [each for each in numbers if not abs(each) < _MOST_PIXELS]
+    if far:
+        allowed = f"pixels, finite and below {_MOST_PIXELS:g}"
+        raise InputError(f"{far[0]:g}", allowed, Place(field=field))
     return numbers
 
 

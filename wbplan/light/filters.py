@@ -11,13 +11,14 @@ nominal value has its own base density and shape, so ideal filters are marked as
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.notes import Note
 from wbplan.core.rounding import settle
 from wbplan.core.tables import Array, load_table
-from wbplan.core.values import dataclass
 from wbplan.light.illuminants import SECOND_RADIATION_CONSTANT_NM_K
 from wbplan.light.spectrum import WAVELENGTHS_NM, Spectrum, freeze
 

@@ -21,13 +21,12 @@ colour alike.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
 from wbplan.core.notes import Note
-from wbplan.core.values import dataclass
 from wbplan.light.filters import (
     Filter,
     find_loss_stops,

@@ -13,12 +13,12 @@ The room is that of `scene.plate`: x to the right of the lens, y along it, z up 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import freeze
 
 

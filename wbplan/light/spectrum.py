@@ -26,7 +26,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -36,7 +36,6 @@ from wbplan.core.display import Displayed
 from wbplan.core.errors import Place, SpectrumError
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, load_table
-from wbplan.core.values import dataclass
 
 if TYPE_CHECKING:
     from wbplan.light.waveform import Waveform  # which freezes its fields by what is here

@@ -8,13 +8,13 @@ worst two phases.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import freeze_fields
 
 LEAST_SAMPLES = 20

@@ -27,7 +27,7 @@ spoils the cell below it. A reader that works in integers clips there; how often
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import Literal
 
@@ -49,7 +49,6 @@ from wbplan.codes.table3d import (
 from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array, fold_channels
-from wbplan.core.values import dataclass
 from wbplan.lut.bend import Bend
 from wbplan.lut.kinds import TRIAL_WORDS, KindError, Trial, TrialKind, measure_kind
 

@@ -13,6 +13,7 @@ added to a matrix, and every term is nothing for a white.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any, Protocol
 
 import numpy as np
@@ -20,7 +21,6 @@ from numpy.typing import ArrayLike
 
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 TERM_COUNTS = {1: 2, 2: 5, 3: 12}
 """Terms of a polynomial by its degree; of degree 1 they are those of a matrix."""

@@ -13,7 +13,7 @@ Three files hold the same thing: `.cc` one correction, `.ccc` a collection, `.cd
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from html import escape
 from typing import Literal
 
@@ -24,7 +24,6 @@ from wbplan.codes.cube_text import make_plain
 from wbplan.codes.encodings import is_light
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.lut.bake import LinearCorrection
 from wbplan.lut.table1d import find_channel_gains
 

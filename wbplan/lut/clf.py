@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -27,7 +28,6 @@ from wbplan.codes.curves import SCENE_LIMIT, Law, Line, Log, PiecewiseLaw, Power
 from wbplan.codes.encodings import Encoding, find_encoding, is_light
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.lut.bake import (
     LinearCorrection,
     LutError,
@@ -137,7 +137,12 @@ def make_clf_reader(data: bytes, ending: str = ".clf") -> Callable[[ArrayLike], 
         path = Path(folder) / f"chain{ending}"
         path.write_bytes(data)
         transform = ocio.FileTransform(str(path), interpolation=ocio.INTERP_BEST)
-        processor = ocio.Config.CreateRaw().getProcessor(transform)
+        level = ocio.GetLoggingLevel()
+        ocio.SetLoggingLevel(ocio.LOGGING_LEVEL_NONE)  # it would quote the file on stderr
+        try:
+            processor = ocio.Config.CreateRaw().getProcessor(transform)
+        finally:
+            ocio.SetLoggingLevel(level)
     applied = processor.getDefaultCPUProcessor()
 
     def read(rgb: ArrayLike) -> Array:

@@ -11,7 +11,7 @@ of K and keeps white; makers' own matrices differ, which moves saturated colours
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -22,7 +22,6 @@ from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import CameraView, find_setting_gains
 from wbplan.codes.encodings import Encoding
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_tristimulus, find_white_xyz
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.lut.bake import normalise_gains
@@ -152,6 +151,7 @@ def find_surface_rgb(shot: Shot, lights: ArrayLike, reflectances: ArrayLike) -> 
         (p, m, 3) scene-linear; under each light a perfect white has 1 in the camera's green.
     """
     power, curves = np.asarray(lights, dtype=np.float64), shot.camera.profile.sensitivities
-    raw = respond(power[:, None, :] * np.asarray(reflectances), curves)
+    surfaces = np.asarray(reflectances, dtype=np.float64)
+    raw = np.stack([(power * curve) @ surfaces.T for curve in curves.T], axis=-1)
     white = respond(power, curves)
     return np.asarray((raw / white[:, None, 1:2] * shot.gains) @ shot.matrix.T)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property, partial
 from typing import Any
 
@@ -22,7 +22,6 @@ from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError
 from wbplan.core.names import make_safe_name
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.lut.bake import (
     BakedLut,
     LinearCorrection,

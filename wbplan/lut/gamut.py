@@ -15,6 +15,7 @@ furthest stays under 1. Oklab scales with exposure (by its cube root), and so do
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache, cached_property
 from typing import Any
 
@@ -24,7 +25,6 @@ from numpy.typing import ArrayLike
 from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.lut.correction import find_gamut_change
 
 GAMUT = "gamut compression"

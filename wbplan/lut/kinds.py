@@ -10,6 +10,7 @@ a picture of two million can show.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -17,7 +18,6 @@ from numpy.typing import NDArray
 
 from wbplan.core.intervals import find_quantile
 from wbplan.core.tables import Array, fold_channels
-from wbplan.core.values import dataclass
 
 TrialKind = Literal["surfaces", "coloured-light", "near-black", "coded-negatives"]
 TRIAL_WORDS: dict[TrialKind, str] = {

@@ -24,6 +24,7 @@ both.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -33,7 +34,6 @@ from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import CameraView, solve_coordinates
 from wbplan.codes.encodings import Encoding
 from wbplan.core.tables import Array, load_rendering_table, load_scored_surfaces, load_table
-from wbplan.core.values import dataclass
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.lut.bake import normalise_gains
 from wbplan.lut.bend import TERM_COUNTS, RootBend, list_terms

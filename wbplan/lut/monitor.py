@@ -20,14 +20,13 @@ in PQ and HLG. It is a way to look at a correction, not a grade.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from wbplan.codes.curves import SCENE_LIMIT, Law, PiecewiseLaw, Power, RangedLaw, find_pq_scene
 from wbplan.codes.encodings import LEVELS, Encoding, find_encoding
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.scene.luts import HDR_SCREENS, PEAK, SCREENS, Monitor, Screen
 
 KNEE = 0.5

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import dataclass
 from html import unescape
 from typing import Any
 
@@ -13,7 +14,6 @@ from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError, Place
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.lut.bake import LinearCorrection, bake_lut, scene_codes
 from wbplan.lut.bend import ROOTS, Bend, read_root_bend
 from wbplan.lut.file import RECIPE_WORD, Recipe

@@ -9,7 +9,7 @@ alike. All of them read linearly between entries.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -27,7 +27,6 @@ from wbplan.codes.cube_text import (
 )
 from wbplan.core.errors import InputError, Place
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.lut.bake import (
     LinearCorrection,
     LutError,

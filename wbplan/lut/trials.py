@@ -14,6 +14,7 @@ the CIE 1931 eye sees it, which is camera enough to reach every edge of a gamut.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -21,7 +22,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from wbplan.codes.encodings import Encoding
 from wbplan.core.tables import Array, fold_channels, load_table
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_tristimulus, find_white_xyz
 from wbplan.light.surfaces import list_surfaces
 from wbplan.lut.bake import LinearCorrection, find_least, find_lowest_node

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import get_args
 
 import numpy as np
@@ -25,7 +25,6 @@ from wbplan.core.intervals import make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.progress import Progress
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.filters import name_cast, stack_filters
 from wbplan.light.spectrum import find_illuminance_lux
 from wbplan.mixed.drive_choice import choose_drives, find_drive_fidelity, round_drives

@@ -16,6 +16,8 @@ a linear form is largest at one of its corners, so the corners stand for its opt
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -23,7 +25,6 @@ from wbplan.camera.neutral_table import RangeTable, tabulate_tint_ranges
 from wbplan.camera.sensitivities import STOPS_PER_CC
 from wbplan.camera.setting import MIRED_PER_CC
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.mixed.gel_packs import CC_WEIGHT, DriveRange, Problem, find_menu_ends
 from wbplan.planning.limits import SLACK
 

@@ -19,14 +19,13 @@ proven by itself.
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from wbplan.camera.setting import MIRED_PER_CC
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.mixed.gel_packs import DriveRange, Problem, find_menu_ends
 
 _LN2 = float(np.log(2.0))
@@ -57,7 +56,7 @@ class Drives:
     left: Array
 
 
-@dataclasses.dataclass(eq=False)
+@dataclass(eq=False)
 class _Task:
     """Arrays of a solve: n packs, q positions, d drives.
 

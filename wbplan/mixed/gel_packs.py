@@ -14,12 +14,13 @@ are wanted, at the key or as ratios, are sums over the lights as well.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.neutral_table import NeutralTable
 from wbplan.camera.setting import MIRED_PER_CC
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import freeze
 from wbplan.planning.limits import SLACK
 

@@ -11,7 +11,7 @@ A fixture that may be tuned has no list: the search drives its channels as conti
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 from math import inf, log2
 
@@ -23,7 +23,6 @@ from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import CameraView
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.filters import Filter, find_loss_stops, stack_filters
 from wbplan.light.spectrum import (
     find_illuminance_lux,

@@ -22,16 +22,14 @@ weight first (`gel_packs.score_packs`), and only then by what they leave.
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 import numpy as np
 
 from wbplan.core.progress import Progress, tell
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.mixed.bounds import Bound, Bounds, bound_packs, prepare_bounds
 from wbplan.mixed.drives import (
     add_drives,
@@ -109,7 +107,7 @@ class SearchResult:
     exact: bool
 
 
-@dataclasses.dataclass(eq=False)
+@dataclass(eq=False)
 class _Nodes:
     """Half-decided packs: raw (3, q, n), picks (n, level), changes, loss (n,), levels, use, bound.
 
@@ -145,7 +143,7 @@ def _take_bound(bound: Bound, rows: np.ndarray | slice) -> Bound:
     return Bound(bound.left[rows], bound.own[:, rows], bound.kept[:, rows])
 
 
-@dataclasses.dataclass(eq=False)
+@dataclass(eq=False)
 class _Known:
     """What the whole search knows, whatever fixtures are let go."""
 
@@ -218,7 +216,7 @@ class _Known:
         return True
 
 
-@dataclasses.dataclass(eq=False)
+@dataclass(eq=False)
 class _State:
     """The search with one set of fixtures let go; ``problem`` has these alone."""
 

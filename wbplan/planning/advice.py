@@ -6,11 +6,11 @@ Immutable, complete and unrounded, as `planning.decisions`, which holds them in 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from wbplan.camera.setting import Setting
 from wbplan.core.intervals import Interval
 from wbplan.core.notes import Note
-from wbplan.core.values import dataclass
 from wbplan.scene.changes import LevelRatio
 from wbplan.scene.dialling import DialPlace
 

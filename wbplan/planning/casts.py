@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from wbplan.camera.setting import Coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.rounding import settle
-from wbplan.core.values import dataclass
 from wbplan.light.filters import name_cast
 
 

@@ -21,6 +21,8 @@ shapes alone, all peaks equal, says so in a remark.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -36,7 +38,6 @@ from wbplan.camera.setting import (
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.exposure.equation import GREY_TO_CLIP_STOPS, MIDDLE_GREY, WHITE
 from wbplan.light.filters import find_loss_stops, make_ideal_filter
 from wbplan.light.generic_filters import FULL_CC, FULL_MIRED
@@ -157,8 +158,8 @@ def find_headroom(scene: SceneResponse, needed_lux: float) -> tuple[Array, Array
     own[dark] = np.inf
     if scene.draws is None:
         return own, None
-    raw = np.einsum("pnk,nkc->pkc", scene.draws.lux, scene.draws.raw)
-    draws = measure(find_log2_response(raw), find_daylight_log2(scene.draws.curves))
+    place_log2 = find_log2_response(scene.draws.place_raw)
+    draws = measure(place_log2, find_daylight_log2(scene.draws.curves))
     draws[dark] = np.inf
     return own, draws
 

@@ -7,7 +7,7 @@ here.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from wbplan.camera.setting import Setting
@@ -15,7 +15,6 @@ from wbplan.core.band import BAND_SHARE
 from wbplan.core.display import Displayed
 from wbplan.core.ledger import PlanInputs
 from wbplan.core.notes import Note
-from wbplan.core.values import dataclass
 from wbplan.lut.file import LutFile
 from wbplan.planning.casts import Cast, WantedSetting
 from wbplan.planning.exposure import ExposurePlan

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -13,7 +14,6 @@ from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.rounding import rank
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.exposure.equation import (
     MIDDLE_GREY,
     WHITE,

@@ -9,6 +9,8 @@ by its own shares. Light adds in native RGB: the mix is the sum, and its coordin
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.sensitivities import find_log2_response, respond
@@ -16,7 +18,6 @@ from wbplan.camera.setting import LocusResponse, Setting, solve_coordinates
 from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.exposure.burst import Burst, find_caught_share
 from wbplan.exposure.equation import Shooting, find_ratio_stops
 from wbplan.planning.response import SceneResponse
@@ -80,8 +81,14 @@ def mix_flash(scene: SceneResponse, dial: Setting) -> tuple[FlashShutter, ...]:
     over = _compare(lux, weaker, luminous, is_flash)
     drawn = over_drawn = None
     if draws is not None:
-        drawn = _mix(draws.raw, draws.lux, weaker, draws.locus)
-        over_drawn = _compare(draws.lux, weaker, luminous, is_flash)
+        mixes, overs = [], []
+        for rows in draws.readings.list_blocks():
+            lux = draws.readings.draw(rows)
+            mixes.append(_mix(draws.raw, lux, weaker, draws.locus))
+            overs.append(_compare(lux, weaker, luminous, is_flash))
+        mired, cc = zip(*mixes, strict=True)
+        drawn = np.concatenate(mired, axis=1), np.concatenate(cc, axis=1)
+        over_drawn = np.concatenate(overs, axis=1)
 
     def say(q: int, p: int) -> FlashMix:
         ratio = float(over[q, p, 0])

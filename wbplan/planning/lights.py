@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.filters import find_loss_stops
 from wbplan.planning.casts import WantedSetting, make_wanted
 from wbplan.planning.eye_view import EyeView, see_as_eye
 from wbplan.planning.response import SceneResponse
+from wbplan.scene.setup import Source
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +51,16 @@ def plan_lights(scene: SceneResponse) -> tuple[LightPlan, ...]:
             wanted=make_wanted(scene.source, scene.source_draws, row, scene.setup.band_share),
             trouble=scene.source_trouble[row],
             power=scene.power[row],
-            notes=(*source.spectrum.notes, *source.filter.notes),
+            notes=(*source.spectrum.notes, *_note_steps(source), *source.filter.notes),
         )
         for row, source in enumerate(sources)
     )
+
+
+def _note_steps(light: Source) -> tuple[Note, ...]:
+    sampling = light.spectrum.sampling
+    if sampling is None:
+        return ()
+    step = f"{sampling.step_nm:g} nm"
+    text = f"read by steps of {step}: its band holds what a bandwidth nobody stated may hide"
+    return (Note("coarse", text, light.name),)

@@ -24,18 +24,18 @@ A limit counts as kept up to `SLACK`. Coordinates are good to 1e-6 and the searc
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.camera.sensitivities import Menu
 from wbplan.camera.setting import MIRED_PER_CC, Setting, find_distance, round_setting
-from wbplan.core.rounding import rank
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.scene.setup import Intent
 
 SLACK = 2e-3  # [mired] and [CC], for every comparison with a limit
+_MOST_CONFLICTS = 100
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,18 +219,19 @@ def _keep_least(ranked: Sequence[Array]) -> np.ndarray:
 def find_conflicts(
     names: Sequence[str], setting_mired: Array, setting_cc: Array, within: tuple[Array, Array]
 ) -> tuple[Conflict, ...]:
-    """Find each pair of positions whose limits exclude each other, the widest gap first."""
+    """Find the pairs of positions whose limits exclude each other, the widest gap first.
+
+    The 100 widest where there are more.
+    """
+    apart = [each[:, None] - each for each in (setting_mired, setting_cc)]
+    gaps = [np.abs(x) - (y[:, None] + y) for x, y in zip(apart, within, strict=True)]
+    gap_m, gap_c = (np.triu(np.where(gap > 2 * SLACK, gap, 0.0), 1) for gap in gaps)
+    first, second = np.nonzero((gap_m > 0) | (gap_c > 0))
+    size = find_distance(gap_m[first, second], gap_c[first, second]).round(9)
     found = []
-    for i in range(len(names)):
-        for j in range(i + 1, len(names)):
-            apart_m = float(setting_mired[i] - setting_mired[j])
-            apart_c = float(setting_cc[i] - setting_cc[j])
-            gap_m = abs(apart_m) - float(within[0][i] + within[0][j])
-            gap_c = abs(apart_c) - float(within[1][i] + within[1][j])
-            gap_m, gap_c = (gap if gap > 2 * SLACK else 0.0 for gap in (gap_m, gap_c))
-            if gap_m <= 0 and gap_c <= 0:
-                continue
-            ahead = apart_m > 0 if gap_m > 0 else apart_c > 0
-            first, second = (i, j) if ahead else (j, i)
-            found.append(Conflict(names[first], names[second], gap_m, gap_c))
-    return tuple(sorted(found, key=lambda each: -rank(float(find_distance(each.mired, each.cc)))))
+    for each in np.argsort(-size, kind="stable")[:_MOST_CONFLICTS]:
+        i, j = int(first[each]), int(second[each])
+        is_ahead = (apart[0] if gap_m[i, j] > 0 else apart[1])[i, j] > 0
+        pair = (names[i], names[j]) if is_ahead else (names[j], names[i])
+        found.append(Conflict(*pair, float(gap_m[i, j]), float(gap_c[i, j])))
+    return tuple(found)

@@ -17,6 +17,8 @@ stops are said elsewhere, and a face three stops down would hide its colour.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.colour_matrix import fit_colour_matrix
@@ -24,7 +26,6 @@ from wbplan.camera.setting import CameraView, Setting, find_setting_log2
 from wbplan.codes.encodings import Encoding, find_encoding
 from wbplan.codes.table3d import Cube, read_tetrahedral
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.delta_e import find_delta_e_2000, find_lab
 from wbplan.light.illuminants import LOCUS_RANGE_KELVIN, radiate_locus
 from wbplan.light.spectrum import freeze

@@ -15,10 +15,10 @@ and that is not in the dark; a miss that both share is no reason to change.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from wbplan.camera.setting import Setting
-from wbplan.core.values import dataclass
 from wbplan.light.delta_e import TOLD_CIEDE2000
 from wbplan.light.surfaces import GREY_ROW, SKIN_ROWS
 from wbplan.planning.looks import (

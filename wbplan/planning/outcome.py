@@ -15,6 +15,8 @@ clip.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.colour_error import find_exposure_offset
@@ -27,7 +29,6 @@ from wbplan.camera.setting import (
 )
 from wbplan.core.intervals import Interval, find_ends
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.exposure.equation import MIDDLE_GREY
 from wbplan.planning.casts import Cast, WantedSetting
 from wbplan.planning.decisions import SetupPlan

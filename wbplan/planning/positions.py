@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.setting import Setting
 from wbplan.core.intervals import Interval, make_interval
-from wbplan.core.values import dataclass
 from wbplan.planning.casts import Cast, WantedSetting, make_wanted
 from wbplan.planning.eye_view import EyeView, see_as_eye
 from wbplan.planning.response import SceneResponse

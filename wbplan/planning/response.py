@@ -10,6 +10,8 @@ What a file's coarse steps leave open of a light is drawn with them (`camera.coa
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -25,15 +27,15 @@ from wbplan.camera.setting import (
 )
 from wbplan.core.draws import draw_normals
 from wbplan.core.tables import Array, load_table
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import WAVELENGTHS_NM, find_illuminance_lux
+from wbplan.planning.readings import Readings
 from wbplan.scene.marks import mark_light
-from wbplan.scene.predicted import has_predicted, vary_predicted
+from wbplan.scene.predicted import has_predicted
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power
-from wbplan.scene.sky_draws import has_sky, vary_sky
+from wbplan.scene.sky_draws import has_sky, vary_sky_colour
 
 _METER_DRAWS = 256
-_LUX_SEED, _COLOUR_SEED = 40711, 40712
+_COLOUR_SEED = 40712
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,14 +43,15 @@ class SceneDraws:
     """The k plausible cameras and readings behind a band.
 
     ``curves`` (k, 401, 3) and their ``locus``; ``raw`` (n, k, 3) is what they make of one lux of
-    each source, as read bare; ``lux`` (p, n, k) are the readings, a flash's as in
-    `find_position_lux`.
+    each source, as read bare; ``readings`` are the lux, a flash's as in `find_position_lux`, and
+    ``place_raw`` (p, k, 3) is the light at each position.
     """
 
     curves: Array
     locus: LocusResponse
     raw: Array
-    lux: Array
+    readings: Readings
+    place_raw: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,14 +103,11 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
     position_log2 = find_log2_response(np.einsum("pn,nkc->pkc", lux, own))
     source = solve_coordinates(camera.locus, source_log2)
     position = solve_coordinates(camera.locus, position_log2)
-    draws = _draw_scene(setup, camera, power, lux)
+    draws, lux_draws = _draw_scene(setup, camera, power, lux, luminous)
     source_draws = position_draws = None
-    lux_draws = np.empty((lux.shape[0], 0))
     if draws is not None:
-        drawn = np.einsum("pnk,nkc->pkc", draws.lux, draws.raw)
         source_draws = solve_coordinates(draws.locus, find_log2_response(draws.raw))
-        position_draws = solve_coordinates(draws.locus, find_log2_response(drawn))
-        lux_draws = np.einsum("pnk,n->pk", draws.lux, luminous)
+        position_draws = solve_coordinates(draws.locus, find_log2_response(draws.place_raw))
     return SceneResponse(
         setup=setup,
         camera=camera,
@@ -129,8 +129,13 @@ def respond_to_scene(setup: Setup, camera: CameraView) -> SceneResponse:
     )
 
 
-def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> SceneDraws | None:
-    """Draw plausible cameras, readings, predictions and skies; None where nothing is unsure."""
+def _draw_scene(
+    setup: Setup, camera: CameraView, power: Array, lux: Array, luminous: Array
+) -> tuple[SceneDraws | None, Array]:
+    """Draw plausible cameras, readings, predictions and skies; None where nothing is unsure.
+
+    And the light at each position, (p, k) [lux].
+    """
     curves, locus = camera.members, camera.member_locus
     meter = setup.meter
     lights = tuple(each.spectrum for each in setup.sources)
@@ -142,14 +147,14 @@ def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> S
         or is_coarse(lights)
     )
     if locus is None and not is_unsure:
-        return None
+        return None, np.empty((lux.shape[0], 0))
     if locus is None:
         curves = np.repeat(setup.camera.sensitivities[None], _METER_DRAWS, axis=0)
         locus = find_locus_response(curves, camera.locus.duv)
-    marks, places = [mark_light(x) for x in setup.sources], [x.name for x in setup.positions]
     count = curves.shape[0]
     drawn = respond(power, curves)
     if meter.chromaticity_xy:
+        marks = [mark_light(each) for each in setup.sources]
         error = np.moveaxis(draw_normals(_COLOUR_SEED, count, marks, ("x", "y")), 1, 2)
         drawn = drawn + _tilt(power, curves, meter.chromaticity_xy * error)
     if is_coarse(lights):
@@ -157,15 +162,12 @@ def _draw_scene(setup: Setup, camera: CameraView, power: Array, lux: Array) -> S
         through = np.stack([each.filter.transmittance for each in setup.sources])
         per_lux = through / find_illuminance_lux(bare)[:, None]
         drawn = drawn + draw_coarse(lights, per_lux, curves)
-    read = np.repeat(lux[..., None], count, axis=-1)
-    if meter.illuminance_percent:
-        error = draw_normals(_LUX_SEED, count, places, marks)
-        read *= np.maximum(1.0 + meter.illuminance_percent / 100.0 * error, 0.0)
-    if has_predicted(setup):
-        read = vary_predicted(setup, lux, read)
     if has_sky(setup):
-        drawn, read = vary_sky(setup, curves, drawn, read)
-    return SceneDraws(curves, locus, drawn, read)
+        drawn = vary_sky_colour(setup, curves, drawn)
+    readings = Readings(setup, lux, count)
+    level = np.broadcast_to(luminous[:, None, None], (*drawn.shape[:2], 1))
+    there = readings.sum_lights(np.concatenate([drawn, level], axis=-1))
+    return SceneDraws(curves, locus, drawn, readings, there[..., :3]), there[..., 3]
 
 
 def find_luminous(power: ArrayLike) -> Array:

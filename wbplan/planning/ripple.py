@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.sensitivities import find_log2_response, respond
@@ -10,7 +12,6 @@ from wbplan.core.intervals import Interval, make_interval
 from wbplan.core.notes import Note, warn
 from wbplan.core.rounding import rank
 from wbplan.core.tables import Array, load_table
-from wbplan.core.values import dataclass
 from wbplan.exposure.flicker import (
     Flicker,
     find_band_range,
@@ -256,7 +257,8 @@ def find_position_ripple(scene: SceneResponse) -> tuple[Interval, ...]:
     value = measure_ripple(own @ levels)
     draws = np.empty((len(own), 0))
     if scene.draws is not None:
-        draws = measure_ripple((np.swapaxes(scene.draws.lux, 1, 2) * luminous) @ levels)
+        swing = luminous[:, None, None] * levels[:, None, :]
+        draws = measure_ripple(scene.draws.readings.sum_lights(swing))
     return tuple(
         Interval(0.0, 0.0, 0.0)
         if own[row].sum() <= 0

@@ -8,12 +8,12 @@ horizon is heeded.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.photometry import find_direction
 from wbplan.planning.plate.space import find_in_picture, find_inside, turn_into_camera
 from wbplan.planning.plate.values import InPicture

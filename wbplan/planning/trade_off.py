@@ -11,13 +11,13 @@ hard limit, what they have in common, and, if nothing, which positions exclude e
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from wbplan.camera.setting import Setting, find_distance
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.illuminants import LOCUS_JOINTS_MIRED
 from wbplan.light.spectrum import freeze
 from wbplan.planning.casts import name_tint

@@ -13,6 +13,7 @@ dark against the key is named as dark, not for its colour.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -20,7 +21,6 @@ import numpy as np
 from wbplan.camera.sensitivities import find_log2_response, respond
 from wbplan.camera.setting import Setting, find_distance, round_setting, solve_coordinates
 from wbplan.core.rounding import rank
-from wbplan.core.values import dataclass
 from wbplan.light.generic_filters import GELS, make_gel
 from wbplan.planning.casts import Cast
 from wbplan.planning.limits import Limits, find_excess

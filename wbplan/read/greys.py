@@ -6,6 +6,7 @@ was at; any other picture holds the encoding of the plan, or scene-linear light 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,6 @@ from wbplan.camera.sensitivities import CHANNELS, Camera, respond
 from wbplan.codes.encodings import Encoding
 from wbplan.core.errors import InputError, Place
 from wbplan.core.tables import Array, load_table
-from wbplan.core.values import dataclass
 from wbplan.lut.correction import find_camera_matrix
 from wbplan.planning.outcome import GreyReading
 from wbplan.read.charts import find_charts

@@ -40,7 +40,7 @@ from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, list_chart_patches, load_table
 from wbplan.light.illuminants import radiate_locus
-from wbplan.light.spectrum import resample
+from wbplan.light.spectrum import Spectrum, resample
 from wbplan.read.catalogue import STAND_IN, find_camera
 from wbplan.read.charts import find_charts
 from wbplan.read.mistakes import read_file
@@ -109,6 +109,7 @@ def _read_lesson(fields: Fields, path: Path, pictures: Mapping[str, NDArray[Any]
         tuple(reader.balances),
         tuple(reader.notes),
         lights,
+        tuple(reader.read_under),
     )
 
 
@@ -157,12 +158,16 @@ class _Reader:
         self.frames: list[Frame] = []
         self.balances: list[Balance] = []
         self.notes: list[Note] = []
+        self.read_under: list[Spectrum] = []
         self._folder = folder
         self._lights = LightReader(folder)
 
     def _read_light(self, fields: Fields) -> tuple[str, Array]:
         spectrum = self._lights.read("light", fields.mapping("light"))
         self.notes += spectrum.notes
+        alike = (each.values for each in self.read_under if each.name == spectrum.name)
+        if not any(np.array_equal(each, spectrum.values) for each in alike):
+            self.read_under.append(spectrum)
         return spectrum.name, spectrum.values
 
     def take_frame(self, fields: Fields) -> None:

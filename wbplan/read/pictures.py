@@ -11,6 +11,7 @@ import stat
 import tempfile
 import warnings
 from collections.abc import Mapping
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from types import MappingProxyType
@@ -22,7 +23,6 @@ from numpy.typing import ArrayLike, NDArray
 from wbplan.codes.encodings import Encoding
 from wbplan.core.errors import InputError, OutputError, Place
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 STILL_ENDINGS = (".png", ".tif", ".tiff", ".exr", ".dpx")
 _PLAIN_ENDINGS = (".png", ".tif", ".tiff")

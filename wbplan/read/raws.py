@@ -9,6 +9,7 @@ sensor does.
 from __future__ import annotations
 
 import io
+from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,6 @@ from numpy.typing import NDArray
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.read.pictures import read_whole
 
 RAW_ENDINGS = (

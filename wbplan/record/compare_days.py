@@ -10,12 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from wbplan.camera.setting import find_distance
-from wbplan.core.values import dataclass
 from wbplan.record.compare_plans import (
     Change,
     Comparison,

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import Literal, TypeVar
 
-from wbplan.core.values import dataclass
 from wbplan.planning.lut_trial import LutTrial
 from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED
 from wbplan.record.values import (

@@ -11,6 +11,7 @@ import base64
 import binascii
 import math
 import os
+from dataclasses import dataclass
 from pathlib import Path
 
 from wbplan.core.band import check_band
@@ -18,7 +19,6 @@ from wbplan.core.digest import digest_bytes
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
 from wbplan.core.ledger import MOST_INPUT_BYTES, Asked, InputFile, PlanInputs, make_safe_part
-from wbplan.core.values import dataclass
 from wbplan.read.json_fields import JsonFields, read_json
 from wbplan.scene.luts import CUBE_SIZES
 

@@ -15,6 +15,7 @@ from __future__ import annotations
 import base64
 import json
 import re
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -78,6 +79,7 @@ def _record_file(file: InputFile) -> dict[str, Any]:
 
 
 # Direction controls would let a name rearrange the lines around it, lone surrogates are no UTF-8.
+_CHUNKS = 100_000
 _ESCAPED = re.compile(f"[{BIDI_CONTROLS}\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
@@ -89,8 +91,12 @@ def format_record(record: dict[str, Any]) -> str:
     ValueError
         If a number is NaN or infinite, which JSON does not have.
     """
-    text = json.dumps(round_by_unit(record), indent=1, ensure_ascii=False, allow_nan=False)
-    return _ESCAPED.sub(lambda hit: f"\\u{ord(hit.group()):04x}", text) + "\n"
+    coder = json.JSONEncoder(indent=1, ensure_ascii=False, allow_nan=False)
+    chunks = coder.iterencode(round_by_unit(record))
+    parts = []
+    while part := "".join(islice(chunks, _CHUNKS)):  # of a large record all are many
+        parts.append(_ESCAPED.sub(lambda hit: f"\\u{ord(hit.group()):04x}", part))
+    return "".join([*parts, "\n"])
 
 
 def build_record(plan: Plan) -> dict[str, Any]:

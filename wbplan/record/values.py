@@ -6,11 +6,9 @@ figures is known but what it states. Figures without a meaning are NaN.
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Generic, TypeVar
-
-from wbplan.core.values import dataclass
 
 _MINUTES_OF_A_DAY = 1440
 
@@ -98,7 +96,7 @@ class RecordedSetup:
     cautions: tuple[str, ...]
 
 
-@dataclasses.dataclass(frozen=True, order=True)
+@dataclass(frozen=True, order=True)
 class ClockTime:
     """A time by the clock: minutes from the midnight that its day began with.
 

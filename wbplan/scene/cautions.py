@@ -7,8 +7,8 @@ local codes and licensed practice decide.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import Spectrum
 from wbplan.scene.setup import Setup
 from wbplan.sky.source import SKY_ORIGIN

@@ -7,11 +7,11 @@ Values only, read from a scenario and worked on by `wbplan.mixed.advising`.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Literal, get_args
 
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.filters import Filter
 from wbplan.light.generic_filters import GELS, make_gel
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze

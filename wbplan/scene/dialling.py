@@ -14,15 +14,13 @@ that helps. Best found.
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable
-from dataclasses import field
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_cct_duv, find_tristimulus, find_uv_1960
 from wbplan.light.filters import shape_ideal_filter
 from wbplan.light.illuminants import radiate_black_body, radiate_locus
@@ -160,7 +158,7 @@ def _settle_channels(steps: int, drives: Array, weigh: Weigh) -> Array:
     return np.asarray(whole)
 
 
-@dataclasses.dataclass(eq=False)
+@dataclass(eq=False)
 class _Panel:
     """A walk over the steps of a fixture's panel."""
 

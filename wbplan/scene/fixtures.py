@@ -13,6 +13,8 @@ channels leave a choice, the evenest drives are taken: they fill the spectrum be
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -25,7 +27,6 @@ from wbplan.camera.setting import (
     solve_coordinates,
 )
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import WAVELENGTHS_NM, Sampling, add_samplings, freeze
 
 REACHED_MIRED = 0.5  # a fixture this near to what is wanted is said to reach it

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from wbplan.camera.sensitivities import Camera
 from wbplan.codes.encodings import LEVELS, Encoding, Levels
 from wbplan.core.errors import InputError, Place, describe_choices
-from wbplan.core.values import dataclass
 
 LutKind = Literal["correct", "positions", "gains", "light-match", "camera-match", "monitor"]
 LutFormat = Literal["cube", "clf", "cc", "ccc", "cdl"]

@@ -12,9 +12,9 @@ camera. Distances are along the floor from the point under the lens, heights abo
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Literal
 
-from wbplan.core.values import dataclass
 from wbplan.light.photometry import Photometry
 
 CAMERA = "camera"

@@ -6,7 +6,7 @@ These are the inputs of a plan, immutable, with every value already on the share
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
@@ -18,7 +18,6 @@ from wbplan.codes.encodings import Encoding
 from wbplan.core.band import BAND_SHARE
 from wbplan.core.notes import Note
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.exposure.burst import Burst, find_caught_share
 from wbplan.exposure.equation import Shooting
 from wbplan.exposure.flicker import Flicker

@@ -58,32 +58,24 @@ def respond_to_airs(draw_power: Array, through: Array, curves: Array) -> Array:
     return result
 
 
-def vary_sky(setup: Setup, curves: Array, drawn: Array, read: Array) -> tuple[Array, Array]:
-    """Let the draws of a scene meet plausible airs.
+def vary_sky_colour(setup: Setup, curves: Array, drawn: Array) -> Array:
+    """Let what cameras (k, 401, 3) make of each light, (n, k, 3), meet plausible airs."""
+    drawn = drawn.copy()
+    for row, source in enumerate(setup.sources):
+        if source.sky is not None:
+            through = source.filter.transmittance
+            drawn[row] = respond_to_airs(source.sky.draw_power, through, curves)
+    return drawn
 
-    Parameters
-    ----------
-    curves
-        (k, 401, 3) of the plausible cameras.
-    drawn, read
-        (n, k, 3) what cameras make of them, and (p, n, k) the readings; both as without a sky.
 
-    Returns
-    -------
-    tuple
-        The two with the sky's part in them.
-    """
-    drawn, read = drawn.copy(), read.copy()
-    share = list_model_shares(setup)
+def vary_sky_level(setup: Setup, read: Array) -> Array:
+    """Let the readings (p, n, k) that are modelled meet plausible airs."""
+    read, share = read.copy(), list_model_shares(setup)
     for row, source in enumerate(setup.sources):
         sky = source.sky
-        if sky is None:
+        if sky is None or sky.lux <= 0 or not source.on:
             continue
-        seen = respond_to_airs(sky.draw_power, source.filter.transmittance, curves)
-        drawn[row] = seen
-        if sky.lux <= 0 or not source.on:
-            continue
-        level = sky.draw_lux[pair_draws(curves.shape[0], sky.draw_lux.size)]
+        level = sky.draw_lux[pair_draws(read.shape[-1], sky.draw_lux.size)]
         modelled = np.isfinite(share[:, row])
         read[modelled, row] = share[modelled, row, None] * level
-    return drawn, read
+    return read

@@ -37,13 +37,12 @@ The air
 
 from __future__ import annotations
 
-from dataclasses import astuple, fields
+from dataclasses import astuple, dataclass, fields
 
 import numpy as np
 
 from wbplan.core.spread import spread_evenly
 from wbplan.core.tables import Array, load_table
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze, freeze_fields, resample
 from wbplan.sky import twilight
 from wbplan.sky.dome import (

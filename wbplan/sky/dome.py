@@ -18,6 +18,7 @@ light that nothing here knows of; where one counts, read it, or name it as a sou
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from typing import NamedTuple
 
@@ -25,7 +26,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 _WIDEST_DEG = 30.0  # of a piece of azimuth
 _ACROSS, _UP = 8, 20  # Gauss points in each piece, and up an azimuth

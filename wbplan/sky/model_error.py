@@ -17,11 +17,12 @@ outside the band of level.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.core.spread import spread_evenly
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 # By the sun's elevation [degrees]: half the spread of each error.
 _ELEVATIONS = (-8.0, -4.0, -1.0, 2.0, 6.0, 10.0, 20.0)

@@ -7,9 +7,9 @@ exist, and one that exists twice: the first is refused, the second needs its off
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 
-from wbplan.core.values import dataclass
 from wbplan.sky.dome import FREE_VIEW, Horizon
 
 FIRST_YEAR, LAST_YEAR = 1950, 2099

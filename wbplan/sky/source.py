@@ -6,7 +6,7 @@ instant at which the model is not to be trusted gives no light but a reason; not
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -14,7 +14,6 @@ from numpy.typing import ArrayLike
 
 from wbplan.core.spread import spread_evenly
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.spectrum import find_illuminance_lux, freeze_fields, scale_to_lux
 from wbplan.sky import broken, overcast

@@ -13,6 +13,7 @@ the horizon and fades from there, as in the calculator of NOAA's Global Monitori
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -20,7 +21,6 @@ from numpy.typing import ArrayLike
 
 from wbplan.core.errors import InputError
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 
 _REFRACTION_AT_HORIZON_DEG = 0.5667  # SPA's own default
 _TEMPERATURE_C = 12.0  # only bends refraction: 10 degrees more move the sun at 10 degrees by 0.003

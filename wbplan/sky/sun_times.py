@@ -16,10 +16,11 @@ Weakness: hills, roofs and the height of the place over its surroundings move su
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.sky.dome import find_horizon_deg
 from wbplan.sky.site import Site
 from wbplan.sky.sun_position import find_pressure_pa, find_sun, remove_refraction

@@ -239,10 +239,21 @@ def test_refusals_say_what_was_found_and_what_is_allowed(server: Server) -> None
         ("POST", "/undo", b"{}", {"Content_Length": "9" * 5000}, 413),
         ("POST", "/edit", {**LUX, "lux": 10**400}, {}, 422),
         ("POST", "/edit", {"do": "level", "light": "old tubes", "stops": 1e308}, {}, 422),
+        (
+            "POST",
+            "/edit",
+            {
+                "do": "intent",
+                "position": "potter's face",
+                "intent": {"warm_mired": 10**400},
+            },
+            {},
+            422,
+        ),
         ("PUT", "/state", None, {}, 405),
         ("HEAD", "/state", None, {}, 405),
     ],
-    ids=["address", "fields", "version", "length", "number", "stops", "put", "head"],
+    ids=["address", "fields", "version", "length", "number", "stops", "intent", "put", "head"],
 )
 def test_what_fuzzers_found_is_refused(
     server: Server, method: str, path: str, body: Any, heads: dict[str, str], status: int

@@ -454,6 +454,23 @@ def test_a_new_scenario_is_written_when_it_is_kept(
         begin_session("gone.yaml")
 
 
+def test_what_somebody_has_looked_at_says_check_no_more(tmp_path: Path) -> None:
+    session = begin_session(str(tmp_path))
+    assert session.document.text.count("# CHECK") == 6
+    for word in ("lux", "shooting", "invented"):
+        session.edit(session.version, {"do": "vouch", "setup": 0, "word": word})
+    text = session.document.text
+    assert "put your own here" not in text
+    assert text.count("# CHECK") == 3
+    session.edit(session.version, {"do": "camera", "setup": 0, "camera": "cfa-presets"})
+    session.edit(session.version, {"do": "key", "setup": 0, "position": "face"})
+    text = session.document.text
+    assert "CHECK" not in text
+    assert "camera: cfa-presets\n" in text
+    assert "# The position that the exposure is for, and the setting: usually a face.\n" in text
+    assert "assumed" not in text
+
+
 def test_a_new_scenario_does_not_write_over_one_that_came_meanwhile(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from wbplan.core.errors import InputError
 from wbplan.read.catalogue import list_shipped
-from wbplan.read.yaml.edit import remove_values, rename, set_value, write_scalar
+from wbplan.read.yaml.edit import remove_remarks, remove_values, rename, set_value, write_scalar
 from wbplan.read.yaml.tree import build_tree
 
 SHIPPED = {name: path.read_text("utf-8") for name, path in list_shipped("scenarios").items()}
@@ -199,6 +199,28 @@ def test_any_name_is_written_whole_or_refused(name: str) -> None:
         return
     assert load(made)["a"] == {name: "3", "window": "4"}
     assert load(made)["key"] == name
+
+
+REMARKED = """# CHECK: all of it
+a: 1   # CHECK: this
+# of b
+# CHECK: that,
+# and more
+b: '# CHECK: no'   # CHECK: yes
+c: 2   # a CHECK of mine
+d: "x # CHECK: y"
+"""
+
+
+def test_remarks_that_ask_go_and_no_other() -> None:
+    made = remove_remarks(REMARKED, [2, 7], "CHECK")
+    assert made == REMARKED.replace("   # CHECK: this", "").replace("# CHECK: all of it\n", "")
+    with pytest.raises(InputError, match="without touching something else"):
+        remove_remarks(REMARKED, [8], "CHECK")  # which is a text
+    crlf = REMARKED.replace("\n", "\r\n")
+    assert remove_remarks(crlf, [6], "CHECK") == crlf.replace(
+        "# CHECK: that,\r\n# and more\r\n", ""
+    ).replace("   # CHECK: yes", "")
 
 
 def test_several_things_are_taken_out_at_once() -> None:

@@ -18,8 +18,7 @@ grid.
 
 from __future__ import annotations
 
-import dataclasses
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -27,7 +26,6 @@ import numpy as np
 from wbplan.camera.population import GRID_NM, LESSON, MODEL, TENTS, draw_cameras
 from wbplan.camera.sensitivities import Camera
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import WAVELENGTHS_NM, freeze
 
 _PRIOR_DRAWS, _PRIOR_SEED = 1500, 30125
@@ -176,7 +174,7 @@ def _make_rows(functional: Array) -> Array:
     return rows.reshape(count * 3, GRID_NM.size * 3)
 
 
-@dataclasses.dataclass
+@dataclass
 class _System:
     """The linear system of one estimate: rows, values, and the covariance of their errors.
 
@@ -219,7 +217,7 @@ def _list_effects(frame: Frame, level: Array) -> tuple[Array, Array]:
     return np.stack([each.reshape(-1) for each in effects], axis=1), np.array(sds)
 
 
-@dataclasses.dataclass
+@dataclass
 class _Scales:
     exposures: Array
     gains: dict[str, Array]

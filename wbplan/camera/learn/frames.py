@@ -8,13 +8,13 @@ nearly black is left out and named.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wbplan.camera.learn.estimate import Frame
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_tristimulus
 
 ROWS, COLUMNS = 4, 6

@@ -7,6 +7,8 @@ reference light; to first order that is a row of slopes, and the width of its ba
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from wbplan.camera.learn.estimate import Learned, Prior, predict_posterior
@@ -14,7 +16,6 @@ from wbplan.camera.population import GRID_NM, TENTS, spread_to_grid
 from wbplan.camera.sensitivities import STOPS_PER_CC, find_log2_response, respond
 from wbplan.camera.setting import find_distance, find_locus_response, solve_coordinates
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.illuminants import radiate_locus
 
 BAND_SIGMAS = 2 * 1.6449  # from end to end of a central 90 % interval of a normal distribution

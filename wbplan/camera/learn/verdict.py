@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -23,7 +24,7 @@ from wbplan.core.errors import InputError
 from wbplan.core.intervals import find_ends
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array, list_source_records, load_table
-from wbplan.core.values import dataclass
+from wbplan.light.spectrum import Spectrum
 
 MEMBERS, MEMBER_SEED = 256, 20130115
 _OUTLIER_NOISE, _OUTLIER_LEAST = 6.0, 0.08
@@ -53,7 +54,8 @@ class Lesson:
     """What a lesson file says, its frames ready to be learned from.
 
     ``date`` is the user's own word for when it was shot. ``lights`` are name and (401,) power of
-    those of the scenario that the camera is wanted for, if one is given.
+    those of the scenario that the camera is wanted for, if one is given. ``read_under`` are the
+    lights of the frames and balances.
     """
 
     title: str
@@ -65,17 +67,25 @@ class Lesson:
     balances: tuple[Balance, ...]
     notes: tuple[Note, ...]
     lights: tuple[tuple[str, Array], ...] = ()
+    read_under: tuple[Spectrum, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
 class LampView:
-    """What a learned camera wants under one lamp, with the width of its band before and after."""
+    """What a learned camera wants under one light, and what its starting profile thought.
+
+    The widths are those of the 90 % bands, from end to end.
+    """
 
     lamp: str
     mired: float
     tint_cc: float
     mired_width: float
     cc_width: float
+    mired_before: float
+    tint_cc_before: float
+    mired_width_before: float
+    cc_width_before: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +94,8 @@ class Teaching:
 
     ``frames`` are those of the lesson without the patches left out, in the order of the learned
     residuals. ``members`` (256, 81, 3) plausible cameras. ``widths`` the mean width of the 90 %
-    bands over all CIE discharge and LED illuminants [mired, CC], before and after. ``prospects``
+    bands over all CIE discharge and LED illuminants [mired, CC], before and after. ``lamps`` are
+    these illuminants, ``own_lights`` those that were read and those of the scenario. ``prospects``
     lights to shoot next, best first.
     """
 
@@ -96,6 +107,7 @@ class Teaching:
     width_before: tuple[float, float]
     width_after: tuple[float, float]
     lamps: tuple[LampView, ...]
+    own_lights: tuple[LampView, ...]
     prospects: tuple[Prospect, ...]
     notes: tuple[Note, ...]
 
@@ -128,29 +140,22 @@ def teach(lesson: Lesson) -> Teaching:
     ]
     table = load_table("sources")
     lights = table[[rows[name].row for name in targets]]
-    before = _find_family_widths(lesson.start, lights)
-    after = find_band_widths(learned.posterior, find_slopes(learned.posterior.mean, lights))
+    own = [*((each.name, each.values) for each in lesson.read_under), *lesson.lights]
+    views = _view_lights(lesson.start, learned, [*zip(targets, lights, strict=True), *own])
+    lamps, own_lights = views[: len(targets)], views[len(targets) :]
+    before = np.array([[each.mired_width_before, each.cc_width_before] for each in lamps])
+    after = np.array([[each.mired_width, each.cc_width] for each in lamps])
     _check_gain(lesson.start, before, after, doubts)
     usual = table[[rows[name].row for name in _CANDIDATES]]
     reflectances = lesson.chart.reflectances
     if lesson.lights:
-        names, own = zip(*lesson.lights, strict=True)
-        wanted = np.stack(own)
+        names, powers = zip(*lesson.lights, strict=True)
+        wanted = np.stack(powers)
         at_hand = rank_lights(learned, names, wanted, wanted, reflectances)
         others = rank_lights(learned, _CANDIDATES, usual, wanted, reflectances)
         ranked = (*(replace(each, own=True) for each in at_hand), *others)
     else:
         ranked = rank_lights(learned, _CANDIDATES, usual, lights, reflectances)
-    found = solve_coordinates(
-        find_locus_response(learned.sensitivities[None]),
-        find_log2_response(respond(lights, learned.sensitivities[None])),
-    )
-    lamps = tuple(
-        LampView(
-            name, float(found.mired[row, 0]), float(found.tint_cc[row, 0]), *after[row].tolist()
-        )
-        for row, name in enumerate(targets)
-    )
     return Teaching(
         lesson=lesson,
         frames=frames,
@@ -160,9 +165,32 @@ def teach(lesson: Lesson) -> Teaching:
         width_before=_mean_pair(before),
         width_after=_mean_pair(after),
         lamps=lamps,
+        own_lights=own_lights,
         prospects=ranked,
         notes=(*lesson.notes, *notes),
     )
+
+
+def _view_lights(
+    start: Camera, learned: Learned, lights: Sequence[tuple[str, Array]]
+) -> tuple[LampView, ...]:
+    """View lights with the learned camera and with the profile that was started from."""
+    names = [name for name, _ in lights]
+    power = np.stack([values for _, values in lights])
+    now, then = (
+        solve_coordinates(
+            find_locus_response(curves[None]), find_log2_response(respond(power, curves[None]))
+        )
+        for curves in (learned.sensitivities, start.sensitivities)
+    )
+    after = find_band_widths(learned.posterior, find_slopes(learned.posterior.mean, power))
+    figures = np.column_stack(
+        [
+            *(now.mired, now.tint_cc, after),
+            *(then.mired, then.tint_cc, _find_family_widths(start, power)),
+        ]
+    )
+    return tuple(LampView(name, *row) for name, row in zip(names, figures.tolist(), strict=True))
 
 
 def _find_family_widths(start: Camera, lights: Array) -> Array:

@@ -73,6 +73,7 @@ def _run_learn(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
     from wbplan.front.cameras import learn
+    from wbplan.front.cli.options import find_width
     from wbplan.front.files import CAMERA, write
     from wbplan.report.camera.learned import format_teaching
 
@@ -89,7 +90,7 @@ def _run_learn(options: argparse.Namespace) -> None:
     name = learned.camera.name
     folder = Path(options.out or f"{name}-profile")
     names = write(learned, folder, options.force)
-    print(format_teaching(learned.teaching))
+    print(format_teaching(learned.teaching, find_width()))
     print(f"\nWritten to {folder}: {', '.join(names)}")
     print(f"Use it with: wbplan plan SCENARIO --camera {folder / name}.yaml")
 

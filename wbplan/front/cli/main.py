@@ -351,14 +351,19 @@ def run_once(options: argparse.Namespace) -> None:
     from wbplan.front.plans import plan
     from wbplan.front.scenes import read_scene
     from wbplan.read.catalogue import find_scenario_file
+    from wbplan.record.size import say_size
 
     path = find_scenario_file(options.scenario)
     folder = find_plan_folder(options, path)
     of = say_plan(path.name)
     check_folder(folder, options.force, of)
     check_delivery(options, folder, of)
+    scene = read_scene(path, options.camera, tried=options.tried)
+    size = say_size(scene.setups, scene.inputs)
+    if size:
+        print(f"wbplan: {size}", file=sys.stderr)
     decided = plan(
-        read_scene(path, options.camera, tried=options.tried),
+        scene,
         None,
         options.band,
         options.advise,

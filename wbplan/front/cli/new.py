@@ -46,9 +46,15 @@ def add_new_command(commands: Any) -> None:
 def _run_new(options: argparse.Namespace) -> None:
     from wbplan.core.output import check_file
     from wbplan.core.progress import make_bar
-    from wbplan.front.cli.options import name_options
-    from wbplan.front.drafts import USUAL_NAME, draft_scenario, gather_readings
+    from wbplan.front.cli.options import find_width, name_options
+    from wbplan.front.drafts import (
+        USUAL_NAME,
+        draft_scenario,
+        gather_readings,
+        say_no_places,
+    )
     from wbplan.front.files import write
+    from wbplan.report.base.columns import fit_text, wrap_text
 
     usual = f"{Path(options.readings[0]).resolve().stem}.yaml" if options.readings else USUAL_NAME
     target = Path(options.out or usual)
@@ -62,8 +68,9 @@ def _run_new(options: argparse.Namespace) -> None:
     with name_options({"out": "--out"}):
         made = draft_scenario(readings, target, camera, key, options.sheet)
     names = write(made, target.parent, options.force)
+    width = find_width()
     for name, place, understood in made.lights:
-        print(f"  {name}, {place}: {understood}")
+        print("\n".join(wrap_text(f"  {name}, {place}: {understood}", width, " " * 6)))
     for name, why in made.refused:
         print(f"wbplan: warning: passed over {name}: {why}", file=sys.stderr)
     stand = {
@@ -72,11 +79,13 @@ def _run_new(options: argparse.Namespace) -> None:
         "shooting": "24 fps, 180°, the camera's base EI",
         "lux": "100 lux where a reading states none" if made.lights else "lights and their lux",
     }
-    print(
-        f"\nStands in until you say otherwise: {'; '.join(stand[each] for each in made.assumed)}."
-    )
-    print(f"Written to {target.parent}: {', '.join(names)}. The lines to look at say CHECK.")
-    print(f"Next: wbplan plan {shlex.quote(str(target))}")
+    said = [f"Stands in until you say otherwise: {'; '.join(stand[e] for e in made.assumed)}."]
+    hint = say_no_places(made)
+    said += [f"{hint}, in the browser or in the file."] if hint else []
+    said += [f"Written to {target.parent}: {', '.join(names)}. The lines to look at say CHECK."]
+    path = shlex.quote(str(target))
+    print(f"\n{fit_text(chr(10).join(said), width)}")
+    print(f"Next: wbplan plan {path}\nor    wbplan open {path}   to change it in the browser")
 
 
 def _ask(readings: Readings, camera: str | None, key: str | None) -> tuple[str | None, str | None]:

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path, PurePath
 from typing import Final
 
-from wbplan.core.values import dataclass
 from wbplan.read.alike import fill_alike
 from wbplan.read.model.scenario import SCENARIO
 from wbplan.read.scenario.sheet import parse_sheet
-from wbplan.read.yaml.edit import remove_values, rename, set_value
+from wbplan.read.yaml.edit import remove_remarks, remove_values, rename, set_value
 from wbplan.read.yaml.tree import Node, build_tree
 
 YamlPath = tuple[str | int, ...]
@@ -86,6 +85,11 @@ class Document:
     def rename(self, keys: Iterable[YamlPath], values: Iterable[YamlPath], name: str) -> Document:
         """Give something another name in the scenario; see `read.yaml.edit.rename`."""
         made = rename(self.text, keys, values, name, self.name, self.trees.build)
+        return self.put(self.name, made)
+
+    def remove_remarks(self, lines: Iterable[int], word: str) -> Document:
+        """Take remarks out of the scenario; see `read.yaml.edit.remove_remarks`."""
+        made = remove_remarks(self.text, lines, word, self.name, self.trees.build)
         return self.put(self.name, made)
 
     def put(self, name: str, text: str) -> Document:

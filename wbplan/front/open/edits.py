@@ -7,7 +7,7 @@ since a person wrote it (`read.yaml.edit`).
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any, Final
+from typing import Any, Final, TypeGuard, cast
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
@@ -36,6 +36,11 @@ _SHOOTING: Final = ("ei", "fps", "shutter_angle_deg", "t_stop", "nd_stops")
 _SHIFTS: Final = ("warm_mired", "cool_mired", "green_cc", "magenta_cc")
 
 
+def _is_number(value: object) -> TypeGuard[float]:
+    is_one = isinstance(value, int | float) and not isinstance(value, bool)
+    return is_one and abs(cast(float, value)) <= MOST_NUMBER
+
+
 class _Request:
     """The fields of one edit, each checked as it is taken."""
 
@@ -58,11 +63,7 @@ class _Request:
 
     def number(self, name: str) -> float:
         value = self.said.get(name)
-        if (
-            isinstance(value, bool)
-            or not isinstance(value, int | float)
-            or not abs(value) <= MOST_NUMBER
-        ):
+        if not _is_number(value):
             raise self.refuse(name, "a number")
         return float(value)
 
@@ -234,9 +235,7 @@ def _set_intent(request: _Request) -> Document:
     intent = request.said.get("intent")
     if isinstance(intent, Mapping):
         shift = {name: intent[name] for name in _SHIFTS if intent.get(name)}
-        if set(intent) - {*_SHIFTS} or not all(
-            isinstance(each, int | float) for each in intent.values()
-        ):
+        if set(intent) - {*_SHIFTS} or not all(map(_is_number, intent.values())):
             raise request.refuse("intent", f"figures of {', '.join(_SHIFTS)}")
         return request.set(path, shift or "neutral")
     said = request.text("intent", ("watched", "neutral", "leave"))
@@ -346,11 +345,24 @@ def list_assumed(tree: Node) -> list[str]:
     return [] if node is None else [each.text for each in node.items]
 
 
+def _list_lines(tree: Node, word: str) -> list[int]:
+    """List the lines in which stands what a word of `assumed` is about."""
+    field = "positions" if word == "lux" else word
+    setups = find_node(tree, ("setups",))
+    holders = [tree, *(setups.items if setups is not None else ())]
+    found = [each.entries[field] for each in holders if field in each.entries]
+    lines = {key.line for key, _ in found}
+    if word == "lux":
+        lines = {key.line for _, value in found for key, _ in value.entries.values()}
+    return sorted(lines)
+
+
 def _forget(request: _Request, word: str, document: Document) -> Document:
-    """Take a word out of what stands in, since somebody has said it now."""
+    """Take a word out of what stands in, since somebody has said it now, and remarks that ask."""
     rows = list_assumed(document.tree)
     if word not in rows:
         return document
+    document = document.remove_remarks(_list_lines(document.tree, word), "CHECK")
     path: YamlPath = ("assumed",) if len(rows) == 1 else ("assumed", rows.index(word))
     return document.remove([path])
 

@@ -8,11 +8,11 @@ its forms), so none is forgotten here when one is added there.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from wbplan.core.errors import InputError, Place, fold_name
 from wbplan.core.files import show_value
-from wbplan.core.values import dataclass
 from wbplan.front.open.documents import (
     Document,
     YamlPath,

@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from pathlib import Path, PurePath
 from typing import Any, Final
 
@@ -20,7 +20,6 @@ from wbplan.core.files import read_bytes, show_value
 from wbplan.core.ledger import Ledger
 from wbplan.core.names import clean_text
 from wbplan.core.output import write_file
-from wbplan.core.values import dataclass
 from wbplan.front.drafts import NamedLight, name_readings
 from wbplan.front.open.documents import (
     Document,

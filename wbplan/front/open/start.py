@@ -10,7 +10,7 @@ from typing import Any
 from wbplan.core.errors import InputError, WbplanError
 from wbplan.core.ledger import Ledger
 from wbplan.core.progress import Progress
-from wbplan.front.drafts import USUAL_NAME, draft_scenario, gather_readings
+from wbplan.front.drafts import USUAL_NAME, draft_scenario, gather_readings, say_no_places
 from wbplan.front.open.documents import Document
 from wbplan.front.open.session import Session, read_document
 from wbplan.read.catalogue import find_scenario_file
@@ -55,6 +55,8 @@ def begin_session(what: str | None, progress: Progress | None = None) -> Session
     if readings.sheet is not None and readings.sheet[0].parent == path:
         document = document.add(readings.sheet[0].name, readings.sheet[0].read_bytes())
     remarks = [f"{name} was passed over: {why}" for name, why in made.refused]
+    hint = say_no_places(made)
+    remarks += [f"{hint}."] if hint else []
     return Session(document, is_kept=False, remarks=remarks)
 
 

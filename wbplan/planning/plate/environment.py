@@ -14,12 +14,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_tristimulus
 from wbplan.light.spectrum import find_illuminance_lux, freeze_fields
 from wbplan.lut.correction import adapt_to_encoding

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
 from wbplan.camera.sensitivities import respond
 from wbplan.camera.setting import Setting, find_setting_gains
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.lut.correction import find_camera_matrix
 from wbplan.planning.channels import Channels, make_channels
 from wbplan.planning.plate.aces import AP0_TO_AP1, find_ap0
@@ -80,7 +80,7 @@ def see_scene(response: SceneResponse, dial: Setting) -> SeenScene:
     draws = response.draws
     if draws is None:
         return SeenScene(own, None, setup.band_share)
-    places = np.einsum("pnk,nkc->pkc", draws.lux, draws.raw)
+    lux, places = draws.readings.draw(), draws.place_raw
     # A meter drawn so far out that it reads nothing at the key gives no figure and does not count.
     fine = places[key, :, 1] > 0
     if not fine.any():  # the key is dark: nothing is scaled by it
@@ -88,6 +88,6 @@ def see_scene(response: SceneResponse, dial: Setting) -> SeenScene:
     gains = find_setting_gains(draws.locus, dial.mired, dial.tint_cc)
     matrix = find_camera_matrix(draws.curves, ap0, dial.kelvin, kept)
     drawn = Seen(
-        draws.raw[:, fine], draws.lux[..., fine], places[:, fine], key, gains[fine], matrix[fine]
+        draws.raw[:, fine], lux[..., fine], places[:, fine], key, gains[fine], matrix[fine]
     )
     return SeenScene(own, drawn, setup.band_share)

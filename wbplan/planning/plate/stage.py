@@ -17,12 +17,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.plate.aces import AP0_TO_AP1, AP1_LUMINANCE
 from wbplan.planning.plate.bracket import find_facing_lux, find_reading_lux, find_surface

@@ -16,12 +16,11 @@ figure is the grey at any position.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from wbplan.core.intervals import Interval
 from wbplan.core.notes import Note
-from wbplan.core.values import dataclass
 from wbplan.planning.channels import Channels
 
 Triple = tuple[float, float, float]

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from typing import Any, Final, Protocol, TypeVar
 
 from wbplan.core.errors import InputError, Place, describe_choices, fold_name
-from wbplan.core.values import dataclass
 from wbplan.read.yaml.tree import CONTROL, NUMBER, Node
 
 FLAGS: Final = {"true": True, "yes": True, "on": True, "false": False, "no": False, "off": False}

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
 from wbplan.core.errors import describe_choices, find_near, fold_name
-from wbplan.core.values import dataclass
 from wbplan.read.model.forms import Form, Map, list_forms
 
 

@@ -147,7 +147,7 @@ def read_named_filters(fields: Fields, read: Callable[[Fields, str], Filter]) ->
 def read_beside(fields: Fields, first: Camera, folder: Path) -> tuple[Camera, ...]:
     """Read the further cameras of a setup, each another than the first and only once."""
     found: list[Camera] = []
-    for name in fields.texts("also_cameras", required=False):
+    for name in dict.fromkeys(fields.texts("also_cameras", required=False)):
         camera = find_camera(name, folder, fields.place_of("also_cameras"))
         if camera.name not in [first.name, *(each.name for each in found)]:
             found.append(camera)

@@ -7,6 +7,7 @@ here, once, from the distances that the crew says or that its layout has; or it 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
@@ -14,7 +15,6 @@ import numpy as np
 from wbplan.core.errors import InputError, describe_choices
 from wbplan.core.notes import Note, warn
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_cct_duv
 from wbplan.light.dimming import (
     find_dimmed_kelvin,

@@ -7,7 +7,7 @@ is guessed, and what is left out has one stated meaning.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from pathlib import Path
 from typing import cast
@@ -21,7 +21,6 @@ from wbplan.core.digest import digest_values
 from wbplan.core.errors import InputError
 from wbplan.core.ledger import Asked, PlanInputs, digest_asked, join_path
 from wbplan.core.notes import Note, warn
-from wbplan.core.values import dataclass
 from wbplan.day.times import DayWish
 from wbplan.exposure.equation import Shooting, find_engraved_stop, find_exposure_time_s
 from wbplan.light.filters import (

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, NamedTuple
 
 from wbplan.core.errors import InputError, Place, describe_choices
 from wbplan.core.files import read_bytes, show_value
-from wbplan.core.values import dataclass
 from wbplan.read.spectra.upright import decode_text
 from wbplan.read.yaml.fields import Fields
 from wbplan.read.yaml.tree import CONTROL, Node

@@ -47,7 +47,7 @@ from wbplan.read.spectra.quantities import (
     WAVELENGTHS,
 )
 from wbplan.read.spectra.rows import split_lines
-from wbplan.read.spectra.stated import find_bandwidth_nm, find_texts
+from wbplan.read.spectra.stated import find_bandwidth_nm, find_texts, find_title
 from wbplan.read.spectra.tm27 import is_xml, parse_tm27
 from wbplan.read.spectra.upright import (
     MAX_TABLE_BYTES,
@@ -414,9 +414,6 @@ def read_curve(
     values, extended = resample(table.wavelength_nm, curve)
     notes = (*notes, *extended)
     others = _find_alternatives(table.wavelength_nm, curve, step)
-    if step:
-        text = f"steps of {step:g} nm: the band holds what a bandwidth nobody stated may hide"
-        notes = (*notes, Note("coarse", text, path.name))
     sampling = Sampling(step, others, _find_first_nm(table)) if step else None
     return Spectrum(values, path.name, f"read from {path.name}", notes=notes, sampling=sampling)
 
@@ -460,10 +457,10 @@ def name_lights(path: str | os.PathLike[str]) -> list[NamedReading]:
     found = []
     for number, table in enumerate(tables):
         for lit, indices, alone in _find_lights((table,)):
-            titles = [each[6:].strip() for each in find_texts(table.said) if each[:6] == "title:"]
+            title = find_title(table.said) if alone else ""
             for index, reading in zip(indices, make_readings(lit, indices, alone), strict=True):
                 column: str | int | None = None
-                name = titles[0] if titles and alone else Path(table.source).stem
+                name = title or Path(table.source).stem
                 if len(tables) == 1 and count > 1:
                     column = index + table.first_number
                 elif count > 1:

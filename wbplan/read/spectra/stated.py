@@ -29,8 +29,11 @@ _PATTERNS: Final = {
     for name, words in _WORDS.items()
 }
 _TEXTS: Final = re.compile(
-    rf"{_BEFORE}(title|date|time|measured|recorded)(?: and time)?\"?[ \t]*[:=,;\t]\s*(\S.*)", re.I
+    rf"{_BEFORE}(title|name|sample(?: name)?|date|time|measured|recorded)(?: and time)?"
+    r"\"?[ \t]*[:=,;\t]\s*(\S.*)",
+    re.I,
 )
+_TITLES: Final = ("title", "name", "sample", "sample name")
 
 
 _WIDTH: Final = re.compile(
@@ -77,7 +80,7 @@ def find_stated(lines: Iterable[str]) -> tuple[StatedFigure, ...]:
 
 
 def find_texts(lines: Iterable[str]) -> tuple[str, ...]:
-    """Find a title and a date that lines state, as 'title: Kitchen'."""
+    """Find a title or a name, and a date, that lines state, as 'title: Kitchen'."""
     found = []
     for line in lines:
         match = _TEXTS.fullmatch(line[:200].rstrip())
@@ -85,3 +88,9 @@ def find_texts(lines: Iterable[str]) -> tuple[str, ...]:
             words = " ".join(match[2].strip(' ,;"').split())[:80]
             found.append(f"{match[1].casefold()}: {words}")
     return tuple(dict.fromkeys(found))[:4]
+
+
+def find_title(lines: Iterable[str]) -> str:
+    """Find what a light is called in lines that state a title or a name; empty where none does."""
+    said = (each.partition(": ") for each in find_texts(lines))
+    return next((words for word, _, words in said if word in _TITLES), "")

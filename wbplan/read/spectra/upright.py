@@ -21,7 +21,7 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -31,7 +31,6 @@ from wbplan.core.files import read_bytes, show_value
 from wbplan.core.intervals import find_quantile
 from wbplan.core.ledger import recall
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import (
     REQUIRED_NM,
     WANTED_NM,

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -17,7 +18,6 @@ import numpy as np
 from wbplan.core.errors import Place, SpectrumError
 from wbplan.core.files import show_value
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import REQUIRED_NM, StatedFigure, check_range
 from wbplan.read.spectra.noise import clear_noise
 from wbplan.read.spectra.quantities import Quantity, find_status, judge_columns

@@ -151,6 +151,35 @@ def rename(
     return _check(bom + body, wanted, file, last, parse)
 
 
+def remove_remarks(
+    text: str, lines: Iterable[int], word: str, file: str = "", parse: Parse = build_tree
+) -> str:
+    """Take remarks that begin with a word away, behind the entries of some lines and above them.
+
+    Parameters
+    ----------
+    lines
+        By number from 1. A remark above goes from its line with the word down to the entry.
+
+    Raises
+    ------
+    InputError
+        As `set_value`.
+    """
+    begun = re.compile(rf"[ \t]*#[ \t]*{re.escape(word)}\b")
+    rows = text.splitlines(keepends=True)
+    gone: set[int] = set()
+    for line in (each - 1 for each in lines):
+        rows[line] = re.sub(rf"[ \t]+#[ \t]*{re.escape(word)}\b[^\r\n]*", "", rows[line])
+        first = line
+        while first and rows[first - 1].lstrip(" \t").startswith("#"):
+            first -= 1
+        marked = [row for row in range(first, line) if begun.match(rows[row])]
+        gone |= {*range(marked[-1], line)} if marked else set()
+    made = "".join(row for number, row in enumerate(rows) if number not in gone)
+    return _check(made, _strip(parse(text, file)), file, (), parse)
+
+
 def write_scalar(value: object) -> str:
     """Write a value so that it reads as the same in any YAML, in a line."""
     if isinstance(value, bool):

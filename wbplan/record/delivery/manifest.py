@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from wbplan.core.names import make_safe_name
-from wbplan.core.values import dataclass
 from wbplan.lut.file import CLF_CODES, TABLE, LutFile
 from wbplan.lut.kinds import TRIAL_WORDS
 from wbplan.planning.decisions import Plan, SetupPlan

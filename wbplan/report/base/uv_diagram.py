@@ -5,13 +5,13 @@ Both axes have one scale, so distances are those of the diagram (CIE 15:2018, 8.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from markupsafe import Markup
 
 from wbplan.core.tables import Array, load_table
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_uv_prime, find_xy
 from wbplan.light.illuminants import radiate_black_body, radiate_daylight
 from wbplan.light.spectrum import freeze

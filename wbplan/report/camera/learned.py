@@ -1,16 +1,14 @@
-"""What was learned of a camera, for the terminal and as a record."""
+"""What was learned of a camera, in words and for the terminal."""
 
 from __future__ import annotations
 
-import json
-
 import numpy as np
 
-from wbplan import __version__
-from wbplan.camera.learn.verdict import Teaching
+from wbplan.camera.learn.verdict import LampView, Teaching
 from wbplan.core.names import clean_text
 from wbplan.planning.casts import name_tint
-from wbplan.record.profile import make_profile_files
+from wbplan.report.base.columns import PLAIN_WIDTH, fit_text, format_rows
+from wbplan.report.base.words import say_kelvin, say_shift
 
 _VERDICTS = {
     "good": "good: patches fit within what a careful frame gives",
@@ -18,53 +16,112 @@ _VERDICTS = {
     "poor": "poor: check the chart, the light's spectrum, clipping and glare before using this",
 }
 _NEXT = 5
+_SHOWN = ("FL2", "FL11", "LED-B3", "LED-B5", "HP1")
 
 
-def format_teaching(teaching: Teaching) -> str:
+def format_teaching(teaching: Teaching, width: int = PLAIN_WIDTH) -> str:
     """Format what was learned for a terminal: the verdict first."""
-    lesson, learned = teaching.lesson, teaching.learned
-    before, after = teaching.width_before, teaching.width_after
-    lights = _name_readings(teaching)
+    start = teaching.lesson.start.name
+    head = ["light", "wants", "give or take", f"by {start} it would look"]
+    lights = [
+        [clean_text(each.lamp), say_wants(each), say_spread(each), say_before(each)]
+        for each in list_lights(teaching)
+    ]
     lines = [
-        f"{clean_text(lesson.title)}: learned from {len(lights)} "
-        f"{'reading' if len(lights) == 1 else 'readings'}, starting from {lesson.start.name}",
-        f"   frames  {_VERDICTS[teaching.verdict]} (noise {100 * learned.noise:.1f} %)",
-        f"   band    90 % band over discharge and LED light, mean width: {before[0]:.0f} mired and "
-        f"{before[1]:.1f} CC before, {after[0]:.1f} mired and {after[1]:.1f} CC now",
+        f"{clean_text(teaching.lesson.title)}: {say_origin(teaching)}",
+        f"   frames  {say_verdict(teaching)}",
+        f"   band    {say_band(teaching)}",
         "",
-        "   shoot next            would leave",
+        *format_rows([["shoot next", "would leave"], *list_next(teaching)], width=width),
+        "",
+        *format_rows([head, *lights], width=width),
     ]
-    lines += [
-        f"   {clean_text(each.light):<20}  {each.mired:.1f} mired, {each.cc:.1f} CC"
-        f"{' (in your scenario)' if each.own else ''}"
-        for each in teaching.prospects[:_NEXT]
-    ]
-    lines += ["", "   lamp      wants", *_list_lamps(teaching)]
-    worst = _find_worst_patches(teaching)
+    worst = list_worst_patches(teaching)
     if worst:
         lines += ["", "   largest misses  " + "; ".join(worst)]
     said = [note for note in teaching.notes if note.code != "table"]  # how a file was read
     lines += [f"   {note.weight}  {clean_text(str(note))}" for note in said]
-    return "\n".join(lines)
+    return fit_text("\n".join(lines), width)
 
 
-def _name_readings(teaching: Teaching) -> list[str]:
-    return [each.name for each in teaching.frames] + [
-        each.name for each in teaching.lesson.balances
-    ]
+def say_origin(teaching: Teaching) -> str:
+    """Say from how much it was learned, and from which profile."""
+    count = len(name_readings(teaching))
+    readings = f"{count} {'reading' if count == 1 else 'readings'}"
+    return f"learned from {readings}, starting from {teaching.lesson.start.name}"
 
 
-def _list_lamps(teaching: Teaching) -> list[str]:
-    shown = ("FL2", "FL11", "LED-B3", "LED-B5", "HP1")
+def say_verdict(teaching: Teaching) -> str:
+    """Say how good the frames are."""
+    return f"{_VERDICTS[teaching.verdict]} (noise {100 * teaching.learned.noise:.1f} %)"
+
+
+def say_band(teaching: Teaching) -> str:
+    """Say how wide the band is over all lamps, before and now."""
+    after = teaching.width_after
+    return (
+        "90 % band over discharge and LED light, mean width: "
+        f"{say_width_before(teaching)} before, {after[0]:.1f} mired and {after[1]:.1f} CC now"
+    )
+
+
+def say_width_before(teaching: Teaching) -> str:
+    """Say how wide the starting profile's band is over all lamps."""
+    mired, cc = teaching.width_before
+    return f"{mired:.0f} mired and {cc:.1f} CC" if mired or cc else "unknown"
+
+
+def list_next(teaching: Teaching) -> list[list[str]]:
+    """List what to shoot next, best first, with the mean width of the bands that it would leave."""
     return [
-        f"   {each.lamp:<8}  {1e6 / each.mired:.0f} K, {name_tint(each.tint_cc)}, give or take "
-        f"{each.mired_width / 2:.1f} mired, {each.cc_width / 2:.1f} CC"
-        for each in teaching.lamps
-        if each.lamp in shown
+        [
+            clean_text(each.light) + (" (in your scenario)" if each.own else ""),
+            f"{each.mired:.1f} mired, {each.cc:.1f} CC",
+        ]
+        for each in teaching.prospects[:_NEXT]
     ]
 
 
-def _find_worst_patches(teaching: Teaching) -> list[str]:
+def name_readings(teaching: Teaching) -> list[str]:
+    """Name all that was learned from."""
+    frames = [each.name for each in teaching.frames]
+    return frames + [each.name for each in teaching.lesson.balances]
+
+
+def list_lights(teaching: Teaching) -> list[LampView]:
+    """List the lights to tell of: those that were read or are wanted, then some lamps."""
+    own = [each.lamp for each in teaching.own_lights]
+    lamps = [each for each in teaching.lamps if each.lamp in _SHOWN and each.lamp not in own]
+    return [*teaching.own_lights, *lamps]
+
+
+def say_wants(view: LampView) -> str:
+    """Say what the learned camera wants under a light: '4139 K, magenta 2.8 CC'."""
+    return f"{say_kelvin(1e6 / view.mired)}, {name_tint(view.tint_cc)}"
+
+
+def say_wanted_before(view: LampView) -> str:
+    """Say what the starting profile wants under a light."""
+    return f"{say_kelvin(1e6 / view.mired_before)}, {name_tint(view.tint_cc_before)}"
+
+
+def say_spread(view: LampView) -> str:
+    """Say half the width of a light's band: '1.7 mired, 0.3 CC'."""
+    return f"{view.mired_width / 2:.1f} mired, {view.cc_width / 2:.1f} CC"
+
+
+def say_spread_before(view: LampView) -> str:
+    """Say half the width of a light's band with the starting profile."""
+    return f"{view.mired_width_before / 2:.1f} mired, {view.cc_width_before / 2:.1f} CC"
+
+
+def say_before(view: LampView) -> str:
+    """Say how a grey would look at the starting profile's setting: '8 mired warm, 1 CC green'."""
+    return say_shift(view.mired - view.mired_before, view.tint_cc - view.tint_cc_before)
+
+
+def list_worst_patches(teaching: Teaching) -> list[str]:
+    """List the patches that fit worst, with their frames."""
     misses = [
         (float(np.abs(row).max()), patch, frame.name)
         for frame, residual in zip(teaching.frames, teaching.learned.residuals, strict=True)
@@ -73,76 +130,3 @@ def _find_worst_patches(teaching: Teaching) -> list[str]:
     ]
     worst = sorted(misses, reverse=True)[:3]
     return [f"patch {patch} {100 * size:.1f} % ({clean_text(name)})" for size, patch, name in worst]
-
-
-def _round(**figures: float) -> dict[str, float]:
-    return {name: round(each, 3) for name, each in figures.items()}
-
-
-def build_teaching_files(teaching: Teaching) -> dict[str, bytes]:
-    """Make the learned profile's files and a record of how it was learned, by name."""
-    lesson = teaching.lesson
-    start = lesson.start
-    lights = ", ".join(_name_readings(teaching))
-    provenance = (
-        f"Learned by wbplan {__version__} from {clean_text(lights)}; chart: "
-        f"{clean_text(lesson.chart.origin)}; date: {clean_text(lesson.date)}; starting from "
-        f"{start.name}; frames judged {teaching.verdict}, "
-        f"noise {100 * teaching.learned.noise:.1f} %."
-    )
-    files = make_profile_files(
-        lesson.name,
-        clean_text(lesson.title),
-        provenance[:2000],
-        start,
-        teaching.verdict,
-        teaching.learned.sensitivities,
-        teaching.members,
-    )
-    before, after = teaching.width_before, teaching.width_after
-    record = {
-        "format": "wbplan lesson record",
-        "format_version": 1,
-        "wbplan_version": __version__,
-        "title": lesson.title,
-        "date": lesson.date,
-        "start": start.name,
-        "verdict": teaching.verdict,
-        **_round(noise_percent=100 * teaching.learned.noise),
-        "band_percent": 90,
-        **_round(band_width_before_mired=before[0], band_width_before_cc=before[1]),
-        **_round(band_width_after_mired=after[0], band_width_after_cc=after[1]),
-        "frames": [
-            {
-                "name": frame.name,
-                "patches": [
-                    {"name": patch, "miss_percent_rgb": [round(100 * float(x), 2) for x in row]}
-                    for patch, row in zip(frame.surfaces, residual, strict=True)
-                ],
-            }
-            for frame, residual in zip(teaching.frames, teaching.learned.residuals, strict=True)
-        ],
-        "lamps": [
-            {
-                "name": each.lamp,
-                "kelvin": round(1e6 / each.mired, 1),
-                **_round(mired=each.mired, tint_cc=each.tint_cc),
-                **_round(band_width_mired=each.mired_width, band_width_cc=each.cc_width),
-            }
-            for each in teaching.lamps
-        ],
-        "shoot_next": [
-            {
-                "light": each.light,
-                **_round(left_mired=each.mired, left_cc=each.cc),
-                "in_scenario": each.own,
-            }
-            for each in teaching.prospects
-        ],
-        "notes": [
-            {"code": each.code, "about": each.about, "weight": each.weight, "text": each.text}
-            for each in teaching.notes
-        ],
-    }
-    text = json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-    return {**files, f"{lesson.name}-lesson.json": text.encode("utf-8", "replace")}

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from wbplan import __version__
 from wbplan.core.names import clean_text
-from wbplan.core.values import dataclass
 from wbplan.exposure.equation import name_t_stop
 from wbplan.light.surfaces import GREY_ROW, SKIN_ROWS
 from wbplan.planning.looks import Look

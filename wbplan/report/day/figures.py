@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, timedelta
 from typing import Literal
 
@@ -16,7 +17,6 @@ import numpy as np
 from markupsafe import Markup
 
 from wbplan.core.tables import Array
-from wbplan.core.values import dataclass
 from wbplan.day.setups import DaySetup
 from wbplan.day.times import find_spans, list_seconds, say_clock, say_spans
 from wbplan.day.windows import SettingWindows

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from markupsafe import Markup
 
 from wbplan.core.notes import Note
-from wbplan.core.values import dataclass
 from wbplan.day.setups import DayPlan, DaySetup
 from wbplan.day.times import say_spans
 from wbplan.lut.file import say_offset

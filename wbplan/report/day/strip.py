@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from wbplan.camera.setting import Setting
-from wbplan.core.values import dataclass
 from wbplan.day.setups import DayPlan, DaySetup
 from wbplan.day.times import say_span
 from wbplan.exposure.equation import name_t_stop

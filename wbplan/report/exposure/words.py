@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from wbplan.core.intervals import Interval
-from wbplan.core.values import dataclass
 from wbplan.exposure.equation import name_ratio, name_stops, name_t_stop
 from wbplan.exposure.flicker import Flicker
 from wbplan.exposure.nd_kit import Pack

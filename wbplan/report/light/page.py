@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from markupsafe import Markup
 
 from wbplan.core.notes import Note
-from wbplan.core.values import dataclass
 from wbplan.description.eye import LightFigures, pick_figures
 from wbplan.description.lights import LightDescription, LightSet
 from wbplan.description.pairs import Pair

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from wbplan.core.values import dataclass
 from wbplan.lut.bake import LutError, ReadingError
 from wbplan.lut.file import CLF_CODES, LIMIT_CODES, TABLE, LutFile, say_megabytes, say_offset
 from wbplan.lut.kinds import TRIAL_WORDS, KindReading, TrialKind

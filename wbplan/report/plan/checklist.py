@@ -6,7 +6,8 @@ search suggests in its place, marked as such, since it goes with another setting
 
 from __future__ import annotations
 
-from wbplan.core.values import dataclass
+from dataclasses import dataclass
+
 from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.lights import LightPlan

@@ -15,12 +15,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from wbplan.camera.setting import MIRED_PER_CC
 from wbplan.core.names import clean_text
-from wbplan.core.values import dataclass
 from wbplan.light.spectrum import WAVELENGTHS_NM
 from wbplan.planning.lights import LightPlan
 from wbplan.planning.positions import PositionPlan

@@ -6,7 +6,8 @@ a profile or a published standard states, and what wbplan took for want of a fig
 
 from __future__ import annotations
 
-from wbplan.core.values import dataclass
+from dataclasses import dataclass
+
 from wbplan.exposure.equation import FLAT_RECEPTOR_C
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.verdict import TOLD_CC, TOLD_MIRED

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note
-from wbplan.core.values import dataclass
 from wbplan.light.surfaces import GREY_ROW, SKIN_ROWS
 from wbplan.planning.casts import name_tint
 from wbplan.planning.decisions import SetupPlan
@@ -28,6 +28,7 @@ from wbplan.report.plan.figures import (
     is_on_map,
     list_outside_map,
 )
+from wbplan.report.plan.long import cut_positions, say_shown
 from wbplan.report.plan.swatches import draw_look, write_colour
 from wbplan.report.plan.uv_figure import draw_lights, find_uv, find_uv_of
 from wbplan.report.plan.verdict import say_lut_at_key, say_solved, say_verdict
@@ -91,12 +92,15 @@ class LightPlace:
 class SetupPage:
     """One setup's plan with what the template cannot work out.
 
-    ``file`` and ``sheet`` are the names of its page and of its call sheet.
+    ``file`` and ``sheet`` are the names of its page and of its call sheet. Of many positions
+    ``plan`` holds those that are shown (`long`); ``shown`` says so, ``hidden`` counts the others.
     """
 
     file: str
     sheet: str
     plan: SetupPlan
+    shown: str
+    hidden: int
     key_rows: tuple[KeyRow, ...]
     lut_at_key: str
     solved: str
@@ -136,6 +140,9 @@ class SetupPage:
 
 def prepare_setup(plan: SetupPlan, file: str, sheet: str) -> SetupPage:
     """Draw and word what one setup's page needs."""
+    there = len(plan.positions)
+    plan = cut_positions(plan)
+    shown = len(plan.positions)
     notes = collect_notes(plan)
     drawn = any(is_on_map(each) for each in plan.positions)
     seen = plan.appearance
@@ -143,6 +150,8 @@ def prepare_setup(plan: SetupPlan, file: str, sheet: str) -> SetupPage:
         file=file,
         sheet=sheet,
         plan=plan,
+        shown=say_shown(shown, there),
+        hidden=there - shown,
         key_rows=() if seen is None else _list_key_rows(plan, seen),
         lut_at_key=say_lut_at_key(plan),
         solved=say_solved(plan.verdict) if plan.verdict else "",

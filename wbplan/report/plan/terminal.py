@@ -21,6 +21,7 @@ from wbplan.report.base.columns import (
 from wbplan.report.exposure import words as say
 from wbplan.report.exposure.terminal import format_exposure, format_landings
 from wbplan.report.mixed.terminal import format_mixed
+from wbplan.report.plan.long import cut_positions, say_shown
 from wbplan.report.plan.verdict import say_solved, say_verdict
 from wbplan.scene.cautions import SUN
 
@@ -62,6 +63,8 @@ def format_decisions(plan: Plan, width: int = PLAIN_WIDTH) -> str:
 
 
 def _format_setup(number: int, plan: SetupPlan, full: bool, width: int) -> str:
+    there = len(plan.positions)
+    plan = cut_positions(plan)
     shooting = plan.setup.shooting
     key = plan.key
     given = ", as it is shot" if plan.dial_is_given else ""
@@ -87,6 +90,8 @@ def _format_setup(number: int, plan: SetupPlan, full: bool, width: int) -> str:
     lines += format_exposure(plan, full)
     lines += _format_luts(plan, width)
     lines += ["", *_format_positions(plan.positions, full, width)]
+    if len(plan.positions) < there:
+        lines += ["", f"   {say_shown(len(plan.positions), there)}"]
     landings = format_landings(plan, width) if full else []
     lines += ["", *landings] if landings else []
     lines += format_mixed(plan, width)

@@ -7,9 +7,9 @@ not given is named as not given.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
-from wbplan.core.values import dataclass
 from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.eye_view import EyeView

@@ -8,13 +8,13 @@ key means stands in the JSON Schema ``record/plate.schema.json``.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from datetime import UTC
 from functools import cached_property
 from typing import Any, Literal
 
 from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.digest import digest_bytes
-from wbplan.core.values import dataclass
 from wbplan.exposure.equation import MIDDLE_GREY, name_t_stop
 from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.channels import Channels

@@ -7,11 +7,11 @@ setup is filled in: where, at which setting and exposure, how far a bracket has 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from wbplan.camera.sensitivities import CHANNELS
 from wbplan.core.intervals import Interval
-from wbplan.core.values import dataclass
 from wbplan.exposure.equation import name_t_stop
 from wbplan.planning.channels import Channels
 from wbplan.planning.decisions import SetupPlan
