@@ -13,7 +13,7 @@ from wbplan.camera.setting import view_camera
 from wbplan.core.errors import InputError
 from wbplan.core.ledger import PlanInputs
 from wbplan.planning.decisions import Plan, SetupPlan
-from wbplan.planning.setups import decide_setup
+from wbplan.planning.setups import plan_setup
 from wbplan.record import size
 from wbplan.record.plan import build_record, format_record
 from wbplan.report.plan.long import MOST_SHOWN, choose_drawn, choose_shown, cut_positions
@@ -33,7 +33,7 @@ def long() -> SetupPlan:
     for row in (7, 50):
         places[row] = setup.positions[row]
     setup = replace(setup, positions=tuple(places))
-    return decide_setup(setup, view_camera(setup.camera), "01-long")
+    return plan_setup(setup, view_camera(setup.camera), "01-long")
 
 
 def make_plan(setup: SetupPlan) -> Plan:
