@@ -188,6 +188,20 @@ def test_help_imports_nothing_heavy() -> None:
     assert done.returncode == 0
 
 
+def test_a_process_ends_with_its_code_and_all_its_words() -> None:
+    for words, code in ((("sources",), 0), (("plan", "nowhere.yaml"), 2), ((), 0)):
+        piped = run(*words)
+        assert piped.returncode == code
+        assert (piped.stdout or piped.stderr).endswith("\n")
+        assert not (code == 0 and piped.stderr)
+    probe = [sys.executable, "-m", "wbplan", "sources"]
+    with subprocess.Popen(probe, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as one:
+        assert one.stdout is not None
+        one.stdout.close()  # a reader that leaves at once
+        assert one.stderr is not None
+        assert one.stderr.read() == b""
+
+
 def test_a_command_is_parsed_alone_as_among_all() -> None:
     for name, parser in make_parser().find_commands().items():
         assert make_parser(name).find_commands()[name].format_help() == parser.format_help()

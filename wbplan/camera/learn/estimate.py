@@ -406,9 +406,13 @@ def predict_posterior(posterior: Prior, power: Array, noise: float) -> Prior:
 
 
 def draw_learned(learned: Learned, count: int, seed: int) -> Array:
-    """Draw plausible cameras from what was learned, (count, 81, 3) on `GRID_NM`, non-negative."""
+    """Draw plausible cameras from what was learned, (count, 81, 3) on `GRID_NM`, non-negative.
+
+    Through the covariance's symmetric root, which unlike its modes has no signs that a machine may
+    choose.
+    """
     posterior = learned.posterior
     levels, modes = np.linalg.eigh(posterior.covariance)
-    draws = np.random.default_rng(seed).normal(size=(count, levels.size))
-    moved = (draws * np.sqrt(np.maximum(levels, 0.0))) @ modes.T
+    root = (modes * np.sqrt(np.maximum(levels, 0.0))) @ modes.T
+    moved = np.random.default_rng(seed).normal(size=(count, levels.size)) @ root
     return np.asarray(np.maximum(posterior.mean + moved.reshape(count, GRID_NM.size, 3), 0.0))
