@@ -77,6 +77,13 @@ def test_bad_lessons_are_refused(
         assert fragment in str(caught.value)
 
 
+def test_lessons_without_an_end_are_refused(tmp_path: Path) -> None:
+    """Found by a fuzzer: each frame is read and searched."""
+    frame = "  - {light: {lamp: A}, patches: A.csv, white: 16383}\n"
+    with pytest.raises(InputError, match="frames: found a list of 103; allowed: at most 100"):
+        read_lesson(write_lesson(tmp_path, GOOD.replace(frame, frame * 102, 1)))
+
+
 def test_empty_lesson_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="at least one of frames, neutrals, matrices"):
         read_lesson(write_lesson(tmp_path, GOOD.split("frames:")[0]))

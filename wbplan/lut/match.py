@@ -433,7 +433,7 @@ def find_twin(shot: View, wanted: View, surface: Array) -> tuple[float, float]:
         colours look most different.
     """
     from scipy.optimize import linprog
-    from scipy.sparse import block_diag
+    from scipy.sparse import block_diag, coo_array
 
     known = np.concatenate([load_table("samples"), load_scored_surfaces()[1], np.zeros((1, 401))])
     known = known[np.abs(known - surface).max(axis=1) > _SAME]
@@ -446,7 +446,7 @@ def find_twin(shot: View, wanted: View, surface: Array) -> tuple[float, float]:
     same = np.concatenate([a.T, np.ones((1, len(a)))])
     found = linprog(
         (ways @ b.T).ravel(),
-        A_eq=block_diag([same] * len(ways), format="csc"),
+        A_eq=block_diag([coo_array(same)] * len(ways), format="csc"),
         b_eq=np.tile([*own_a, 1.0], len(ways)),
     )
     if found.status != 0:

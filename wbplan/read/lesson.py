@@ -53,6 +53,7 @@ from wbplan.read.spectra.upright import read_table
 from wbplan.read.yaml.fields import Fields
 
 MOST_BYTES = 1_000_000
+MOST_ENTRIES = 100  # frames, neutrals or matrices
 CLIP_SHARE = 0.98  # of the white level
 _SAME_LEVEL = 0.9995  # of the highest value of a channel
 _DARK_SHARE = 0.0005  # of the brightest patch
@@ -85,12 +86,16 @@ def _read_lesson(fields: Fields, path: Path, pictures: Mapping[str, NDArray[Any]
         lambda: find_camera(fields.text("start"), path.parent, fields.place_of("start")), None
     ) or find_camera(STAND_IN, path.parent)
     reader = _Reader(path.parent, _read_chart(fields, path.parent), start, pictures)
-    for frame in fields.mappings("frames", required=False):
-        fields.attempt(partial(reader.take_frame, frame), None)
-    for reading in fields.mappings("neutrals", required=False):
-        fields.attempt(partial(reader.take_neutral, reading), None)
-    for matrix in fields.mappings("matrices", required=False):
-        fields.attempt(partial(reader.take_matrix, matrix), None)
+    for name, take in (
+        ("frames", reader.take_frame),
+        ("neutrals", reader.take_neutral),
+        ("matrices", reader.take_matrix),
+    ):
+        entries = fields.mappings(name, required=False)
+        if len(entries) > MOST_ENTRIES:
+            raise fields.refuse(name, f"a list of {len(entries)}", f"at most {MOST_ENTRIES}")
+        for each in entries:
+            fields.attempt(partial(take, each), None)
     title = fields.text("title")
     name = make_safe_name(fields.text("name", path.stem), "camera")
     date = fields.text("date")
