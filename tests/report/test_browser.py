@@ -169,7 +169,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     day = wbplan.plan_day("mill_yard")
     wbplan.write(day, whole / "day")
     crowded = render_day_sheet(replace(day, setups=day.setups * 3))
-    (whole / "crowded_sheet.html").write_text(crowded, encoding="utf-8")
+    (whole / "crowded_day.html").write_text(crowded, encoding="utf-8")
     lights = wbplan.describe(["FL2", "LED-B3"], camera="cfa-mid")
     wbplan.write(lights, whole / "lights")
     (whole / "lesson").mkdir()
@@ -451,7 +451,7 @@ def test_the_call_sheet_of_a_day_is_one_sheet_of_a4_across(opened: Pages, folder
         float(each) / 72 * 25.4 for each in (sheets[0].mediabox.width, sheets[0].mediabox.height)
     ]
     assert size == pytest.approx([297, 210], abs=1)
-    page = opened(folder / "crowded_sheet.html", media="print")
+    page = opened(folder / "crowded_day.html", media="print")
     sheets = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages
     assert len(sheets) == 2  # of six setups
     assert "4 Workroom by the window" in sheets[0].extract_text()
