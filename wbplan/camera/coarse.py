@@ -18,7 +18,6 @@ from wbplan.camera.sensitivities import respond
 from wbplan.core.tables import Array
 from wbplan.light.spectrum import Spectrum, find_illuminance_lux, scale_to_lux
 
-COARSE_DRAWS = 256  # for a camera that is taken as exact
 _LOWEST, _HIGHEST = -1.0, 2.0
 _SEED = 58129
 

@@ -38,6 +38,7 @@ from wbplan.light.spectrum import freeze
 NODE_STEP_MIRED = 10.0
 MIRED_PER_CC = 7.0  # how many mired weigh as much as one CC; see `find_distance`
 _EMBER_MIRED = 500.0
+_EXACT_DRAWS = 256
 _SLOPE_STEP_MIRED = 1e-3
 _REFINEMENTS = 30
 _CLOSE = 1e-12  # stops, or 1960 u, v
@@ -302,6 +303,17 @@ class CameraView:
     members: Array
     member_locus: LocusResponse | None
     band_share: float = BAND_SHARE
+
+
+def list_plausible(camera: CameraView) -> tuple[Array, LocusResponse]:
+    """List plausible cameras, (k, 401, 3), with their locus: a camera's members.
+
+    One that is taken as exact stands for itself in each of 256 draws of what else is unsure.
+    """
+    if camera.member_locus is not None:
+        return camera.members, camera.member_locus
+    curves = np.repeat(camera.profile.sensitivities[None], _EXACT_DRAWS, axis=0)
+    return curves, find_locus_response(curves, camera.locus.duv)
 
 
 def find_own_locus(profile: Camera) -> LocusResponse:

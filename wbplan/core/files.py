@@ -73,7 +73,7 @@ def read_bytes(
 
 
 def recall_files(key: Hashable, make: Callable[[], _T]) -> _T:
-    """Give what was made before, where the open ledger has a memory and no file was changed.
+    """Give what was made before, as far as the open ledger remembers and no file was changed.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def recall_files(key: Hashable, make: Callable[[], _T]) -> _T:
         Makes the value, which nobody may change.
     """
     ledger = find_ledger()
-    if ledger is None or ledger.memory is None:
+    if ledger is None:
         return make()
     if key in ledger.memory:
         known, files = ledger.memory[key]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wbplan.camera.coarse import COARSE_DRAWS, draw_coarse, is_coarse
+from wbplan.camera.coarse import draw_coarse, is_coarse
 from wbplan.camera.colour_error import find_exposure_offset, find_rendition
 from wbplan.camera.neutralisable import find_trouble
 from wbplan.camera.sensitivities import find_log2_response, respond
@@ -19,7 +19,7 @@ from wbplan.camera.setting import (
     CameraView,
     Coordinates,
     Setting,
-    find_locus_response,
+    list_plausible,
     round_setting,
     solve_coordinates,
 )
@@ -94,12 +94,9 @@ def place_lights(
     log2_raw = find_log2_response(respond(power, camera.profile.sensitivities[None]))
     own = solve_coordinates(camera.locus, log2_raw)
     trouble = find_trouble(power, log2_raw[:, 0], own, camera.locus)
-    curves, locus = camera.members, camera.member_locus
-    if locus is None:
-        if not is_coarse(lights):
-            return own, None, trouble
-        curves = np.repeat(camera.profile.sensitivities[None], COARSE_DRAWS, axis=0)
-        locus = find_locus_response(curves, camera.locus.duv)
+    if camera.member_locus is None and not is_coarse(lights):
+        return own, None, trouble
+    curves, locus = list_plausible(camera)
     drawn = respond(power, curves)
     if is_coarse(lights):
         drawn = drawn + draw_coarse(lights, np.ones_like(power), curves)

@@ -127,14 +127,14 @@ def try_lut(
         None where no place in the light has anything meant to judge by.
     """
     dial = new.dial
-    rows = [
-        row
+    wishes = {
+        row: wish
         for row, each in enumerate(positions)
-        if find_meant(each, dial) is not None and not each.is_dark
-    ]
-    if not rows:
+        if (wish := find_meant(each, dial)) is not None and not each.is_dark
+    }
+    if not wishes:
         return None
-    rows.sort(key=lambda row: row != scene.setup.key_row)
+    rows = sorted(wishes, key=lambda row: row != scene.setup.key_row)
     lights = scene.position_power[rows]
     ways = {"old": old, "new": new}
     if (old.dial.kelvin, old.dial.tint_cc) != (dial.kelvin, dial.tint_cc):
@@ -142,8 +142,7 @@ def try_lut(
     seen = {code: picture_through(way.lut, scene, way.dial, lights) for code, way in ways.items()}
     places = []
     for number, row in enumerate(rows):
-        meant = find_meant(positions[row], dial)
-        assert meant is not None
+        meant = wishes[row]
         target = picture_plainly(scene.camera, meant, scene.position_power[row][None])[0]
         looks = {
             code: judge_picture(_name(code, ways[code].dial), pictures[number], target)

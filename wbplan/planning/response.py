@@ -22,7 +22,7 @@ from wbplan.camera.setting import (
     CameraView,
     Coordinates,
     LocusResponse,
-    find_locus_response,
+    list_plausible,
     solve_coordinates,
 )
 from wbplan.core.draws import draw_normals
@@ -34,7 +34,6 @@ from wbplan.scene.predicted import has_predicted
 from wbplan.scene.setup import Setup, find_position_lux, find_source_power
 from wbplan.scene.sky_draws import has_sky, vary_sky_colour
 
-_METER_DRAWS = 256
 _COLOUR_SEED = 40712
 
 
@@ -136,7 +135,6 @@ def _draw_scene(
 
     And the light at each position, (p, k) [lux].
     """
-    curves, locus = camera.members, camera.member_locus
     meter = setup.meter
     lights = tuple(each.spectrum for each in setup.sources)
     is_unsure = (
@@ -146,11 +144,9 @@ def _draw_scene(
         or has_predicted(setup)
         or is_coarse(lights)
     )
-    if locus is None and not is_unsure:
+    if camera.member_locus is None and not is_unsure:
         return None, np.empty((lux.shape[0], 0))
-    if locus is None:
-        curves = np.repeat(setup.camera.sensitivities[None], _METER_DRAWS, axis=0)
-        locus = find_locus_response(curves, camera.locus.duv)
+    curves, locus = list_plausible(camera)
     count = curves.shape[0]
     drawn = respond(power, curves)
     if meter.chromaticity_xy:
