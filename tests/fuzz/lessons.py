@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from tests.fuzz.loop import Patch, Target, keep_shipped_cameras, open_files
+from tests.fuzz.loop import MOST_SECONDS, Patch, Target, keep_shipped_cameras, open_files
 from tests.fuzz.mutation import Words, mutate_bytes, mutate_tree, write_yaml
 from wbplan.core.tables import list_chart_patches, load_table
 from wbplan.light.illuminants import radiate_black_body
@@ -57,6 +57,9 @@ OWN: Final[dict[str, Any]] = {
     "scenario": "s.yaml",
     "frames": [{"light": {"black_body_kelvin": 3000}, "patches": "own.csv"}],
 }
+MOST_STILLS: Final = 2
+SEARCH_SECONDS: Final = 3.0
+"""What a still of this size takes whose corners are not given: a chart is looked for twice."""
 SCENARIO: Final = b"""wbplan: 1
 title: S
 camera: cfa-mid
@@ -105,7 +108,7 @@ def make_lesson(draw: random.Random) -> dict[str, bytes]:
     kind = draw.random()
     tree = mutate_tree(draw, seed, WORDS) if kind < 0.7 else seed
     if seed is STILL and isinstance(tree.get("frames"), list):
-        tree["frames"] = tree["frames"][:4]  # a chart is looked for in each, for 0.2 s
+        tree["frames"] = tree["frames"][:MOST_STILLS]
     files["l.yaml"] = write_yaml(draw, tree)
     if 0.7 <= kind < 0.85:
         files["l.yaml"] = mutate_bytes(draw, files["l.yaml"])
@@ -140,4 +143,6 @@ def warm() -> None:
     find_charts(np.zeros((48, 72, 3)))
 
 
-TARGET: Final = Target("lessons", make_lesson, learn_of, begin, warm)
+TARGET: Final = Target(
+    "lessons", make_lesson, learn_of, begin, warm, MOST_SECONDS + MOST_STILLS * SEARCH_SECONDS
+)

@@ -2,8 +2,9 @@
 
 A target makes a case of a `random.Random`, and holds what is done with it against the promise; the
 loop adds what is promised of all of them: nothing but a refusal is raised, no warning is given, a
-case takes at most 2 s of the process's own time, the process never holds over 1 GiB, and no file
-is made, changed or taken away outside the folder of the case, nor anything started or connected.
+case takes at most 2 s of the process's own time unless its target says more, the process never
+holds over 1 GiB, and no file is made, changed or taken away outside the folder of the case, nor
+anything started or connected.
 
 A case is made of `Random(f"{seed}-{number}")` alone, so that one of a million can be run by itself.
 """
@@ -64,6 +65,7 @@ class Target:
     hold: Callable[[Any, Path], bool]
     begin: Callable[[Path, Patch], None] = lambda folder, patch: None
     warm: Callable[[], object] = lambda: None
+    seconds: float = MOST_SECONDS
 
 
 def _find_path(args: tuple[Any, ...], at: int, folder_at: int | None) -> str:
@@ -211,7 +213,7 @@ class OverTimeError(BaseException):
 
 
 def _stop(number: int, frame: object) -> None:
-    raise OverTimeError(f"over {MOST_SECONDS:g} s of its own time")
+    raise OverTimeError("over its own time")
 
 
 def run_cases(target: Target, count: int, seed: int, first: int = 0, kept: Path = Path()) -> int:
@@ -232,7 +234,7 @@ def run_cases(target: Target, count: int, seed: int, first: int = 0, kept: Path 
         for number in range(first, first + count):
             case = target.make(random.Random(f"{seed}-{number}"))
             start = time.process_time()
-            signal.setitimer(signal.ITIMER_PROF, MOST_SECONDS)
+            signal.setitimer(signal.ITIMER_PROF, target.seconds)
             try:
                 taken += hold_case(target, case, folder)
             except (KeyboardInterrupt, SystemExit):

@@ -20,6 +20,7 @@ from tests.fuzz.days import DAY, make_scenario
 from tests.fuzz.loop import Patch, Target
 from tests.fuzz.mutation import Words, mutate_bytes, mutate_tree, write_json
 from wbplan.core.errors import InputError
+from wbplan.core.names import clean_text
 from wbplan.front.comparisons import compare
 from wbplan.record.file import read_inputs, read_record
 from wbplan.record.plan import format_record
@@ -148,7 +149,7 @@ def _compare(path: Path, whole: Path) -> None:
                 raise
     assert found is not None
     text = format_comparison(found, True, 80)
-    assert all(each.isprintable() for each in text.split("\n")), text
+    assert all(clean_text(each) == each for each in text.split("\n")), text
     json.loads(format_record(build_comparison(found)))
 
 

@@ -110,6 +110,15 @@ def test_noncharacters_do_not_reach_a_file() -> None:
     assert clean_text("a\ufffe\uffff\U0001fffe\ufdd0b\ufdcf") == "a\ufffd\ufffd\ufffd\ufffdb\ufdcf"
 
 
+def test_what_is_not_seen_is_shown_and_the_letters_of_scripts_stay() -> None:
+    # Unicode 23.2 (joiners, of words in Persian and of emoji), 9.2 (Arabic signs spanning numbers),
+    # 23.3 and 23.8 (word joiner, byte order mark, tags): general category Cf, all of them.
+    stays = "می\u200cخواهم 👩\u200d🔧 \u0600۱"
+    assert clean_text(stays) == stays
+    assert clean_text("a\u200b\ufeff\u2060\u00ad\U000e0061b") == "a" + 5 * "\ufffd" + "b"
+    assert clean_text("a\u2028b\x85c") == "a b c"
+
+
 @given(st.text(min_size=30, max_size=80))
 def test_breaking_takes_nothing_away(text: str) -> None:
     from markupsafe import escape

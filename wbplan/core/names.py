@@ -33,20 +33,31 @@ _NONCHARACTERS = "\ufdd0-\ufdef" + "".join(
     chr(plane << 16 | last) for plane in range(17) for last in (0xFFFE, 0xFFFF)
 )
 
-_NO_TEXT = re.compile(f"[{BIDI_CONTROLS}{_NONCHARACTERS}]")
+_NO_TEXT = re.compile(f"[{_NONCHARACTERS}]")
+
+_FORMATS_OF_SCRIPTS = frozenset(
+    "\u200c\u200d"  # the joiners, which choose how letters and emoji join (Unicode 23.2)
+    "\u0600\u0601\u0602\u0603\u0604\u0605\u06dd\u070f\u0890\u0891\u08e2"  # signs that are seen
+    "\U000110bd\U000110cd"
+)
 
 
 def clean_text(text: str) -> str:
     """Replace what must not reach a page or a terminal by U+FFFD, and line breaks by spaces.
 
     Control characters, lone surrogates and noncharacters (Unicode 23.7, which neither HTML nor XML
-    take) break terminals and files, and direction controls let a name rearrange the words around
-    it; the letters of every script stay.
+    take) break terminals and files, direction controls let a name rearrange the words around it,
+    and other format characters (general category Cf) are not seen at all; the letters of every
+    script stay, with the joiners and signs that belong to them.
     """
     if text.isascii() and text.isprintable():
         return text
-    spaced = re.sub(r"[\t\r\n]+", " ", text)
-    return "".join(
-        "\ufffd" if unicodedata.category(each) in ("Cc", "Cs") or _NO_TEXT.match(each) else each
-        for each in spaced
-    )
+    spaced = re.sub(r"[\t\r\n\x85\u2028\u2029]+", " ", text)
+    return "".join("\ufffd" if _is_no_text(each) else each for each in spaced)
+
+
+def _is_no_text(character: str) -> bool:
+    kind = unicodedata.category(character)
+    if kind == "Cf":
+        return character not in _FORMATS_OF_SCRIPTS
+    return kind in ("Cc", "Cs") or _NO_TEXT.match(character) is not None
