@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 
 _MOST = 60
 # Names that one system or another keeps for devices, whatever their ending.
@@ -61,3 +62,9 @@ def _is_no_text(character: str) -> bool:
     if kind == "Cf":
         return character not in _FORMATS_OF_SCRIPTS
     return kind in ("Cc", "Cs") or _NO_TEXT.match(character) is not None
+
+
+def say_few(names: Sequence[str], most: int = 8) -> str:
+    """List names with commas: the first of them, and how many more there are."""
+    more = len(names) - most
+    return ", ".join(names) if more <= 0 else f"{', '.join(names[:most])} and {more} more"

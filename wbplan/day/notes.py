@@ -8,6 +8,7 @@ from datetime import datetime
 import numpy as np
 
 from wbplan.camera.neutralisable import NO_LIGHT
+from wbplan.core.names import say_few
 from wbplan.core.notes import Note, warn
 from wbplan.day.scene import DayScene
 from wbplan.day.times import find_spans, list_seconds, say_clock, say_spans
@@ -44,7 +45,7 @@ def note_day(setup: Setup, scene: DayScene, moments: tuple[datetime, ...]) -> tu
         ]
         if read:
             text = (
-                f"the lux read at {', '.join(read)} at {say_clock(sky.when)} on "
+                f"the lux read at {say_few(read)} at {say_clock(sky.when)} on "
                 f"{sky.when:%Y-%m-%d} goes up and down from there as the model does"
             )
             notes.append(Note("lux-carried", text, source.name))

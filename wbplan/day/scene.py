@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 
 import numpy as np
 
@@ -27,6 +28,8 @@ from wbplan.scene.sky_draws import list_model_shares, pair_draws, respond_to_air
 from wbplan.sky.source import Skies, SkyShine, find_beam_lux, place_sky, shine
 
 CHUNK = 48  # times at once, so that a day by the minute fits into memory
+_CELLS = 20_000  # times by positions at once
+_ENDS = ("value", "low", "high")
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,9 +145,10 @@ def respond_to_day(
     """
     draws = respond_to_scene(setup, camera).draws
     parts = []
-    for begin in range(0, seconds.size, CHUNK):
-        parts.append(_respond_to_part(setup, camera, draws, seconds[begin : begin + CHUNK]))
-        tell(progress, min(begin + CHUNK, seconds.size) / seconds.size, "times of the day")
+    step = max(1, min(CHUNK, _CELLS // len(setup.positions)))
+    for begin in range(0, seconds.size, step):
+        parts.append(_respond_to_part(setup, camera, draws, seconds[begin : begin + step]))
+        tell(progress, min(begin + step, seconds.size) / seconds.size, "times of the day")
     return _join(parts)
 
 
@@ -152,8 +156,7 @@ def _join(parts: list[DayScene]) -> DayScene:
     def join(name: str) -> object:
         values = [getattr(each, name) for each in parts]
         if isinstance(values[0], Band):
-            ends = ("value", "low", "high")
-            return Band(*(np.concatenate([getattr(x, end) for x in values]) for end in ends))
+            return Band(*(np.concatenate([getattr(x, end) for x in values]) for end in _ENDS))
         if isinstance(values[0], tuple):
             return tuple(each for value in values for each in value)
         return np.concatenate(values)
@@ -193,23 +196,34 @@ def _respond_to_part(
     lit = np.array([[said != NO_LIGHT for said in row] for row in trouble]) & fine[:, None]
     mired = np.where(lit, own.mired.reshape(times, places), np.nan)
     tint = np.where(lit, own.tint_cc.reshape(times, places), np.nan)
-    level = np.einsum("tpn,tn->tp", lux, luminous)
-    none = np.empty((times, places, 0))
-    mired_draws, tint_draws, level_draws = none, none, none
-    if draws is not None:
-        mired_draws, tint_draws, level_draws = _draw(setup, draws, shines, lux, factor, luminous)
+    dark = np.where(fine[:, None], 1.0, np.nan)
+    level = np.einsum("tpn,tn->tp", lux, luminous) * dark
     share = setup.band_share
-    counts = lit & np.array([[not said for said in row] for row in trouble])
-    counts &= np.array([each.intent.counts for each in setup.positions])
-    exact = _solve_exact(setup, (mired, tint), (mired_draws, tint_draws), counts)
+    judged = np.array([each.intent.counts for each in setup.positions])
+    counts = lit & np.array([[not said for said in row] for row in trouble]) & judged
+    bands = tuple(Band(each, each, each) for each in (mired, tint, level))
+    kept = np.empty((2, times, np.count_nonzero(judged), 0))
+    if draws is not None:
+        follow = partial(_draw, setup, draws, shines, factor, luminous)
+        parts = []
+        for rows in draws.readings.list_blocks(times):
+            drawn = follow(rows)
+            values = (mired[:, rows], tint[:, rows], level[:, rows])
+            found = [_band(x, y, share) for x, y in zip(values, drawn, strict=True)]
+            parts.append((found, np.stack(drawn[:2])[:, :, judged[rows]]))
+        bands = tuple(
+            Band(*(np.concatenate([getattr(x, end) for x in each], axis=1) for end in _ENDS))
+            for each in zip(*(found for found, _ in parts), strict=True)
+        )
+        kept = np.concatenate([each for _, each in parts], axis=2)
+    exact = _solve_exact(setup, (mired, tint), kept, counts, judged)
     cct = find_cct_duv(np.where(lit[..., None], light, 1.0))[..., 0]
     share_of_beam = _find_beam_share(setup, shines, seconds)
     beam = np.einsum("tpn,tn->tp", lux, luminous * share_of_beam)
-    dark = np.where(fine[:, None], 1.0, np.nan)
     return DayScene(
-        mired=_band(mired, mired_draws, share),
-        tint_cc=_band(tint, tint_draws, share),
-        lux=_band(level * dark, level_draws, share),
+        mired=bands[0],
+        tint_cc=bands[1],
+        lux=bands[2],
         cct_kelvin=np.where(lit, cct, np.nan),
         exact_mired=_band(exact[0], exact[2], share),
         exact_tint_cc=_band(exact[1], exact[3], share),
@@ -270,33 +284,33 @@ def _draw(
     setup: Setup,
     draws: SceneDraws,
     shines: list[SkyShine | None],
-    lux: Array,
     factor: list[tuple[Array, np.ndarray] | None],
     luminous: Array,
+    rows: slice,
 ) -> tuple[Array, Array, Array]:
-    """Draw mired, tint and lux, (t, p, k) each, as plausible cameras and airs have them."""
-    times, places, _ = lux.shape
-    count = draws.curves.shape[0]
-    lux_drawn = draws.readings.draw()
+    """Draw mired, tint and lux at some positions, (t, p, k) each, by plausible cameras and airs."""
+    lux_drawn = draws.readings.draw(rows)
+    places, _, count = lux_drawn.shape
+    times = luminous.shape[0]
     raw = np.zeros((times, places, count, 3))
     level = np.zeros((times, places, count))
-    for row, seen in enumerate(shines):
-        source = setup.sources[row]
-        part = factor[row]
+    for number, seen in enumerate(shines):
+        source = setup.sources[number]
+        part = factor[number]
         if seen is None or part is None or source.sky is None:
-            raw += lux_drawn[:, row, :, None] * draws.raw[row]
-            level += lux_drawn[:, row] * luminous[:, row, None, None]
+            raw += lux_drawn[:, number, :, None] * draws.raw[number]
+            level += lux_drawn[:, number] * luminous[:, number, None, None]
             continue
         meets = pair_draws(count, seen.draw_lux.shape[0])
         response = respond_to_airs(seen.draw_power, source.filter.transmittance, draws.curves)
-        share, modelled = part
+        share, modelled = (each[rows] for each in part)
         now = seen.draw_lux[meets].T  # (t, k)
         then = source.sky.draw_lux[meets]
-        carried = lux_drawn[:, row] / np.where(then > 0, then, np.inf)
+        carried = lux_drawn[:, number] / np.where(then > 0, then, np.inf)
         own = np.where(modelled[:, None], share[:, None], carried)
         reach = now[:, None, :] * own
         raw += reach[..., None] * response[:, None]
-        level += reach * luminous[:, row, None, None]
+        level += reach * luminous[:, number, None, None]
     lit = raw.sum(-1) > 0
     flat = np.where(lit[..., None], raw, 1.0).reshape(-1, count, 3)
     found = solve_coordinates(draws.locus, find_log2_response(flat))
@@ -306,12 +320,16 @@ def _draw(
 
 
 def _solve_exact(
-    setup: Setup, own: tuple[Array, Array], draws: tuple[Array, Array], counts: np.ndarray
+    setup: Setup, own: tuple[Array, Array], draws: Array, counts: np.ndarray, judged: np.ndarray
 ) -> tuple[Array, Array, Array, Array]:
-    """Solve the best setting at each time, and its draws, by the positions that count then."""
-    times, count = own[0].shape[0], draws[0].shape[2]
+    """Solve the best setting at each time, and its draws, by the positions that count then.
+
+    ``draws`` (2, t, j, k) are mired and tint at the j positions that are ``judged`` (p,).
+    """
+    times, count = own[0].shape[0], draws.shape[3]
     result = [np.full(times, np.nan), np.full(times, np.nan)]
     spread = [np.full((times, count), np.nan), np.full((times, count), np.nan)]
+    column = np.cumsum(judged) - 1
     for pattern in np.unique(counts, axis=0):
         if not pattern.any():
             continue
@@ -324,6 +342,7 @@ def _solve_exact(
         mired, cc = own[0][pick].T, own[1][pick].T
         result[0][rows], result[1][rows], _ = solve_within_limits(mired, cc, *asked)
         if count:
+            pick = np.ix_(rows, column[places])
             mired, cc = (np.swapaxes(each[pick], 0, 1) for each in draws)
             spread[0][rows], spread[1][rows], _ = solve_within_limits(mired, cc, *asked)
     return result[0], result[1], spread[0], spread[1]

@@ -20,6 +20,7 @@ from wbplan.scene.sky_draws import has_sky, vary_sky_level
 
 _SEED = 40711
 _BLOCK = 2_000_000  # readings drawn at once, 16 MB
+_NEUTRALS = 400_000  # responses solved at once, some 200 MB
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,10 +31,13 @@ class Readings:
     lux: Array
     count: int
 
-    def list_blocks(self) -> list[slice]:
-        """List blocks of positions, few enough that what is drawn of each takes little memory."""
+    def list_blocks(self, times: int = 1) -> list[slice]:
+        """List blocks of positions, few enough that what is drawn of each takes little memory.
+
+        ``times`` is at how many times what is drawn of a position is solved.
+        """
         places, lights = self.lux.shape
-        step = max(1, _BLOCK // (lights * self.count))
+        step = max(1, min(_BLOCK // lights, _NEUTRALS // times) // self.count)
         return [slice(at, at + step) for at in range(0, places, step)]
 
     def draw(self, rows: slice = slice(None)) -> Array:

@@ -1,4 +1,4 @@
-"""How large a plan's record comes out, before the work and after it.
+"""How large the record of a plan or a day comes out, before the work and after it.
 
 A record that no version of wbplan would read again is not written. The figures per setup, light,
 position and reading are those of `tests.bench.scale`, bytes as they came out; they are good to a
@@ -11,15 +11,17 @@ from collections.abc import Sequence
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.ledger import PlanInputs
+from wbplan.day.times import DayWish
 from wbplan.read.json_fields import MOST_RECORD_BYTES
 from wbplan.scene.setup import Setup
 
 TOLD_BYTES = 5_000_000
 _SETUP, _LIGHT, _POSITION, _READING = 15_000, 9_000, 11_600, 85
 _FLASH, _BESIDE = 2_000, 300  # of a position, for each of these
+_HEAD, _LIGHT_OF_DAY, _TIME, _HOURLY = 10_000, 1_500, 500, 300
 _ALLOWED = (
     f"at most {MOST_RECORD_BYTES / 1e6:g} MB, which is what a record is read up to; put the "
-    "setups into several scenarios, or leave out positions"
+    "setups into several scenarios, or leave out positions (of a day, times)"
 )
 
 
@@ -41,7 +43,34 @@ def say_size(setups: Sequence[Setup], inputs: PlanInputs | None = None) -> str:
     InputError
         Where the record would be larger than what is read.
     """
-    size = estimate_record_bytes(setups, inputs)
+    return _tell(estimate_record_bytes(setups, inputs), setups)
+
+
+def estimate_day_bytes(
+    setups: Sequence[Setup], wish: DayWish, inputs: PlanInputs | None = None
+) -> int:
+    """Estimate how large the record of a day of setups will be [bytes]."""
+    total = 0 if inputs is None else sum(len(each.data) for each in inputs.files)
+    times = (wish.end - wish.begin) // wish.step_minutes + 1
+    for each in setups:
+        at_once = _TIME + _HOURLY * len(each.positions)
+        total += _HEAD + _LIGHT_OF_DAY * len(each.sources) + at_once * times
+    return total
+
+
+def say_day_size(setups: Sequence[Setup], wish: DayWish, inputs: PlanInputs | None = None) -> str:
+    """Say how large a day will be, '' for one of the usual size.
+
+    Raises
+    ------
+    InputError
+        Where the record would be larger than what is read.
+    """
+    said = f", every {wish.step_minutes} minutes"
+    return _tell(estimate_day_bytes(setups, wish, inputs), setups, said)
+
+
+def _tell(size: int, setups: Sequence[Setup], when: str = "") -> str:
     if size < TOLD_BYTES:
         return ""
     lights, places = (
@@ -52,7 +81,7 @@ def say_size(setups: Sequence[Setup], inputs: PlanInputs | None = None) -> str:
         )
     )
     many = f"{len(setups)} setup{'' if len(setups) == 1 else 's'} of {lights} at {places}"
-    said = f"{many}: a record of some {size / 1e6:.0f} MB"
+    said = f"{many}{when}: a record of some {size / 1e6:.0f} MB"
     if size > MOST_RECORD_BYTES:
         raise InputError(said, _ALLOWED)
     return said

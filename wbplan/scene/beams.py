@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from wbplan.core.names import say_few
 from wbplan.core.notes import Note, warn
 from wbplan.scene.setup import Position, Source
 from wbplan.sky.broken import say_changes
@@ -48,7 +49,7 @@ def warn_of_beam(name: str, positions: Sequence[str], when: str, stops: float) -
     """Warn that the beam reaches what a source lights, at times that are said."""
     text = (
         f"the sun itself reaches this surface {when}, up to {stops:.1f} stops more and far warmer, "
-        f"and no light of kind sun is named for it at {', '.join(positions)}: name one, or give "
+        f"and no light of kind sun is named for it at {say_few(positions)}: name one, or give "
         "the horizon that hides it"
     )
     return warn(BEAM_CODE, text, name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -75,31 +76,35 @@ def run_day(options: argparse.Namespace) -> None:
     """Run the command."""
     from wbplan.core.output import check_folder
     from wbplan.core.progress import make_bar
-    from wbplan.front.days import plan_day
+    from wbplan.day.times import DayWish
+    from wbplan.front.days import change_wish, plan_day
     from wbplan.front.files import say_plan, write
     from wbplan.front.scenes import read_scene
     from wbplan.read.catalogue import find_scenario_file
+    from wbplan.record.size import say_day_size
     from wbplan.report.day.terminal import format_day_decisions, format_day_plan
     from wbplan.report.plan.terminal import list_written
+    from wbplan.scene.sky_draws import has_sky
 
     path = find_scenario_file(options.scenario)
     folder = Path(options.out or f"{path.stem}-day{'-tried' if options.tried else ''}")
     of = say_plan(path.name, "day")
     check_folder(folder, options.force, of)
     check_delivery(options, folder, of)
+    scene = read_scene(path, options.camera, for_day=True, tried=options.tried)
+    asked = (
+        options.date,
+        options.begin,
+        options.end,
+        options.step,
+        dict(word.partition(":")[::2] for word in options.tolerance),
+    )
     with name_options(_OPTIONS):
-        planned = plan_day(
-            read_scene(path, options.camera, for_day=True, tried=options.tried),
-            None,
-            options.date,
-            options.begin,
-            options.end,
-            options.step,
-            dict(word.partition(":")[::2] for word in options.tolerance),
-            options.band,
-            options.lut_size,
-            make_bar(),
-        )
+        wish = change_wish(scene.day or DayWish(), *asked)
+        size = say_day_size([each for each in scene.setups if has_sky(each)], wish, scene.inputs)
+        if size:
+            print(f"wbplan: {size}", file=sys.stderr)
+        planned = plan_day(scene, None, *asked, options.band, options.lut_size, make_bar())
     names = write(planned, folder, options.force)
     detail, width = options.detail, find_width()
     written = f"Written to {folder}: {list_written(names, detail == 'full')}"

@@ -22,6 +22,7 @@ from wbplan.report.day.figures import (
     list_names,
     list_stop_names,
 )
+from wbplan.report.day.long import cut_positions, say_shown
 from wbplan.report.light.figures import draw_key
 from wbplan.report.lut.words import list_worst, say_met_by_all, say_size
 from wbplan.scene.cautions import SUN
@@ -38,10 +39,11 @@ class Picture:
 
 @dataclass(frozen=True, eq=False)
 class DayPage:
-    """A setup's day with what the template cannot work out."""
+    """A setup's day with what the template cannot work out; ``shown`` says what is left out."""
 
     anchor: str
     day: DaySetup
+    shown: str
     warnings: tuple[Note, ...]
     remarks: tuple[Note, ...]
     pictures: tuple[Picture, ...]
@@ -64,10 +66,13 @@ def render_day_page(plan: DayPlan) -> str:
 
 
 def _prepare(day: DaySetup, anchor: str) -> DayPage:
+    there = len(day.setup.positions)
+    day = cut_positions(day)
     notes = tuple(dict.fromkeys(day.notes))
     return DayPage(
         anchor=anchor,
         day=day,
+        shown=say_shown(len(day.setup.positions), there),
         warnings=tuple(each for each in notes if each.weight == "warning"),
         remarks=tuple(each for each in notes if each.weight == "remark"),
         pictures=_draw(day, anchor),

@@ -16,6 +16,7 @@ from wbplan.report.base.columns import (
 )
 from wbplan.report.base.words import say_lux, say_nd, say_setting, say_share, say_shooting
 from wbplan.report.day import words as say
+from wbplan.report.day.long import cut_positions, say_shown
 from wbplan.scene.cautions import SUN
 
 
@@ -53,6 +54,8 @@ _DEFER = "         Local codes and licensed crew decide."
 
 
 def _format_setup(number: int, day: DaySetup, plan: DayPlan, full: bool, width: int) -> str:
+    there = len(day.setup.positions)
+    day = cut_positions(day)
     lines = [
         f"{number}  {clean_text(day.setup.name)}, camera {day.setup.camera.name}",
         f"   day     {say.say_date(day)}, every {day.wish.step_minutes} minutes",
@@ -81,6 +84,8 @@ def _format_setup(number: int, day: DaySetup, plan: DayPlan, full: bool, width: 
     lines += [
         f"   note    {clean_text(note.text)}" for note in day.notes if note.code == "not-followed"
     ]
+    if len(day.setup.positions) < there:
+        lines.append(f"   shown   {say_shown(len(day.setup.positions), there)}")
     warnings = [note for note in dict.fromkeys(day.notes) if note.weight == "warning"]
     lines += [f"   warning  {clean_text(str(note))}" for note in warnings]
     return "\n".join(lines).rstrip()
