@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+import wbplan
 from tests.shared import make_camera, make_setup
 from wbplan import __version__
 from wbplan.camera.setting import view_camera
@@ -102,3 +104,26 @@ def test_many_lights_are_said_by_what_they_give(long: SetupPlan) -> None:
     said = say_shares(replace(long, lights=lights), shares)
     assert said[-3:] == ["lamp 28 14 %", "lamp 29 30 %", "18 more 36 %"]
     assert len(said) == 13
+
+
+def test_plate_notes_of_many_positions_and_lights_show_what_gives_most() -> None:
+    lights = {f"lamp {row}": {"black_body_kelvin": 2500 + 100 * row} for row in range(15)}
+    lux = np.random.default_rng(9).integers(5, 500, (45, 15))
+    positions = {
+        f"place {row}": {"lux": dict(zip(lights, map(int, own), strict=True))}
+        for row, own in enumerate(lux)
+    }
+    shooting = {"ei": 800, "fps": 24, "shutter_angle_deg": 180}
+    setup = {"name": "Hall", "key": "place 9", "positions": positions, "shooting": shooting}
+    scene = {"title": "Hall", "camera": "cfa-mid", "sources": lights, "setups": [setup]}
+    files = wbplan.make_files(wbplan.plan(scene, plate=True))
+    page = files["01-hall_plate.html"].decode()
+    assert f"{MOST_SHOWN} of 45 positions are shown" in page
+    assert page.count("and 3 more that give less") == MOST_SHOWN
+    levels = page.partition('id="levels"')[2].partition("<h2")[0]
+    at_key = levels.partition(">place 9 ")[2].partition("and 3 more")[0]
+    least = sorted(range(15), key=lambda number: lux[9, number])[:3]
+    said = set(re.findall(r"lamp \d+", at_key))
+    assert said == {f"lamp {number}" for number in range(15) if number not in least}
+    sheet = files["01-hall_plate_levels.csv"].decode()
+    assert len(sheet.splitlines()) == 1 + 45 * 15

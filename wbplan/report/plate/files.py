@@ -72,8 +72,9 @@ def _make_level_sheet(setup: SetupPlan, number: int) -> Iterator[PlateFile]:
     assert setup.plate is not None
     levels = setup.plate.levels
     rows: list[dict[str, Cell]] = []
+    dials = {each.light: each for each in levels.dials}
     for each in levels.at_places:
-        dial = next(one for one in levels.dials if one.light == each.light)
+        dial = dials[each.light]
         row: dict[str, Cell] = {
             "setup_number": number,
             "setup": setup.name,

@@ -10,14 +10,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from wbplan.core.names import say_few
 from wbplan.light.colorimetry import find_uv_prime
 from wbplan.planning.decisions import Plan, SetupPlan
 from wbplan.planning.eye_view import EyeView
 from wbplan.planning.lights import LightPlan
-from wbplan.planning.plate.values import LightPlate
+from wbplan.planning.plate.values import KeyToFill, Levels, LightAtPlace, LightPlate
 from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
 from wbplan.report.exposure import words as exposurewords
+from wbplan.report.plan.long import choose_shown, say_shown
 from wbplan.report.plan.page import INDEX_NAME
 from wbplan.report.plan.setup_page import collect_notes
 from wbplan.report.plate import words as platewords
@@ -26,6 +28,8 @@ from wbplan.report.plate.record import PlateFile, build_plate_record
 from wbplan.scene.plate import Spot
 from wbplan.scene.setup import Source
 from wbplan.sky.site import say_moment
+
+_MOST_LIGHTS, _MOST_NAMED = 12, 24
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +52,15 @@ class SpotRow:
     spot: Spot
     seen: str
     to_key: str
+
+
+@dataclass(frozen=True)
+class LevelRows:
+    """A position with the lights that give it the most, and how many more there are."""
+
+    ratio: KeyToFill
+    lights: tuple[LightAtPlace, ...]
+    more: int
 
 
 def render_plate_pages(
@@ -84,6 +97,7 @@ def _tell(
     bodies = setup_plan.bodies
     sun = None if bodies is None else bodies.sun
     drawing = (setup.layout, view.pictured, marks, setup.lens)
+    shown = choose_shown(setup_plan)
     return dict(  # noqa: C408 - as a call it reads like what a template is given
         plan=plan,
         index_name=INDEX_NAME,
@@ -97,7 +111,10 @@ def _tell(
         moment=None if setup.when is None else say_moment(setup.when),
         lens_rows=given,
         lens_missing=missing,
-        unplaced=platewords.list_unplaced(setup_plan),
+        unplaced=say_few(platewords.list_unplaced(setup_plan), _MOST_NAMED),
+        shown=shown,
+        cut=say_shown(len(shown), len(setup_plan.positions)),
+        levels=_list_levels(view.levels, {setup.positions[row].name for row in shown}),
         layout=draw_layout(*drawing, "plan-view", sun) if setup.layout else None,
         heights=draw_heights(*drawing, "side-view"),
         spots=[
@@ -128,6 +145,22 @@ def _tell(
         remarks=[note for note in notes if note.weight == "remark"],
         cautions=(*setup_plan.cautions, platewords.CAUTION),
     )
+
+
+def _list_levels(levels: Levels, shown: set[str]) -> list[LevelRows]:
+    """List the lights by position: of more than 12 the main one and those of the most lux."""
+    found: dict[str, list[LightAtPlace]] = {}
+    for each in levels.at_places:
+        found.setdefault(each.position, []).append(each)
+    rows = []
+    for ratio in levels.key_to_fill:
+        if ratio.position in shown:
+            here = found[ratio.position]
+            first = sorted(here, key=lambda each: (each.light != ratio.main, -each.lux))
+            kept = {each.light for each in first[:_MOST_LIGHTS]}
+            lights = tuple(each for each in here if each.light in kept)
+            rows.append(LevelRows(ratio, lights, len(here) - len(lights)))
+    return rows
 
 
 def say_meter(eye: EyeView) -> str:
