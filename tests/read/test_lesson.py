@@ -100,6 +100,8 @@ def test_empty_lesson_is_refused(tmp_path: Path) -> None:
         ("patch,red,green,blue\n7,1,x,3", ["finite numbers", ":2"]),
         ("patch,red,green,blue\n7,1,nan,3", ["finite numbers"]),
         ("patch,red,green,blue\n7,1,3", ["3 cells", "4 cells"]),
+        ("# a still\n\npatch,red,green,blue\n\n7,1,3", ["3 cells", ":5"]),
+        ("# a still\npatch,red,green,blue\n", ["no row below the header", ":2"]),
     ],
 )
 def test_bad_patch_tables_are_refused(tmp_path: Path, text: str, fragments: list[str]) -> None:
@@ -112,7 +114,7 @@ def test_bad_patch_tables_are_refused(tmp_path: Path, text: str, fragments: list
 
 
 def test_patches_come_in_any_order_and_dialect(tmp_path: Path) -> None:
-    rows = [f"{patch};{n};{n + 1};{n + 2}" for n, patch in enumerate(PATCHES)]
+    rows = [f"{patch};{n};{n + 1},0;{n + 2}" for n, patch in enumerate(PATCHES)]
     (tmp_path / "a.csv").write_text("\n".join(["patch;red;green;blue", *rows[::-1]]))
     (tmp_path / "b.csv").write_text(
         "\n".join(["red,green,blue", *(f"{n},{n + 1},{n + 2}" for n in range(24))])

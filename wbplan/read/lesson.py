@@ -355,20 +355,26 @@ def read_patch_table(path: Path, patches: tuple[str, ...]) -> dict[str, Array]:
         (3,) raw values by patch, of the patches that the table has.
     """
     text = read_bytes(path, MOST_BYTES).decode("utf-8-sig", errors="replace")
-    lines = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
-    rows = list(csv.reader(lines, delimiter=";" if lines and ";" in lines[0] else ","))
-    place = Place(str(path), 1)
-    header = [fold_name(cell) for cell in rows[0]] if rows else []
+    numbered = enumerate(text.splitlines(), 1)
+    lines = [(at, line) for at, line in numbered if line.strip() and not line.startswith("#")]
+    separator = ";" if lines and ";" in lines[0][1] else ","
+    reader = csv.reader([line for _, line in lines], delimiter=separator)
+    rows = [(lines[reader.line_num - 1][0], row) for row in reader]
+    at, head = rows[0] if rows else (1, [])
+    place = Place(str(path), at)
+    header = [fold_name(cell) for cell in head]
     if not {"red", "green", "blue"} <= set(header):
         found = f"the header {', '.join(header)[:60] or 'nothing'}"
         raise InputError(found, "a header with red, green, blue and optionally patch", place)
+    if len(rows) < 2:
+        raise InputError("no row below the header", "a row for each patch", place)
     if "patch" not in header and len(rows) - 1 != len(patches):
         found = f"{len(rows) - 1} rows without a patch column"
         raise InputError(found, f"{len(patches)} rows in the chart's order", place)
     known = {fold_name(each): each for each in patches}
     result: dict[str, Array] = {}
-    for number, row in enumerate(rows[1:]):
-        here = Place(str(path), number + 2)
+    for number, (at, row) in enumerate(rows[1:]):
+        here = Place(str(path), at)
         if len(row) != len(header):
             raise InputError(f"{len(row)} cells", f"{len(header)} cells as in the header", here)
         cells = dict(zip(header, row, strict=True))
@@ -378,7 +384,10 @@ def read_patch_table(path: Path, patches: tuple[str, ...]) -> dict[str, Array]:
             allowed = f"each patch of the chart once, '{patches[0]}' to '{patches[-1]}'"
             raise InputError(found, allowed, here)
         try:
-            values = np.array([float(cells[each]) for each in ("red", "green", "blue")])
+            said = [cells[each] for each in ("red", "green", "blue")]
+            if separator == ";":  # as spreadsheets write where the comma is the decimal sign
+                said = [each.replace(",", ".") for each in said]
+            values = np.array([float(each) for each in said])
         except ValueError:
             values = np.full(3, np.nan)
         if not np.isfinite(values).all():
