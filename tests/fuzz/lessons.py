@@ -57,6 +57,7 @@ OWN: Final[dict[str, Any]] = {
     "scenario": "s.yaml",
     "frames": [{"light": {"black_body_kelvin": 3000}, "patches": "own.csv"}],
 }
+STILL_SHARE: Final = 0.02
 MOST_STILLS: Final = 2
 SEARCH_SECONDS: Final = 3.0
 """What a still of this size takes whose corners are not given: a chart is looked for twice."""
@@ -101,7 +102,7 @@ def write_beside() -> dict[str, bytes]:
 
 def make_lesson(draw: random.Random) -> dict[str, bytes]:
     """Make the files of a lesson, of which one or more are changed."""
-    seed = STILL if draw.random() < 0.05 else draw.choice((WHOLE, WHOLE, OWN))
+    seed = STILL if draw.random() < STILL_SHARE else draw.choice((WHOLE, WHOLE, OWN))
     files = dict(write_beside())
     if seed is not STILL:  # which the disk alone can give
         del files["chart.tif"]
