@@ -14,10 +14,11 @@ import sys
 from pathlib import Path
 
 from wbplan.core import exchange
-from wbplan.core.output import SUMS_NAME, write_file, write_folder
+from wbplan.core.output import SUMS_NAME, finish_writes, write_file, write_files, write_folder
 
 OLD = {"report.html": b"old", "plan.json": b"{1}", "old.cube": b"1" * 5000, "luts/a.cube": b"old"}
 NEW = {"report.html": b"new", "plan.json": b"{2}", "new.cube": b"2" * 5000, "luts/a.cube": b"new"}
+PLAIN = ("report.html", "plan.json")  # files of a folder that stays, as `open` has them
 MINE = {"note.txt": b"mine", "stills/shot.txt": b"mine", "luts/mine.txt": b"mine"}
 DONE_ALL_THE_SAME = 5
 STEPS = ("open", "os.", "shutil.", "tempfile.", "ctypes.dlsym")
@@ -34,6 +35,8 @@ def read_all(folder: Path) -> dict[str, bytes]:
 def write_target(case: str, target: Path) -> None:
     if case == "file":
         write_file(target / "one.cube", b"new", replace=True)
+    elif case == "files":
+        write_files(target, {name: NEW[name] for name in PLAIN}, replace=True)
     else:
         write_folder(target, NEW, replace=case != "new" or target.exists())
 
@@ -44,8 +47,11 @@ def prepare(case: str, target: Path) -> None:
     target.parent.mkdir(parents=True)
     if case == "file":
         write_file(target / "one.cube", b"old")
+    elif case == "files":
+        write_files(target, {name: OLD[name] for name in PLAIN})
     elif case != "new":
         write_folder(target, OLD)
+    if case in ("files", "replace", "two_renames", "inside"):
         for name, data in MINE.items():
             (target / name).parent.mkdir(exist_ok=True)
             (target / name).write_bytes(data)
@@ -60,7 +66,11 @@ def name_state(case: str, target: Path) -> str:
         return "none"
     found = {name: data for name, data in read_all(target).items() if not name.startswith(".wbp")}
     mine = {} if case in ("new", "file") else MINE
-    before, after = ({"one.cube": b"old"}, {"one.cube": b"new"}) if case == "file" else (OLD, NEW)
+    before, after = OLD, NEW
+    if case == "file":
+        before, after = {"one.cube": b"old"}, {"one.cube": b"new"}
+    elif case == "files":
+        before, after = ({name: each[name] for name in PLAIN} for each in (OLD, NEW))
     if any(found.get(name) != data for name, data in mine.items()):
         return "lost"
     return (
@@ -88,6 +98,11 @@ def run(case: str, how: int, root: Path) -> dict[str, int]:
             each.name.startswith(".wbplan-") for each in target.parent.rglob(".*")
         ):
             counts["hidden left"] = counts.get("hidden left", 0) + 1
+        if case == "files":
+            finish_writes(target)
+            finished = name_state(case, target)
+            if finished not in ("old", "new"):
+                counts["not finished"] = counts.get("not finished", 0) + 1
         write_target(case, target)
         after = name_state(case, target)
         hidden = list(target.parent.rglob(".wbplan-*"))

@@ -34,6 +34,7 @@ def run_kill_points(what: str, number: int, root: Path) -> dict[str, int]:
         ("two_renames", {"old", "new", "none"}),  # none for one step; the next run finishes it
         ("inside", {"old", "new", "half"}),  # half only with a journal; the next run finishes it
         ("file", {"old", "new"}),
+        ("files", {"old", "new", "half"}),  # half only with a journal; the next read finishes it
     ],
 )
 def test_a_write_stopped_at_any_step_is_old_or_new_and_recovered(

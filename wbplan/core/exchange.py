@@ -128,6 +128,11 @@ def recover(parent: Path) -> list[Path]:
     return finished
 
 
+def has_journal(folder: Path) -> bool:
+    """Tell whether files of a folder are being moved into place, or were when a run was killed."""
+    return any(os.path.exists(each / _JOURNAL) for each in folder.glob(HIDDEN + "*"))
+
+
 def _finish(hidden: Path, parent: Path) -> list[Path]:
     """Finish an exchange that a journal shows to have begun: the folder that is whole, if any."""
     journal = json.loads((hidden / _JOURNAL).read_text(encoding="utf-8"))

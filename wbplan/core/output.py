@@ -19,6 +19,7 @@ from wbplan.core.errors import OutputError
 from wbplan.core.exchange import (
     HIDDEN,
     check_inside,
+    has_journal,
     lock_folder,
     open_hidden,
     put_beside,
@@ -103,6 +104,48 @@ def write_file(path: Path, content: bytes, replace: bool = False) -> None:
                 (staged / "whole").replace(path)
     except OSError as error:
         raise OutputError(f"{path} cannot be written: {error.strerror or error}") from None
+
+
+def write_files(folder: Path, files: Mapping[str, bytes], replace: bool = False) -> None:
+    """Write files into a folder beside what is there, all or none; it is made if it is not there.
+
+    Of several, one that is stopped midway leaves a journal, by which `finish_writes` and the next
+    write in the folder bring it to its end.
+
+    Raises
+    ------
+    OutputError
+        As `write_file`, and if a name is not a plain one.
+    """
+    for name in files:
+        check_inside(name)
+        check_file(folder / name, replace)
+    if len(files) == 1:
+        for name, content in files.items():
+            write_file(folder / name, content, replace)
+        return
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with lock_folder(folder) as is_alone:
+            _recover(folder, is_alone)
+            for name in files:
+                check_file(folder / name, replace)
+            put_inside(folder, files, set())
+    except OSError as error:
+        raise OutputError(f"{folder} cannot be written: {error.strerror or error}") from None
+
+
+def finish_writes(folder: Path) -> None:
+    """Bring to its end what a stopped run was writing into a folder; a warning tells of it.
+
+    Raises
+    ------
+    OutputError
+        If another run is writing there, and goes on for long.
+    """
+    if has_journal(folder):
+        with contextlib.suppress(OSError), lock_folder(folder) as is_alone:
+            _recover(folder, is_alone)
 
 
 def check_file(path: Path, replace: bool = False) -> None:

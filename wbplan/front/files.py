@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 from wbplan import __version__
-from wbplan.core.output import RECORD_NAME, check_file, write_file, write_folder
+from wbplan.core.output import RECORD_NAME, write_files, write_folder
 from wbplan.front.memory import SCENE_NAME
 from wbplan.planning.decisions import Plan
 
@@ -98,8 +98,8 @@ def write(result: Result, folder: str | os.PathLike[str], replace: bool = False)
         What `make_files` takes.
     folder
         Made if it is not there. Of all but LUTs and drafts it holds nothing yet, or what an
-        earlier call wrote of the same and nobody changed, or ``replace`` is given; they are
-        written all or none. LUTs and drafts go one by one beside what is there.
+        earlier call wrote of the same and nobody changed, or ``replace`` is given. LUTs and drafts
+        go beside what is there. All are written or none.
     replace
         Leave to write over an earlier plan, or a LUT or scenario of the same name.
 
@@ -128,10 +128,8 @@ def write(result: Result, folder: str | os.PathLike[str], replace: bool = False)
 
     if isinstance(result, LutSet | Draft):
         new = {name: data for name, data in files.items() if not _is_there(folder, name, data)}
-        for name in new:
-            check_file(Path(folder) / name, replace)
-        for name, data in new.items():
-            write_file(Path(folder) / name, data, replace)
+        if new:
+            write_files(Path(folder), new, replace)
     else:
         write_folder(Path(folder), files, replace, _say_what(result))
     return tuple(files)

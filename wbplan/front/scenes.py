@@ -15,6 +15,7 @@ from wbplan.core.files import show_value
 from wbplan.core.ledger import Asked, Ledger, PlanInputs
 from wbplan.core.names import make_safe_name
 from wbplan.core.notes import Note, warn
+from wbplan.core.output import finish_writes
 from wbplan.front.memory import SCENE_NAME, format_camera, write_out
 from wbplan.read.catalogue import find_scenario_file, name_given_camera
 from wbplan.read.scenario.reader import Scene, read_scenario
@@ -93,6 +94,7 @@ def read_scene(
             raise InputError("values to try beside a record", allowed, Place(field="tried"))
         return read_record_scene(path)
     found = find_scenario_file(os.fspath(scenario))
+    finish_writes(found.parent)
     return _read(Ledger(given=_give_camera(camera)), found, camera, for_day, tried)
 
 

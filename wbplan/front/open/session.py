@@ -19,7 +19,7 @@ from wbplan.core.errors import InputError, Place
 from wbplan.core.files import read_bytes, show_value
 from wbplan.core.ledger import Ledger
 from wbplan.core.names import clean_text
-from wbplan.core.output import write_file
+from wbplan.core.output import finish_writes, write_files
 from wbplan.front.drafts import NamedLight, name_readings
 from wbplan.front.open.documents import (
     Document,
@@ -247,11 +247,10 @@ class Session:
             if not over and self.is_stale():
                 raise ConflictError(f"{self._path.name} was changed on the disk by another program")
             document = self.document
-            changed = [n for n, data in document.files.items() if self._disk.get(n) != data]
-            changed.sort(key=document.name.__eq__)  # the scenario last, which names the others
-            for name in changed:
-                write_file(self._path.parent / name, document.files[name], replace=True)
-                self._disk[name] = document.files[name]
+            known = document.files.items()
+            changed = {name: data for name, data in known if self._disk.get(name) != data}
+            if changed:
+                write_files(self._path.parent, changed, replace=True)
             self._disk = dict(document.files)
             self._kept = document
             self.version += 1
@@ -305,6 +304,7 @@ def _look(path: Path) -> bytes | None:
 
 def read_document(path: Path) -> Document:
     """Read a scenario, and the sheets that it names in its folder."""
+    finish_writes(path.parent)
     raw = read_bytes(path, MAX_YAML_BYTES)
     try:
         raw.decode("utf-8")
