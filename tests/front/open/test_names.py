@@ -236,6 +236,8 @@ def test_a_position_goes_with_what_names_it(room: Document) -> None:
     assert [each.light for each in wish.lights] == ["lamp", "window"]  # the panel had moved there
     with pytest.raises(InputError, match="one position at least"):
         change(made, "remove position", of="door")
+    with pytest.raises(InputError, match="one position at least"):  # found by a fuzzer
+        tell_what_goes(made, 0, "position", "door")
 
 
 SHEETED = """wbplan: 1

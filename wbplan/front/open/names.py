@@ -109,11 +109,7 @@ def remove_thing(document: Document, setup: int, kind: Kind, name: str) -> Docum
         For the last of a setup, and where it cannot be taken without touching something else.
     """
     scope = _find_scope(document, setup, kind, name)
-    for each in scope.setups:
-        if len(_list_names(document, each, kind)) < 2:
-            raise InputError(
-                f"the only {kind}, {show_value(name)}", f"one {kind} at least", Place(field="name")
-            )
+    _check_others(document, scope, kind, name)
     if kind == "light":
         document = _darken(document, scope, name)
     found = _list_mentions(document, scope, kind, name)
@@ -129,8 +125,15 @@ def remove_thing(document: Document, setup: int, kind: Kind, name: str) -> Docum
 
 
 def tell_what_goes(document: Document, setup: int, kind: Kind, name: str) -> list[str]:
-    """Tell in words what goes with a light or a position when it is taken out."""
+    """Tell in words what goes with a light or a position when it is taken out.
+
+    Raises
+    ------
+    InputError
+        For the last of a setup, which stays.
+    """
     scope = _find_scope(document, setup, kind, name)
+    _check_others(document, scope, kind, name)
     said, readings, used = [], 0, []
     for number in scope.setups:
         cells = list_cells(document, number)
@@ -151,6 +154,14 @@ def tell_what_goes(document: Document, setup: int, kind: Kind, name: str) -> lis
     said += [f"its {'column' if kind == 'light' else 'row'} in {each}" for each in scope.sheets
              if name in _list_in_sheet(document, each, kind)]  # fmt: skip
     return said
+
+
+def _check_others(document: Document, scope: _Scope, kind: Kind, name: str) -> None:
+    for each in scope.setups:
+        if len(_list_names(document, each, kind)) < 2:
+            raise InputError(
+                f"the only {kind}, {show_value(name)}", f"one {kind} at least", Place(field="name")
+            )
 
 
 def _say_gone(document: Document, gone: YamlPath, kind: Kind, name: str) -> str:
