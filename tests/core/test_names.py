@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wbplan.core.names import make_safe_name
+from wbplan.core.names import find_alike, make_safe_name
 
 
 @pytest.mark.parametrize(
@@ -55,3 +55,16 @@ def test_any_text_gives_a_plain_name_that_stays(text: str) -> None:
     assert re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", name)
     assert len(name) <= 60
     assert make_safe_name(name) == name
+
+
+@pytest.mark.parametrize(
+    ("names", "expected"),
+    [
+        (("a", "b", "caf\u00e9", "\u0430"), None),  # the last is Cyrillic: shapes are not compared
+        (("a", "A", "a-b", "a b"), None),
+        (("lamp", "lamp\u200b"), ("lamp", "lamp\u200b")),
+        (("x", "caf\u00e9", "cafe\u0301"), ("caf\u00e9", "cafe\u0301")),  # UAX 15, NFC
+    ],
+)
+def test_names_that_look_the_same(names: tuple[str, ...], expected: object) -> None:
+    assert find_alike(names) == expected

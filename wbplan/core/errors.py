@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+from wbplan.core.names import look_at
+
 
 class WbplanError(ValueError):
     """Base of every refusal that a user can mend."""
@@ -133,6 +135,8 @@ def describe_choices(name: str, known: Iterable[str], most: int = 8) -> str:
     if not names:
         return "nothing, since none is known here"
     near = find_near(name, names, 3)
+    if near and look_at(near[0]) == look_at(name):
+        return f"'{near[0]}', which looks the same and is of other characters: copy it from there"
     if near:
         return "did you mean " + " or ".join(f"'{each}'" for each in near) + "?"
     listed = ", ".join(names[:most])
@@ -142,7 +146,7 @@ def describe_choices(name: str, known: Iterable[str], most: int = 8) -> str:
 
 def fold_name(name: str) -> str:
     """Reduce a name to what counts when names are compared: case and separators do not."""
-    return "".join(ch for ch in name.casefold() if ch not in "-_ ")
+    return "".join(ch for ch in look_at(name).casefold() if ch not in "-_ ")
 
 
 def escape_unprintable(text: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 _MOST = 60
 # Names that one system or another keeps for devices, whatever their ending.
@@ -62,6 +62,24 @@ def _is_no_text(character: str) -> bool:
     if kind == "Cf":
         return character not in _FORMATS_OF_SCRIPTS
     return kind in ("Cc", "Cs") or _NO_TEXT.match(character) is not None
+
+
+def look_at(text: str) -> str:
+    """Give what is seen of a name: accents composed (Unicode NFC), nothing that has no shape."""
+    if text.isascii():
+        return text
+    shown = "".join(each for each in text if unicodedata.category(each) != "Cf")
+    return unicodedata.normalize("NFC", shown)
+
+
+def find_alike(names: Iterable[str]) -> tuple[str, str] | None:
+    """Find two names that are not the same and look the same."""
+    seen: dict[str, str] = {}
+    for each in names:
+        other = seen.setdefault(look_at(each), each)
+        if other != each:
+            return other, each
+    return None
 
 
 def say_few(names: Sequence[str], most: int = 8) -> str:

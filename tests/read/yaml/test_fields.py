@@ -222,6 +222,8 @@ BAD_TEXTS: list[tuple[str, list[str]]] = [
     ("'': 1\n", ["'' as a field's name"]),
     ("a: &x {b: 1}\nc:\n  <<: 3\n", ["f:3:7: c", "3 under '<<'", "a mapping"]),
     ("a: &x {b: 1}\nc:\n  <<: [*x, 3]\n", ["f:3:7: c", "a list under '<<'"]),
+    ('a:\n  c: 1\n  "c\\u200b": 2\n', ["f:3:3: a", "look the same", "told apart"]),
+    ("a:\n  caf\u00e9: 1\n  cafe\u0301: 2\n", ["f:3:3: a", "look the same"]),
     ("a: &x {b: 1}\nc:\n  <<: *x\n  <<: *x\n", ["f:4:3: c", "'<<' twice"]),
     ("a: &x {<<: *x}\n", ["'*x' inside its own anchor"]),
     ("a: !!python/object/apply:os.system [echo]\n", ["python/object", "without tags"]),

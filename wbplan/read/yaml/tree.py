@@ -20,6 +20,7 @@ import yaml
 
 from wbplan.core.errors import InputError, Place
 from wbplan.core.files import show_value
+from wbplan.core.names import find_alike
 
 MAX_YAML_BYTES: Final = 1_000_000
 MAX_DEPTH: Final = 30
@@ -39,6 +40,7 @@ _YAML_FORM: Final = (
 _UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 NUMBER = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
+_SEEN: Final = "names that can be told apart by eye"
 _NULLS: Final = {"", "~", "null", "Null", "NULL"}
 
 
@@ -154,7 +156,9 @@ class _Tree:
         elif isinstance(event, yaml.CollectionEndEvent):
             node = self._open.pop()
             self._merge(node)
-            self._paths.pop()
+            path = self._paths.pop()
+            if not all(map(str.isascii, node.entries)):
+                self._check_alike(node, path)
             below = [*node.items, *(value for _, value in node.entries.values())]
             node.size = 1 + sum(child.size for child in below)
             node.height = 1 + max((child.height for child in below), default=0)
@@ -208,6 +212,13 @@ class _Tree:
             found = f"aliases that unfold to over {MAX_ALIASED_NODES} values"
             raise self._refuse(found, f"at most {MAX_ALIASED_NODES}", line, column)
         return target
+
+    def _check_alike(self, node: Node, path: str) -> None:
+        alike = find_alike(node.entries)
+        if alike is not None:
+            last = node.entries[alike[1]][0]
+            found = f"{show_value(alike[0])} and {show_value(alike[1])}, which look the same"
+            raise InputError(found, _SEEN, Place(self._file, last.line, last.column, path))
 
     def _merge(self, node: Node) -> None:
         """Add the entries of what stands under `<<`; the mapping's own, and earlier ones, win."""
