@@ -327,18 +327,19 @@ def scale_to_lux(relative_power: ArrayLike, illuminance_lux: ArrayLike) -> Array
         If a spectrum has no luminous power, so that no factor gives it lux.
     """
     values = np.asarray(relative_power, dtype=np.float64)
-    unscaled = find_illuminance_lux(values)
-    if (unscaled <= 0).any():
-        raise ValueError("a spectrum without luminous power cannot be scaled to lux")
-    return np.asarray(values * (np.asarray(illuminance_lux) / unscaled)[..., None])
+    return np.asarray(values * _find_lux_factor(values, illuminance_lux)[..., None])
 
 
 def rescale_to_lux(spectrum: Spectrum, illuminance_lux: float) -> Spectrum:
     """Scale a spectrum, and what coarse steps leave open of it, to lux; see `scale_to_lux`."""
-    unscaled = find_illuminance_lux(spectrum.values)
-    if unscaled <= 0:
+    return rescale(spectrum, float(_find_lux_factor(spectrum.values, illuminance_lux)))
+
+
+def _find_lux_factor(values: Array, illuminance_lux: ArrayLike) -> Array:
+    unscaled = find_illuminance_lux(values)
+    if (unscaled <= 0).any():
         raise ValueError("a spectrum without luminous power cannot be scaled to lux")
-    return rescale(spectrum, float(illuminance_lux / unscaled))
+    return np.asarray(np.asarray(illuminance_lux) / unscaled)
 
 
 def find_effective_width_nm(power: ArrayLike) -> Array:
