@@ -293,3 +293,13 @@ def say_shares(plan: SetupPlan, shares: tuple[float, ...]) -> list[str]:
     said = [f"{plan.lights[row].name} {say_percent(100 * shares[row])}" for row in kept]
     rest = [shares[row] for row in given if row not in kept]
     return [*said, f"{len(rest)} more {say_percent(100 * sum(rest))}"] if rest else said
+
+
+def say_shown(shown: int, there: int, files: str = "plan.json") -> str:
+    """Say how many positions of a long setup are shown, and where all are; '' where all are."""
+    if shown == there:
+        return ""
+    return (
+        f"{shown} of {there} positions are shown: the key, those that pull on the setting, and "
+        f"those farthest from their intents. All are in {files}."
+    )

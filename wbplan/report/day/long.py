@@ -45,16 +45,6 @@ def _find_farthest(day: DaySetup) -> Array:
     return np.asarray(np.where(np.isfinite(off) & np.array(fine), off, -1.0).max(axis=0))
 
 
-def say_shown(shown: int, there: int) -> str:
-    """Say how many positions are shown; '' where all are."""
-    if shown == there:
-        return ""
-    return (
-        f"{shown} of {there} positions are shown: the key, those that pull on the setting, and "
-        "those that get farthest from their intents. All are in plan.json."
-    )
-
-
 def cut_positions(day: DaySetup) -> DaySetup:
     """Cut a setup's day down to the positions that are shown; the same where all are."""
     rows = choose_shown(day)

@@ -22,7 +22,7 @@ from wbplan.report.day.figures import (
     list_names,
     list_stop_names,
 )
-from wbplan.report.day.long import cut_positions, say_shown
+from wbplan.report.day.long import cut_positions
 from wbplan.report.light.figures import draw_key
 from wbplan.report.lut.words import list_worst, say_met_by_all, say_size
 from wbplan.scene.cautions import SUN
@@ -72,7 +72,7 @@ def _prepare(day: DaySetup, anchor: str) -> DayPage:
     return DayPage(
         anchor=anchor,
         day=day,
-        shown=say_shown(len(day.setup.positions), there),
+        shown=words.say_shown(len(day.setup.positions), there),
         warnings=tuple(each for each in notes if each.weight == "warning"),
         remarks=tuple(each for each in notes if each.weight == "remark"),
         pictures=_draw(day, anchor),

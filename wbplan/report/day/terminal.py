@@ -14,9 +14,16 @@ from wbplan.report.base.columns import (
     format_rows,
     shorten_name,
 )
-from wbplan.report.base.words import say_lux, say_nd, say_setting, say_share, say_shooting
+from wbplan.report.base.words import (
+    say_lux,
+    say_nd,
+    say_setting,
+    say_share,
+    say_shooting,
+    say_shown,
+)
 from wbplan.report.day import words as say
-from wbplan.report.day.long import cut_positions, say_shown
+from wbplan.report.day.long import cut_positions
 from wbplan.scene.cautions import SUN
 
 

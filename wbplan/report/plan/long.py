@@ -12,6 +12,8 @@ from wbplan.planning.decisions import SetupPlan
 from wbplan.planning.positions import PositionPlan
 
 MOST_SHOWN, MOST_DRAWN = 40, 24
+FILES = "positions.csv and plan.json"
+"""Where all positions are."""
 _MOST_CONTRASTS = 16
 
 
@@ -56,16 +58,6 @@ def say_drawn(drawn: int, there: int) -> str:
     if drawn == there:
         return ""
     return f"{drawn} of {there} lights are drawn: those that give the most at any position shown."
-
-
-def say_shown(shown: int, there: int) -> str:
-    """Say how many positions are shown; '' where all are."""
-    if shown == there:
-        return ""
-    return (
-        f"{shown} of {there} positions are shown: the key, those that pull on the setting, and "
-        "those farthest from their intents. All are in positions.csv and plan.json."
-    )
 
 
 def cut_positions(plan: SetupPlan) -> SetupPlan:

@@ -17,7 +17,7 @@ from wbplan.planning.eye_view import EyeView
 from wbplan.planning.lights import LightPlan
 from wbplan.planning.looks import Appearance, Look
 from wbplan.planning.positions import PositionPlan
-from wbplan.report.base.words import say_difference, say_duv, say_kelvin
+from wbplan.report.base.words import say_difference, say_duv, say_kelvin, say_shown
 from wbplan.report.exposure.bars import Row, draw_bars
 from wbplan.report.lut.words import LutRow, list_luts
 from wbplan.report.mixed.trade_off import draw_tradeoff
@@ -28,7 +28,7 @@ from wbplan.report.plan.figures import (
     is_on_map,
     list_outside_map,
 )
-from wbplan.report.plan.long import choose_drawn, cut_positions, say_drawn, say_shown
+from wbplan.report.plan.long import FILES, choose_drawn, cut_positions, say_drawn
 from wbplan.report.plan.swatches import draw_look, write_colour
 from wbplan.report.plan.uv_figure import draw_lights, find_uv, find_uv_of
 from wbplan.report.plan.verdict import say_lut_at_key, say_solved, say_verdict
@@ -152,7 +152,7 @@ def prepare_setup(plan: SetupPlan, file: str, sheet: str) -> SetupPage:
         file=file,
         sheet=sheet,
         plan=plan,
-        shown=say_shown(shown, there),
+        shown=say_shown(shown, there, FILES),
         hidden=there - shown,
         drawn=say_drawn(len(lights), len(plan.lights)),
         key_rows=() if seen is None else _list_key_rows(plan, seen),

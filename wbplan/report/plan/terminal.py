@@ -21,7 +21,7 @@ from wbplan.report.base.columns import (
 from wbplan.report.exposure import words as say
 from wbplan.report.exposure.terminal import format_exposure, format_landings
 from wbplan.report.mixed.terminal import format_mixed
-from wbplan.report.plan.long import cut_positions, say_shown
+from wbplan.report.plan.long import FILES, cut_positions
 from wbplan.report.plan.verdict import say_solved, say_verdict
 from wbplan.scene.cautions import SUN
 
@@ -91,7 +91,7 @@ def _format_setup(number: int, plan: SetupPlan, full: bool, width: int) -> str:
     lines += _format_luts(plan, width)
     lines += ["", *_format_positions(plan.positions, full, width)]
     if len(plan.positions) < there:
-        lines += ["", f"   {say_shown(len(plan.positions), there)}"]
+        lines += ["", f"   {words.say_shown(len(plan.positions), there, FILES)}"]
     landings = format_landings(plan, width) if full else []
     lines += ["", *landings] if landings else []
     lines += format_mixed(plan, width)

@@ -19,7 +19,7 @@ from wbplan.planning.plate.values import KeyToFill, Levels, LightAtPlace, LightP
 from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
 from wbplan.report.exposure import words as exposurewords
-from wbplan.report.plan.long import choose_shown, say_shown
+from wbplan.report.plan.long import FILES, choose_shown
 from wbplan.report.plan.page import INDEX_NAME
 from wbplan.report.plan.setup_page import collect_notes
 from wbplan.report.plate import words as platewords
@@ -113,7 +113,7 @@ def _tell(
         lens_missing=missing,
         unplaced=say_few(platewords.list_unplaced(setup_plan), _MOST_NAMED),
         shown=shown,
-        cut=say_shown(len(shown), len(setup_plan.positions)),
+        cut=words.say_shown(len(shown), len(setup_plan.positions), FILES),
         levels=_list_levels(view.levels, {setup.positions[row].name for row in shown}),
         layout=draw_layout(*drawing, "plan-view", sun) if setup.layout else None,
         heights=draw_heights(*drawing, "side-view"),
