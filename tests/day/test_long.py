@@ -108,6 +108,7 @@ def test_a_page_and_the_terminal_say_what_they_leave_out(long: DaySetup) -> None
     said = f"{MOST_SHOWN} of {COUNT} positions are shown"
     page = render_day_page(plan)
     text = format_day_plan(plan, "full")
+    assert f"The first 8 of {MOST_SHOWN + 1} lines are drawn." in page  # with the exact setting's
     left_out = sorted(set(range(COUNT)) - set(choose_shown(long)))[-1]
     for each in (page, text):
         assert said in each

@@ -45,10 +45,19 @@ class Line:
     high: Array | None = None
 
 
+@dataclass(frozen=True, eq=False)
+class Drawing:
+    """A figure, the names of its lines in order, and how many lines there would be to draw."""
+
+    figure: Markup
+    names: tuple[str, ...]
+    there: int
+
+
 Ticks = Callable[[float, float, float], list[tuple[float, str]]]
 
 
-def draw_settings(day: DaySetup, prefix: str) -> Markup:
+def draw_settings(day: DaySetup, prefix: str) -> Drawing:
     """Draw the Kelvin that each position wants, and the exact setting with its band."""
     scene = day.scene
     exact = Line(
@@ -60,7 +69,7 @@ def draw_settings(day: DaySetup, prefix: str) -> Markup:
     return _draw(day, [exact, *shown], _tick_kelvin, title, f"Exact setting: {said}", prefix)
 
 
-def draw_tints(day: DaySetup, prefix: str) -> Markup:
+def draw_tints(day: DaySetup, prefix: str) -> Drawing:
     """Draw the tint that each position wants, and the exact setting's with its band."""
     scene = day.scene
     tint = scene.exact_tint_cc
@@ -72,7 +81,7 @@ def draw_tints(day: DaySetup, prefix: str) -> Markup:
     return _draw(day, [exact, *shown], _tick_plainly, title, text, prefix, sides=_GREENS)
 
 
-def draw_stops(day: DaySetup, prefix: str) -> Markup:
+def draw_stops(day: DaySetup, prefix: str) -> Drawing:
     """Draw the T-stop of each position, the key's with its band."""
     value, low, high = (
         2.0 * np.log2(np.where(each > 0, each, np.nan))
@@ -85,12 +94,12 @@ def draw_stops(day: DaySetup, prefix: str) -> Markup:
     ]
     said = say_ends(day, value[:, key], lambda stops: name_t_stop(2.0 ** (stops / 2)))
     text = f"At {day.setup.key}: {said}"
-    return _draw(day, lines[:_MOST_LINES], _tick_stops, "T-stop against clock time", text, prefix)
+    return _draw(day, lines, _tick_stops, "T-stop against clock time", text, prefix)
 
 
 def draw_off(
     day: DaySetup, served: SettingWindows, unit: Literal["mired", "CC"], prefix: str
-) -> Markup:
+) -> Drawing:
     """Draw how far each position is off its intent under one setting, with the tolerance."""
     mired, green_cc = list_off(day, served.setting)
     off, limit, sides = mired, day.wish.within.mired, ("warm", "cool")
@@ -99,18 +108,6 @@ def draw_off(
     title = f"{unit[0].upper()}{unit[1:]} off intent at {say_setting(served.setting)}"
     text = f"Shaded: within {limit:g} {unit}. {_say_kept(day, off, limit)}"
     return _draw(day, _name_places(day, off), _tick_plainly, title, text, prefix, limit, sides)
-
-
-def list_names(day: DaySetup, first: str) -> list[str]:
-    """List the names of the lines in order, for a legend; ``first`` stands before the positions."""
-    names = [each.name for each in day.setup.positions]
-    return ([first, *names] if first else names)[:_MOST_LINES]
-
-
-def list_stop_names(day: DaySetup) -> list[str]:
-    """List the names of the T-stops' lines: the key first."""
-    others = [each.name for each in day.setup.positions if each.name != day.setup.key]
-    return [day.setup.key, *others][:_MOST_LINES]
 
 
 def draw_windows(day: DaySetup, prefix: str) -> Markup:
@@ -165,10 +162,7 @@ def _fine(day: DaySetup) -> np.ndarray:
 
 
 def _name_places(day: DaySetup, values: Array) -> list[Line]:
-    return [
-        Line(each.name, values[:, row])
-        for row, each in enumerate(day.setup.positions[: _MOST_LINES - 1])
-    ]
+    return [Line(each.name, values[:, row]) for row, each in enumerate(day.setup.positions)]
 
 
 def _draw(
@@ -180,7 +174,9 @@ def _draw(
     prefix: str,
     limit: float | None = None,
     sides: tuple[str, str] = ("", ""),
-) -> Markup:
+) -> Drawing:
+    known = [each for each in lines if np.isfinite(each.values).any()]
+    lines = known[:_MOST_LINES]
     low, high = _find_range(lines, limit)
     scale = (_BASE - _TOP) / (high - low)
     across = _scale(day, _LEFT)
@@ -208,7 +204,8 @@ def _draw(
                 svg.draw_text(_RIGHT - 4, y, side, f'text-anchor="end" font-size="12" {svg.HALO}')
             )
     view = (_RIGHT + 8, _BASE + 26)
-    return svg.wrap(Markup("").join(parts), view, title, f"{text}.", prefix)
+    figure = svg.wrap(Markup("").join(parts), view, title, f"{text}.", prefix)
+    return Drawing(figure, tuple(each.name for each in lines), len(known))
 
 
 def _find_range(lines: Sequence[Line], limit: float | None) -> tuple[float, float]:

@@ -14,13 +14,12 @@ from wbplan.report.base import words
 from wbplan.report.base.templates import load_template
 from wbplan.report.day import words as daywords
 from wbplan.report.day.figures import (
+    Drawing,
     draw_off,
     draw_settings,
     draw_stops,
     draw_tints,
     draw_windows,
-    list_names,
-    list_stop_names,
 )
 from wbplan.report.day.long import cut_positions
 from wbplan.report.light.figures import draw_key
@@ -83,35 +82,36 @@ def _prepare(day: DaySetup, anchor: str) -> DayPage:
 def _draw(day: DaySetup, anchor: str) -> tuple[Picture, ...]:
     if day.whole is None:
         return ()
-    first = _key(list_names(day, "exact setting"))
-    places = _key(list_names(day, ""))
-    at = words.say_setting(day.whole.setting)
-    tint = "Tint to dial in, in CC: up magenta, down green."
-    off = f"Off its intent at {at}, in"
+    off = f"Off its intent at {words.say_setting(day.whole.setting)}, in"
     return (
-        Picture(
+        _make_picture(
             draw_settings(day, f"{anchor}-kelvin"),
             "Kelvin that each position wants, and the exact setting with its band.",
-            first,
         ),
-        Picture(draw_tints(day, f"{anchor}-tint"), tint, first),
-        Picture(
-            draw_stops(day, f"{anchor}-stop"),
-            "T-stop at the planned ND; the key's with its band.",
-            _key(list_stop_names(day)),
+        _make_picture(
+            draw_tints(day, f"{anchor}-tint"), "Tint to dial in, in CC: up magenta, down green."
         ),
-        Picture(
+        _make_picture(
+            draw_stops(day, f"{anchor}-stop"), "T-stop at the planned ND; the key's with its band."
+        ),
+        _make_picture(
             draw_off(day, day.whole, "mired", f"{anchor}-cast"),
             f"{off} mired: up warm, down cool. Shaded: the tolerance.",
-            places,
         ),
-        Picture(
+        _make_picture(
             draw_off(day, day.whole, "CC", f"{anchor}-green"),
             f"{off} CC: up magenta, down green. Shaded: the tolerance.",
-            places,
         ),
     )
 
 
-def _key(names: list[str]) -> tuple[tuple[Markup, str], ...]:
-    return tuple((draw_key(number), f"{number + 1} {name}") for number, name in enumerate(names))
+def _make_picture(drawing: Drawing, caption: str) -> Picture:
+    shown = len(drawing.names)
+    if shown < drawing.there:
+        caption += f" The first {shown} of {drawing.there} lines are drawn."
+    named = enumerate(drawing.names)
+    return Picture(
+        drawing.figure,
+        caption,
+        tuple((draw_key(number), f"{number + 1} {name}") for number, name in named),
+    )
