@@ -29,6 +29,7 @@ _LED_SHAPE = (
     Field("pump_width_nm", Number(5.0, 60.0), "", PUMP_WIDTH_NM),
     Field("phosphor_width_nm", Number(40.0, 250.0), "", PHOSPHOR_WIDTH_NM),
 )
+_LEAST_SHARE = 0.0001  # of what a surface looks at; of less no light is left to plan with
 LUX = Field("lux", Number(above=0.0, high=MOST_LUX), example="500")
 
 # What a light is: exactly one of these. The last is a fixture, which stands in no other light.
@@ -238,7 +239,7 @@ LIGHT_SHAPES: Final[dict[str, Shape]] = {
         one_of=(_name(_EVERY_KIND),),
     ),
     "mix_part": shape_light(
-        Field("share", Number(above=0.0, high=1e6), is_required=True, example="1")
+        Field("share", Number(1e-6, 1e6), is_required=True, example="1")
     ),
     "channel": shape_light(
         Field(
@@ -284,14 +285,14 @@ LIGHT_SHAPES: Final[dict[str, Shape]] = {
     "line": Shape(
         (
             Field("nm", Number(380.0, 780.0), is_required=True, example="546.1"),
-            Field("power", Number(above=0.0, high=1e9), is_required=True, example="1"),
+            Field("power", Number(1e-9, 1e9), is_required=True, example="1"),
             Field("width_nm", Number(0.1, 50.0), "", 2.0),
         )
     ),
     "continuum": Shape(
         (
             Field("kelvin", _KELVIN, is_required=True, example="5000"),
-            Field("power", Number(above=0.0, high=1e9), is_required=True, example="1"),
+            Field("power", Number(1e-9, 1e9), is_required=True, example="1"),
         )
     ),
     "xenon_flash": Shape(
@@ -307,7 +308,7 @@ LIGHT_SHAPES: Final[dict[str, Shape]] = {
     "overcast": Shape((_FACING, _SKY_KELVIN, _PANES, *_OWN_SKY)),
     "shade": Shape(
         (
-            Field("share_of_sky", Number(above=0.0, high=1.0), "of the dome that is seen", 0.5),
+            Field("share_of_sky", Number(_LEAST_SHARE, 1.0), "of the dome that is seen", 0.5),
             *_OWN_SKY,
         )
     ),
@@ -337,7 +338,7 @@ LIGHT_SHAPES: Final[dict[str, Shape]] = {
             ),
             Field(
                 "share_of_view",
-                Number(above=0.0, high=1.0),
+                Number(_LEAST_SHARE, 1.0),
                 "of all that the lit surface looks at",
                 is_required=True,
                 example="0.5",
