@@ -68,7 +68,7 @@ def test_it_is_the_same_as_written_and_every_setup_warns(path: Path) -> None:
 
 
 WRONG = [
-    ("positions.face.lux.window=-1", ["lux.window: found -1", "from 0 to"]),
+    ("positions.face.lux.window=-1", ["lux.window: found -1", "0, or a number from"]),
     ("positions.face.lux.window=3,5", ["write 3.5"]),
     ("positions.fase.lux.window=3", ["the name 'fase'", "did you mean 'face'"]),
     ("positions.face.lux.windw=3", ["the source 'windw'", "'window'"]),

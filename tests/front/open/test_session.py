@@ -285,7 +285,7 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
     ({**LUX, "light": "lamp 9", "lux": 1}, "one that is there"),
     ({**LUX, "position": "nowhere", "lux": 1}, "one that is there"),
     ({**LUX, "lux": "many"}, "a number"),
-    ({**LUX, "lux": -3}, "from 0 to"),
+    ({**LUX, "lux": -3}, "0, or a number from"),
     ({**LUX, "lux": float("inf")}, "a number"),
     ({"do": "key", "setup": 0, "position": "street doo"}, "one that is there"),
     ({"do": "filters", "setup": 0, "light": PANELS, "filters": ["blue glass"]}, "a generic filter"),
@@ -304,7 +304,7 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
         "one that",
     ),
     ({"do": "switch", "setup": 0, "light": PANELS, "on": "yes"}, "true or false"),
-    ({"do": "level", "setup": 0, "light": PANELS, "stops": 90}, "0 to"),
+    ({"do": "level", "setup": 0, "light": PANELS, "stops": 90}, "-40 to 40"),
 ]
 
 

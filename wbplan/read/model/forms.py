@@ -44,20 +44,25 @@ class Scalar(Form, Protocol[_V]):
 
 @dataclass(frozen=True)
 class Number:
-    """A finite number: ``low`` and ``high`` are allowed themselves, ``above`` is not."""
+    """A finite number: ``low`` and ``high`` are allowed themselves, ``above`` is not.
+
+    With ``or_zero`` 0 is allowed besides.
+    """
 
     low: float | None = None
     high: float | None = None
     above: float | None = None
     is_whole: bool = False
+    or_zero: bool = False
 
     def describe(self) -> str:
         """Say in words what is allowed."""
-        noun = "a whole number" if self.is_whole else "a number"
+        noun = "0, or " if self.or_zero else ""
+        noun += "a whole number" if self.is_whole else "a number"
         if self.low is not None and self.high is not None:
-            return f"{noun} from {self.low:.12g} to {self.high:.12g}"
+            return f"{noun} from {_say(self.low)} to {_say(self.high)}"
         limits = (("above", self.above), ("of at least", self.low), ("of at most", self.high))
-        parts = [f"{word} {limit:.12g}" for word, limit in limits if limit is not None]
+        parts = [f"{word} {_say(limit)}" for word, limit in limits if limit is not None]
         return f"{noun} {' and '.join(parts)}".strip()
 
     def say_range(self) -> str:
@@ -65,14 +70,17 @@ class Number:
         if self.high is None or self.high >= _NARROW:
             return "" if self.above is None else f"above {self.above:g}"
         if self.low is not None:
-            return f"{self.low:.12g} to {self.high:.12g}"
+            return f"{_say(self.low)} to {_say(self.high)}"
         return f"up to {self.high:.12g}"
 
     def make_schema(self) -> dict[str, Any]:
         """Make the JSON Schema of the value."""
         limits = {"minimum": self.low, "exclusiveMinimum": self.above, "maximum": self.high}
         kind = "integer" if self.is_whole else "number"
-        return {"type": kind, **{k: v for k, v in limits.items() if v is not None}}
+        within = {k: v for k, v in limits.items() if v is not None}
+        if self.or_zero:
+            return {"type": kind, "anyOf": [{"const": 0}, within]}
+        return {"type": kind, **within}
 
     def tighten(self, other: Number) -> Number:
         """Give the form that meets the limits of both."""
@@ -86,6 +94,18 @@ class Number:
             pick(self.high, other.high, False),
             pick(self.above, other.above, True),
             self.is_whole or other.is_whole,
+            (self.or_zero or other.or_zero) and self.takes(0.0) and other.takes(0.0),
+        )
+
+    def takes(self, value: float) -> bool:
+        """Tell whether a finite value is allowed."""
+        within = (
+            (self.low is None or self.low <= value)
+            and (self.high is None or value <= self.high)
+            and (self.above is None or self.above < value)
+        )
+        return (within or (self.or_zero and value == 0)) and (
+            not self.is_whole or value.is_integer()
         )
 
     def read(self, node: Node, place: Place) -> float:
@@ -101,12 +121,7 @@ class Number:
             value = float(node.text) + 0.0  # turns -0 into 0
             if not math.isfinite(value):
                 raise InputError(node.describe(), f"{takes}, finite", place)
-            if (
-                (self.low is None or self.low <= value)
-                and (self.high is None or value <= self.high)
-                and (self.above is None or self.above < value)
-                and (not self.is_whole or value.is_integer())
-            ):
+            if self.takes(value):
                 return value
         elif node.sort == "text":
             comma = _COMMA.fullmatch(node.text.strip())
@@ -117,6 +132,12 @@ class Number:
             elif re.search("[0-9]", node.text):
                 takes += ", in plain decimal digits (12.5), without unit or separators"
         raise InputError(node.describe(), takes, place)
+
+
+def _say(limit: float) -> str:
+    """Write a limit without an exponent where it is small: '0.000001'."""
+    text = f"{limit:.12g}"
+    return f"{limit:.12f}".rstrip("0") if "e-" in text else text
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from wbplan.sky.clear import USUAL_AIR
 from wbplan.sky.glass import MOST_PANES
 
 MOST_LUX: Final = 1e7
+LEAST_LUX: Final = 1e-6  # a night of stars alone gives some 1e-4: from memory
 MOST_KELVIN: Final = 25000.0
 LONGEST_PATH: Final = 1000
 MAINS_HZ: Final = ("50", "60")
@@ -30,7 +31,7 @@ _LED_SHAPE = (
     Field("phosphor_width_nm", Number(40.0, 250.0), "", PHOSPHOR_WIDTH_NM),
 )
 _LEAST_SHARE = 0.0001  # of what a surface looks at; of less no light is left to plan with
-LUX = Field("lux", Number(above=0.0, high=MOST_LUX), example="500")
+LUX = Field("lux", Number(LEAST_LUX, MOST_LUX), example="500")
 
 # What a light is: exactly one of these. The last is a fixture, which stands in no other light.
 PLAIN_KINDS: Final = (
@@ -104,7 +105,7 @@ FIXTURE = Field(
 _OF_A_FIXTURE = (
     Field(
         "drives",
-        Named(Number(0.0, 1.0), "{warm: 0.5, cool: 1}"),
+        Named(Number(0.00001, 1.0, or_zero=True), "{warm: 0.5, cool: 1}"),
         "{channel: 0 to 1} at which the positions were read; all at 1 if left out",
         needs=("channels",),
     ),
@@ -238,9 +239,7 @@ LIGHT_SHAPES: Final[dict[str, Shape]] = {
         ),
         one_of=(_name(_EVERY_KIND),),
     ),
-    "mix_part": shape_light(
-        Field("share", Number(1e-6, 1e6), is_required=True, example="1")
-    ),
+    "mix_part": shape_light(Field("share", Number(1e-6, 1e6), is_required=True, example="1")),
     "channel": shape_light(
         Field(
             "lux",

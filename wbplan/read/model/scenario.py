@@ -13,6 +13,7 @@ from wbplan.read.model.forms import Choice, Either, Flag, Items, Map, Named, Num
 from wbplan.read.model.lights import (
     ATMOSPHERE,
     HORIZON,
+    LEAST_LUX,
     LIGHT_SHAPES,
     LONGEST_PATH,
     MAINS_HZ,
@@ -35,6 +36,8 @@ from wbplan.scene.luts import (
 
 FORMAT_VERSION: Final = 1
 MOST_LUX_S: Final = 1e6
+_LUX = Number(LEAST_LUX, MOST_LUX, or_zero=True)
+_LUX_S = Number(LEAST_LUX, MOST_LUX_S, or_zero=True)
 MOST_M: Final = 10_000.0
 MOST_MOVED_M: Final = 1000.0
 LONGEST_NAME: Final = 80
@@ -89,7 +92,7 @@ _PLACE_KINDS = (
     Field("distance_m", Number(0.0, MOST_MOVED_M), "a place as in the layout"),
     Field(
         "lux",
-        Named(Number(0.0, MOST_LUX), "{face: 35}", names=_POSITION),
+        Named(_LUX, "{face: 35}", names=_POSITION),
         "what you read of it there",
     ),
 )
@@ -484,18 +487,14 @@ _SHAPES: Final[dict[str, Shape]] = {
             Field(
                 "lux",
                 Named(
-                    Either(
-                        (Number(0.0, MOST_LUX), Choice(("model",)), Map("share", "{share: 0.4}"))
-                    ),
+                    Either((_LUX, Choice(("model",)), Map("share", "{share: 0.4}"))),
                     "{window: 110, lamp: 40}",
                     names=_LIGHT,
                 ),
                 "{light: lux}. Of a light of the sky: a reading, `model`, or {share: 0.4} of the "
                 "model",
             ),
-            Field(
-                "flash_lux_s", Named(Number(0.0, MOST_LUX_S), names=_LIGHT), "{flash: lux seconds}"
-            ),
+            Field("flash_lux_s", Named(_LUX_S, names=_LIGHT), "{flash: lux seconds}"),
             Field(
                 "intent",
                 Either((Choice(("neutral", "leave")), Map("shift", "{warm_mired: 40}"))),
@@ -511,11 +510,7 @@ _SHAPES: Final[dict[str, Shape]] = {
         )
     ),
     "share": Shape(
-        (
-            Field(
-                "share", Number(above=0.0, high=10.0), "of the model", is_required=True, example="1"
-            ),
-        )
+        (Field("share", Number(1e-6, 10.0), "of the model", is_required=True, example="1"),)
     ),
     "within": Shape(
         (
