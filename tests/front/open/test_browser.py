@@ -192,7 +192,7 @@ def test_an_edit_is_marked_undone_and_refused_with_its_reason(workshop: Desk) ->
     assert cell.get_attribute("aria-invalid") == "true"
     cell.fill("1e9")
     cell.press("Tab")
-    page.get_by_text("allowed: a number from 0 to 10000000").wait_for()
+    page.get_by_text("allowed: 0, or a number from 0.000001 to 10000000").wait_for()
     assert page.inner_text("#decision h1") == before
     do(page, lambda: find(page, PANELS).uncheck())
     without = workshop.session.document
