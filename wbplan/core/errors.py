@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 from wbplan.core.names import look_at
 
+_LONGEST_CHOICE = 100  # of a name that is offered: a heading of thousands of letters helps nobody
+
 
 class WbplanError(ValueError):
     """Base of every refusal that a user can mend."""
@@ -136,12 +138,17 @@ def describe_choices(name: str, known: Iterable[str], most: int = 8) -> str:
         return "nothing, since none is known here"
     near = find_near(name, names, 3)
     if near and look_at(near[0]) == look_at(name):
-        return f"'{near[0]}', which looks the same and is of other characters: copy it from there"
+        said = "which looks the same and is of other characters: copy it from there"
+        return f"'{_cut(near[0])}', {said}"
     if near:
-        return "did you mean " + " or ".join(f"'{each}'" for each in near) + "?"
-    listed = ", ".join(names[:most])
+        return "did you mean " + " or ".join(f"'{_cut(each)}'" for each in near) + "?"
+    listed = ", ".join(map(_cut, names[:most]))
     rest = len(names) - most
     return f"one of {listed}" + (f" and {rest} more" if rest > 0 else "")
+
+
+def _cut(name: str) -> str:
+    return name if len(name) <= _LONGEST_CHOICE else f"{name[:_LONGEST_CHOICE]}..."
 
 
 def fold_name(name: str) -> str:
