@@ -204,7 +204,8 @@ def _respond_to_part(
     bands = tuple(Band(each, each, each) for each in (mired, tint, level))
     kept = np.empty((2, times, np.count_nonzero(judged), 0))
     if draws is not None:
-        follow = partial(_draw, setup, draws, shines, factor, luminous)
+        airs = _respond_to_airs(setup, draws, shines)
+        follow = partial(_draw, setup, draws, shines, airs, factor, luminous)
         parts = []
         for rows in draws.readings.list_blocks(times):
             drawn = follow(rows)
@@ -280,10 +281,23 @@ def _follow_lux(
     return lux, factor
 
 
+def _respond_to_airs(
+    setup: Setup, draws: SceneDraws, shines: list[SkyShine | None]
+) -> list[Array | None]:
+    """Find what plausible cameras make of each light of the sky under its airs; None of a lamp."""
+    return [
+        None
+        if seen is None
+        else respond_to_airs(seen.draw_power, source.filter.transmittance, draws.curves)
+        for seen, source in zip(shines, setup.sources, strict=True)
+    ]
+
+
 def _draw(
     setup: Setup,
     draws: SceneDraws,
     shines: list[SkyShine | None],
+    airs: list[Array | None],
     factor: list[tuple[Array, np.ndarray] | None],
     luminous: Array,
     rows: slice,
@@ -296,13 +310,12 @@ def _draw(
     level = np.zeros((times, places, count))
     for number, seen in enumerate(shines):
         source = setup.sources[number]
-        part = factor[number]
-        if seen is None or part is None or source.sky is None:
+        part, response = factor[number], airs[number]
+        if seen is None or part is None or response is None or source.sky is None:
             raw += lux_drawn[:, number, :, None] * draws.raw[number]
             level += lux_drawn[:, number] * luminous[:, number, None, None]
             continue
         meets = pair_draws(count, seen.draw_lux.shape[0])
-        response = respond_to_airs(seen.draw_power, source.filter.transmittance, draws.curves)
         share, modelled = (each[rows] for each in part)
         now = seen.draw_lux[meets].T  # (t, k)
         then = source.sky.draw_lux[meets]

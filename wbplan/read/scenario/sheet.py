@@ -15,10 +15,9 @@ from typing import Final, NamedTuple
 
 from wbplan.core.errors import InputError, Place, describe_choices
 from wbplan.core.files import read_bytes, show_value
-from wbplan.core.names import find_alike
 from wbplan.read.spectra.upright import decode_text
 from wbplan.read.yaml.fields import Fields
-from wbplan.read.yaml.tree import CONTROL, Node
+from wbplan.read.yaml.tree import CONTROL, Node, check_alike
 from wbplan.scene.setup import Source
 
 MOST_SHEET_BYTES: Final = 1_000_000
@@ -129,10 +128,7 @@ def _check_names(names: Iterable[str], file: str, kind: str, at: list[tuple[int,
             found = f"the {kind} {show_value(name)} twice, first at {seen[name]}"
             raise InputError(found, "each once", place)
         seen[name] = place
-    alike = find_alike(seen)
-    if alike is not None:
-        found = f"{show_value(alike[0])} and {show_value(alike[1])}, which look the same"
-        raise InputError(found, "names that can be told apart by eye", seen[alike[1]])
+    check_alike(seen, seen.__getitem__)
 
 
 def _find_separator(text: str) -> str:

@@ -12,8 +12,9 @@ keys and the size to which aliases unfold are bounded while reading, before memo
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Final, Literal
 
 import yaml
@@ -40,7 +41,6 @@ _YAML_FORM: Final = (
 _UNPRINTABLE = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 NUMBER = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
-_SEEN: Final = "names that can be told apart by eye"
 _NULLS: Final = {"", "~", "null", "Null", "NULL"}
 
 
@@ -123,6 +123,14 @@ def build_tree(text: str, file: str) -> Node:
     return tree.root
 
 
+def check_alike(names: Iterable[str], find_place: Callable[[str], Place]) -> None:
+    """Refuse two names that are not the same and look the same, at the second one's place."""
+    alike = find_alike(names)
+    if alike is not None:
+        found = f"{show_value(alike[0])} and {show_value(alike[1])}, which look the same"
+        raise InputError(found, "names that can be told apart by eye", find_place(alike[1]))
+
+
 def _describe_syntax(error: yaml.YAMLError, text: str, file: str) -> InputError:
     mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
     place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file)
@@ -158,7 +166,7 @@ class _Tree:
             self._merge(node)
             path = self._paths.pop()
             if not all(map(str.isascii, node.entries)):
-                self._check_alike(node, path)
+                check_alike(node.entries, partial(self._place_key, node, path))
             below = [*node.items, *(value for _, value in node.entries.values())]
             node.size = 1 + sum(child.size for child in below)
             node.height = 1 + max((child.height for child in below), default=0)
@@ -213,12 +221,9 @@ class _Tree:
             raise self._refuse(found, f"at most {MAX_ALIASED_NODES}", line, column)
         return target
 
-    def _check_alike(self, node: Node, path: str) -> None:
-        alike = find_alike(node.entries)
-        if alike is not None:
-            last = node.entries[alike[1]][0]
-            found = f"{show_value(alike[0])} and {show_value(alike[1])}, which look the same"
-            raise InputError(found, _SEEN, Place(self._file, last.line, last.column, path))
+    def _place_key(self, node: Node, path: str, name: str) -> Place:
+        key = node.entries[name][0]
+        return Place(self._file, key.line, key.column, path)
 
     def _merge(self, node: Node) -> None:
         """Add the entries of what stands under `<<`; the mapping's own, and earlier ones, win."""
